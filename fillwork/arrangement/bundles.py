@@ -36,20 +36,11 @@ _WIDEST = np.pi / 16  # no farther about its centre a chord is made longer
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bundle:
-    """Hold which circles touch in a point.
+    """Hold which circles touch in a point."""
 
-    Parameters
-    ----------
-    curve : ndarray of int64, shape (n,)
-        The circles.
-    point : ndarray of shape (2,)
-        Where they touch, mm.
-    clear : ndarray of shape (n,)
-        How far about their centres the circles run beside each other from there on.
-    """
-
-    curve: NDArray[np.int64]
-    point: NDArray[np.float64]
+    curve: NDArray[np.int64]  # (n,): the circles
+    point: NDArray[np.float64]  # (2,): where they touch, mm
+    # (n,): how far about their centres the circles run beside each other from there on
     clear: NDArray[np.float64]
 
     def moved(self, step: NDArray[np.float64]) -> Bundle:
@@ -62,12 +53,7 @@ class Bundle:
         Next to it circles run so near each other that ends of chords would be one:
         there the chords are longer.
 
-        Parameters
-        ----------
-        curves : Curves
-            The true curves.
-        chords : Chords
-            Their chords, curve by curve.
+        `curves`: the true curves. `chords`: their chords, curve by curve.
         """
         d = curves.data[self.curve]
         at = parameters_at(curves, self.curve, self.point - d[:, :2]) % 1.0
@@ -108,12 +94,8 @@ def lay_bundle(curves: Curves, exact: float, rounding: float) -> tuple[Curves, B
 
     The same curves, and a bundle of none, where there is no such point.
 
-    Parameters
-    ----------
-    exact : float
-        What is nearer is one, mm.
-    rounding : float
-        How far the decimals of the file may move a point, mm; infinite if not known.
+    `exact`: what is nearer is one, mm. `rounding`: how far the decimals of the file may
+    move a point, mm; infinite if not known.
     """
     none = Bundle(np.empty(0, np.int64), np.zeros(2), np.empty(0))
     d = curves.data
@@ -169,12 +151,8 @@ def lay_pencil(
 
     The same curves, and no bundles, where there are no such points; else one for each.
 
-    Parameters
-    ----------
-    exact : float
-        What is nearer is one, mm.
-    rounding : float
-        How far the decimals of the file may move a point, mm; infinite if not known.
+    `exact`: what is nearer is one, mm. `rounding`: how far the decimals of the file may
+    move a point, mm; infinite if not known.
     """
     d = curves.data
     whole = are_circular(curves) & (np.abs(d[:, 7] - d[:, 6]) >= _WHOLE)

@@ -35,19 +35,9 @@ def overlapping_pairs(
 ) -> Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]:
     """Yield all pairs of boxes that overlap, each once, in chunks.
 
-    Parameters
-    ----------
-    low, high : ndarray of shape (n, 2)
-        Lower left and upper right corners.
-    check : callable, optional
-        Told beforehand how many pairs will be looked at; may raise.
-    apart : ndarray of bool, shape (n,), optional
-        Boxes of which no two are paired with each other.
-
-    Yields
-    ------
-    first, second : ndarray of int32
-        Boxes that overlap.
+    `low` and `high` (n, 2): lower left and upper right corners. `check`: told
+    beforehand how many pairs will be looked at; may raise. `apart` (n,): boxes of which
+    no two are paired with each other. Yields `first` and `second`: boxes that overlap.
     """
     n = len(low)
     if n < 2:

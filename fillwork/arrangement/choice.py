@@ -43,28 +43,15 @@ _TINY = 3e-4
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Hold what is known of the slacks before the drawing is looked at.
+    """Hold what is known of the slacks before the drawing is looked at."""
 
-    Parameters
-    ----------
-    tolerance : Tolerance, optional
-        All slacks.
-    join_within, close_gaps : float, optional
-        Single slacks, mm.
-    line_width : float, optional
-        Usual width of the drawn lines, mm.
-    rounding : float
-        How far the decimals of the file may move a point, mm; infinite if not known.
-    crowd : float
-        How near each other all along many curves lie that are one, mm.
-    """
-
-    tolerance: Tolerance | None = None
-    join_within: float | None = None
+    tolerance: Tolerance | None = None  # all slacks
+    join_within: float | None = None  # join_within and close_gaps: single slacks, mm
     close_gaps: float | None = None
-    line_width: float | None = None
+    line_width: float | None = None  # usual width of the drawn lines, mm
+    # how far the decimals of the file may move a point, mm; infinite if not known
     rounding: float = math.inf
-    crowd: float = 0.0
+    crowd: float = 0.0  # how near each other all along many curves lie that are one, mm
 
 
 def rounding_of(curves: Curves, to_mm: Affine) -> float:
@@ -74,12 +61,8 @@ def rounding_of(curves: Curves, to_mm: Affine) -> float:
     numbers, as below a transform, and when they are chosen, not rounded: all even steps
     or fives, or a drawing of a few steps, such as a panel in metres.
 
-    Parameters
-    ----------
-    curves : Curves
-        Curves in mm; the ends of straight lines are looked at, else centres of arcs.
-    to_mm : Affine
-        From the file's coordinates to mm.
+    `curves`: curves in mm; the ends of straight lines are looked at, else centres of
+    arcs. `to_mm`: from the file's coordinates to mm.
     """
     straight = np.flatnonzero(curves.kind == LINE)
     lines = curves.take(straight[:: len(straight) // _SAMPLE + 1])
@@ -111,12 +94,8 @@ def line_spacing(
 
     2 A / L, mm: exact for a square grid.
 
-    Parameters
-    ----------
-    low, high : ndarray of shape (2,)
-        Corners of the box of all lines, mm.
-    length : float
-        Length of all lines together, mm.
+    `low` and `high` (2,): corners of the box of all lines, mm. `length`: length of all
+    lines together, mm.
     """
     size = high - low
     area = float(max(size[0], 0.02 * size[1]) * max(size[1], 0.02 * size[0]))
@@ -138,26 +117,13 @@ def choose_tolerance(
 
     With the reason in `why`.
 
-    Parameters
-    ----------
-    size : float
-        Diagonal of the drawing, mm.
-    pieces : ndarray
-        Lengths between neighbouring meeting points along the lines, mm.
-    misses : ndarray
-        Distances of ends from lines and ends near by, within `reach`, mm.
-    touches : ndarray
-        How far curves that all but touch overlap or stay apart, mm.
-    reach : float
-        Largest tolerance that the search allows, mm.
-    flatten : float
-        Chord error used, mm.
-    asked : Asked
-        What the user gave, and the width of lines.
-    ends : ndarray of shape (n, 2)
-        Where lines end or have corners, mm.
-    narrow : float
-        Height of the flattest triangle of three lines, mm; infinite without any.
+    `size`: diagonal of the drawing, mm. `pieces`: lengths between neighbouring meeting
+    points along the lines, mm. `misses`: distances of ends from lines and ends near by,
+    within `reach`, mm. `touches`: how far curves that all but touch overlap or stay
+    apart, mm. `reach`: largest tolerance that the search allows, mm. `flatten`: chord
+    error used, mm. `asked`: what the user gave, and the width of lines. `ends` (n, 2):
+    where lines end or have corners, mm. `narrow`: height of the flattest triangle of
+    three lines, mm; infinite without any.
     """
     join_within, close_gaps = asked.join_within, asked.close_gaps
     floor = 1e-7 * size
@@ -217,14 +183,9 @@ def with_gaps(tolerance: Tolerance, meant: float, *, missed: bool) -> Tolerance:
 
     With the reason in `why`.
 
-    Parameters
-    ----------
-    tolerance : Tolerance
-        As it was chosen from the lengths of pieces.
-    meant : float
-        Usual size of gaps that are left on purpose, mm; 0 when none is.
-    missed : bool
-        Whether any end stops short of a line or runs over it by so little.
+    `tolerance`: as it was chosen from the lengths of pieces. `meant`: usual size of
+    gaps that are left on purpose, mm; 0 when none is. `missed`: whether any end stops
+    short of a line or runs over it by so little.
     """
     if not missed:
         why = f"{tolerance.why}; no end misses by so little, so none is moved"
@@ -259,14 +220,9 @@ def is_rough(
 
     Whether there is a miss of a tenth of the reach for each piece.
 
-    Parameters
-    ----------
-    pieces : ndarray
-        Lengths between neighbouring meeting points along the lines, mm.
-    misses : ndarray
-        Distances of ends from lines and ends near by, within `reach`, mm.
-    reach : float
-        How far they were looked for, mm.
+    `pieces`: lengths between neighbouring meeting points along the lines, mm. `misses`:
+    distances of ends from lines and ends near by, within `reach`, mm. `reach`: how far
+    they were looked for, mm.
     """
     return int((misses > 0.1 * reach).sum()) >= max(len(pieces), 30)
 

@@ -52,20 +52,10 @@ def _way_within(
 class Arcs:
     """Hold the arcs of circles among the chosen chords.
 
-    Parameters
-    ----------
-    curves : Curves
-        The true curves.
-    chords : Chords
-        Their chords.
-    rows : ndarray of int64
-        Chosen chords of arcs of circles, rising.
-    end_point : ndarray of int32, shape (chords, 2)
-        Numbers of the points at the ends of each chord.
-    reach : float
-        Largest distance that is recorded, mm.
-    touching : ndarray of bool, shape (curves,)
-        Circles of which no two meet but in one end of chords.
+    `curves`: the true curves. `rows`: chosen chords of arcs of circles, rising.
+    `end_point` (chords, 2): numbers of the points at the ends of each chord. `reach`:
+    largest distance that is recorded, mm. `touching` (curves,): circles of which no two
+    meet but in one end of chords.
     """
 
     def __init__(
@@ -112,15 +102,10 @@ class Arcs:
     ) -> None:
         """Find where they meet.
 
-        Parameters
-        ----------
-        check : callable
-            Told beforehand how many pairs will be looked at; may raise.
-        crossed : callable
-            Given pairs of curves that cross or touch, (n, 2), parameters there, (n, 2),
-            and how far apart they are there, mm.
-        landed : callable
-            Given curves, parameters on them, points that lie there, and how nearly, mm.
+        `check`: told beforehand how many pairs will be looked at; may raise. `crossed`:
+        given pairs of curves that cross or touch, (n, 2), parameters there, (n, 2), and
+        how far apart they are there, mm. `landed`: given curves, parameters on them,
+        points that lie there, and how nearly, mm.
         """
         # whole circles end where they begin, but for the last digits
         y = np.flatnonzero(self.closed & (self.end_point[:, 0] != self.end_point[:, 1]))

@@ -38,27 +38,16 @@ _CHORDS = 0.95  # straight ones turn less: those of a dodecagon have corners
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SmoothLines:
-    """Hold which curves make up smooth lines.
+    """Hold which curves make up smooth lines."""
 
-    Parameters
-    ----------
-    run : ndarray of int64, shape (curves,)
-        The smooth line of each curve, R in all.
-    first, last : ndarray of int64, shape (R,)
-        First and last curve of each line.
-    closed : ndarray of bool, shape (R,)
-        Whether it goes on smoothly from its end to its start.
-    total : ndarray of shape (R,)
-        Its length, mm.
-    offset, length : ndarray of shape (curves,)
-        Where along it a curve begins, and the length of the curve, mm.
-    """
-
-    run: NDArray[np.int64]
-    first: NDArray[np.int64]
+    run: NDArray[np.int64]  # (curves,): the smooth line of each curve, R in all
+    first: NDArray[np.int64]  # first and last, (R,): first and last curve of each line
     last: NDArray[np.int64]
+    # (R,): whether it goes on smoothly from its end to its start
     closed: NDArray[np.bool_]
-    total: NDArray[np.float64]
+    total: NDArray[np.float64]  # (R,): its length, mm
+    # offset and length, (curves,): where along it a curve begins, and the length of the
+    # curve, mm
     offset: NDArray[np.float64]
     length: NDArray[np.float64]
 
@@ -70,10 +59,7 @@ class SmoothLines:
         Number of the smooth line plus the share of its length before the point; below
         the next number also at its end.
 
-        Parameters
-        ----------
-        t : ndarray
-            Parameters on them.
+        `t`: parameters on them.
         """
         run = self.run[curve]
         share = self.places(curve, t) / np.maximum(self.total[run], 1e-300)
@@ -86,10 +72,7 @@ class SmoothLines:
 
         Distances from the start of the smooth line, mm.
 
-        Parameters
-        ----------
-        t : ndarray
-            Parameters on them.
+        `t`: parameters on them.
         """
         along = np.clip(t, 0.0, 1.0) * self.length[curve]
         return np.asarray(self.offset[curve] + along)
@@ -100,12 +83,7 @@ def find_smooth_lines(
 ) -> SmoothLines:
     """Follow strokes through joints without a corner; every curve belongs to one.
 
-    Parameters
-    ----------
-    stroke : ndarray of int32, shape (curves,)
-        Stroke of each.
-    length : ndarray of shape (curves,)
-        Length of each, mm.
+    `stroke` (curves,): stroke of each. `length` (curves,): length of each, mm.
     """
     n = len(curves)
     index = np.arange(n)
@@ -142,66 +120,41 @@ def find_smooth_lines(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Contacts:
-    """Hold pairs of meetings that may be one contact.
+    """Hold pairs of meetings that may be one contact."""
 
-    Parameters
-    ----------
-    same : ndarray of int64, shape (meetings,)
-        The first meeting at the same place: chords find some places twice.
-    one, other : ndarray of int64, shape (n,)
-        Meetings of the same two smooth lines that follow each other.
-    depth : ndarray of shape (n,)
-        How deep the lines overlap, or how far they are apart, between them, mm.
-    parting : ndarray of shape (n,)
-        How far the lines part within a tenth of the shorter, mm: next to nothing
-        for a line and its double.
-    whole : ndarray of bool, shape (n,)
-        Whether neither line ends between them.
-    spread : ndarray of shape (n,)
-        How far apart third lines pass between them, mm; 0 for none or one.
-    way : ndarray of shape (n, 2)
-        How far one meeting is from the other along both lines, mm.
-    begin, size : ndarray of shape (n, 2)
-        For both lines, where the way from one meeting to the other begins
-        (number of the line plus share of its length) and its share of it.
-    """
-
+    # (meetings,): the first meeting at the same place: chords find some places twice
     same: NDArray[np.int64]
+    # one and other, (n,): meetings of the same two smooth lines that follow each other
     one: NDArray[np.int64]
     other: NDArray[np.int64]
+    # (n,): how deep the lines overlap, or how far they are apart, between them, mm
     depth: NDArray[np.float64]
+    # (n,): how far the lines part within a tenth of the shorter, mm: next to nothing
+    # for a line and its double
     parting: NDArray[np.float64]
-    whole: NDArray[np.bool_]
+    whole: NDArray[np.bool_]  # (n,): whether neither line ends between them
+    # (n,): how far apart third lines pass between them, mm; 0 for none or one
     spread: NDArray[np.float64]
+    # (n, 2): how far one meeting is from the other along both lines, mm
     way: NDArray[np.float64]
+    # begin and size, (n, 2): for both lines, where the way from one meeting to the
+    # other begins (number of the line plus share of its length) and its share of it
     begin: NDArray[np.float64]
     size: NDArray[np.float64]
 
     def all_but_touching(self) -> NDArray[np.int64]:
         """Return the first meeting of the contact that each belongs to.
 
-        Returns
-        -------
-        ndarray of int64, shape (meetings,)
-            A meeting; one that belongs to no contact is its own.
+        Returns (meetings,): a meeting; one that belongs to no contact is its own.
         """
         return components(self.one, self.other, len(self.same))[self.same]
 
     def within(self, depth: float, held: NDArray[np.bool_]) -> NDArray[np.int64]:
         """Return the contacts that are no deeper, in the same way.
 
-        Parameters
-        ----------
-        depth : float
-            Largest depth, mm; what is nearer than this is joined anyway.
-        held : ndarray of bool, shape (meetings,)
-            Meetings that take part.
-
-        Returns
-        -------
-        ndarray of int64, shape (meetings,)
-            A meeting; a row of lenses, as between a line and its double, is no
-            contact.
+        `depth`: largest depth, mm; what is nearer than this is joined anyway. `held`
+        (meetings,): meetings that take part. Returns (meetings,): a meeting; a row of
+        lenses, as between a line and its double, is no contact.
         """
         good = self.whole & (self.spread <= 2.0 * depth)
         good &= (self.depth <= depth) & (self.parting > depth)
@@ -216,15 +169,8 @@ class Contacts:
     def slight(self, keys: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Return which places lie inside contacts that no pen could show.
 
-        Parameters
-        ----------
-        keys : ndarray of shape (k,)
-            Places: number of the smooth line plus share of its length.
-
-        Returns
-        -------
-        ndarray of bool, shape (k,)
-            Where a third line passes between two meetings that are one.
+        `keys` (k,): places: number of the smooth line plus share of its length. Returns
+        (k,): where a third line passes between two meetings that are one.
         """
         whole = (self.way / np.maximum(self.size, 1e-300)).min(axis=1)
         rows = np.flatnonzero(self.depth <= _SLIGHT * whole)
@@ -239,18 +185,11 @@ class Contacts:
     ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Return which places lie inside contacts.
 
-        Parameters
-        ----------
-        group : ndarray of int64, shape (meetings,)
-            The contact of each meeting, from `within`.
-        keys : ndarray of shape (k,)
-            Places: number of the smooth line plus share of its length.
-
-        Returns
-        -------
-        place, contact : ndarray of int64, shape (m,)
-            Places inside, and contacts that they lie in: where contacts share places,
-            these hang together, but not each place is given with each contact.
+        `group` (meetings,): the contact of each meeting, from `within`. `keys` (k,):
+        places: number of the smooth line plus share of its length. Returns `place` and
+        `contact` (m,): places inside, and contacts that they lie in: where contacts
+        share places, these hang together, but not each place is given with each
+        contact.
         """
         inner = np.flatnonzero(group[self.one] == group[self.other])
         ways = _ways_between(self.begin[inner], self.size[inner], keys)
@@ -281,15 +220,10 @@ def find_contacts(
 
     Pairs of meetings.
 
-    Parameters
-    ----------
-    curve, t : ndarray of shape (n, 2)
-        Both curves of each meeting, and the parameters there: crossings, and
-        places where curves run side by side.
-    landing_curve, landing_t : ndarray of shape (m,)
-        Where ends of lines lie on curves.
-    apart : ndarray of shape (n,)
-        How far apart the curves of each meeting are there, mm.
+    `curve` and `t` (n, 2): both curves of each meeting, and the parameters there:
+    crossings, and places where curves run side by side. `landing_curve` and `landing_t`
+    (m,): where ends of lines lie on curves. `apart` (n,): how far apart the curves of
+    each meeting are there, mm.
     """
     same = np.arange(len(curve))
     met = _shallow_meetings(curves, lines, curve, t)
@@ -440,14 +374,9 @@ def measure_touches(
     Depths of overlaps, and gaps between lines that part from each other on both sides
     as lines that touch do, mm. A line and its double do not.
 
-    Parameters
-    ----------
-    contacts : Contacts
-        Pairs of meetings that may be one.
-    curve, t : ndarray of shape (n, 2)
-        Both curves of each meeting, and the parameters there.
-    apart : ndarray of shape (n,)
-        How far apart they are there, mm.
+    `contacts`: pairs of meetings that may be one. `curve` and `t` (n, 2): both curves
+    of each meeting, and the parameters there. `apart` (n,): how far apart they are
+    there, mm.
     """
     gap = apart > 0
     gap[contacts.one] = gap[contacts.other] = False

@@ -30,12 +30,7 @@ def crowd_width(size: float, width: float | None) -> float:
 
     A tenth of the pen, or next to nothing of the drawing.
 
-    Parameters
-    ----------
-    size : float
-        Diagonal of the drawing, mm.
-    width : float, optional
-        Usual width of the lines, mm.
+    `size`: diagonal of the drawing, mm. `width`: usual width of the lines, mm.
     """
     return max(_OF_SIZE * size, _OF_PEN * (width or 0.0))
 
@@ -45,17 +40,9 @@ def find_crowds(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return curves that run on another of a crowd, and that one.
 
-    Parameters
-    ----------
-    index : ndarray of int
-        Those that are compared, in drawing order.
-    within : float
-        How near each other they lie all along, mm.
-
-    Returns
-    -------
-    again, lead : ndarray of int64, shape (n,)
-        Rows of `index`: a curve, and the first of those that it lies on.
+    `index`: those that are compared, in drawing order. `within`: how near each other
+    they lie all along, mm. Returns `again` and `lead` (n,): rows of `index`: a curve,
+    and the first of those that it lies on.
     """
     none = np.empty(0, np.int64)
     if within <= 0 or len(index) <= _CROWD:

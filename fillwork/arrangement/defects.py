@@ -34,12 +34,8 @@ def closing_defects(
 ) -> list[Defect]:
     """Return one defect for each gap that was closed, in the order of the closings.
 
-    Parameters
-    ----------
-    start : ndarray of shape (n, 2)
-        Where each begins, mm on the page.
-    strokes, target_strokes : ndarray of int, shape (n,)
-        Strokes on both sides of the gap.
+    `start` (n, 2): where each begins, mm on the page. `strokes` and `target_strokes`
+    (n,): strokes on both sides of the gap.
     """
     found = []
     for k in range(len(closings)):
@@ -70,14 +66,8 @@ def tip_defects(
 ) -> list[Defect]:
     """Return one defect for each overshoot and each loose end; from left to right.
 
-    Parameters
-    ----------
-    place : ndarray of shape (n, 2)
-        Where they are, mm on the page.
-    strokes : ndarray of int, shape (n,)
-        Their strokes.
-    overshoot : ndarray of bool, shape (n,)
-        Which were trimmed.
+    `place` (n, 2): where they are, mm on the page. `strokes` (n,): their strokes.
+    `overshoot` (n,): which were trimmed.
     """
     found = []
     for k in np.lexsort((place[:, 1], place[:, 0])).tolist():
@@ -103,14 +93,8 @@ def bridge_defects(
 
     One for each connected line.
 
-    Parameters
-    ----------
-    edges : Edges
-        The edges with the same face on both sides.
-    vertices : ndarray of shape (V, 2)
-        Places of vertices, mm on the page.
-    curve_stroke : ndarray of int32
-        Stroke of each curve.
+    `edges`: the edges with the same face on both sides. `vertices` (V, 2): places of
+    vertices, mm on the page. `curve_stroke`: stroke of each curve.
     """
     if len(edges) == 0:
         return []
@@ -147,19 +131,9 @@ def doubled_defects(
 ) -> tuple[list[Defect], list[Note]]:
     """Return a defect for each pair of strokes that were drawn over each other.
 
-    Parameters
-    ----------
-    vertices : ndarray of shape (V, 2)
-        Places of vertices, mm on the page.
-    curve_stroke : ndarray of int32
-        Stroke of each curve.
-
-    Returns
-    -------
-    defects : list of Defect
-        None where sides drawn twice are the rule, as in drawings of polygons.
-    notes : list of Note
-        Then one note with their number.
+    `vertices` (V, 2): places of vertices, mm on the page. `curve_stroke`: stroke of
+    each curve. Returns `defects`: None where sides drawn twice are the rule, as in
+    drawings of polygons; `notes`: then one note with their number.
     """
     count = np.diff(edges.source_start)
     several = np.flatnonzero(count > 1)

@@ -23,23 +23,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Edges:
-    """Hold edges and their sources.
+    """Hold edges and their sources."""
 
-    Parameters
-    ----------
-    vertex : ndarray of int32, shape (E, 2)
-        Vertices at both ends.
-    curve : ndarray of int32, shape (E,)
-        The curve that the edge runs along.
-    span : ndarray of shape (E, 2)
-        Parameters at both ends.
-    source_start, source_curve : ndarray of int32
-        Compressed rows of all curves that drew each edge.
-    """
-
-    vertex: NDArray[np.int32]
-    curve: NDArray[np.int32]
-    span: NDArray[np.float64]
+    vertex: NDArray[np.int32]  # (E, 2): vertices at both ends
+    curve: NDArray[np.int32]  # (E,): the curve that the edge runs along
+    span: NDArray[np.float64]  # (E, 2): parameters at both ends
+    # source_start and source_curve: compressed rows of all curves that drew each edge
     source_start: NDArray[np.int32]
     source_curve: NDArray[np.int32]
 
@@ -51,15 +40,8 @@ class Edges:
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the points at both ends of each edge.
 
-        Parameters
-        ----------
-        vertices : ndarray of shape (V, 2)
-            Places of vertices, mm.
-
-        Returns
-        -------
-        first, last : ndarray of shape (E, 2)
-            Points, mm.
+        `vertices` (V, 2): places of vertices, mm. Returns `first` and `last` (E, 2):
+        points, mm.
         """
         first, last = self.vertex[:, 0], self.vertex[:, 1]
         # of rows, `take` is several times faster than an index in brackets
@@ -87,10 +69,7 @@ class Edges:
 
         The same edges in the same order.
 
-        Parameters
-        ----------
-        heirs : tuple of (int, int)
-            Edges that get the sources of the second edge of each pair added.
+        `heirs`: edges that get the sources of the second edge of each pair added.
         """
         if not heirs:
             return self
@@ -120,19 +99,9 @@ def group_pairs(
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Return an order that brings equal pairs together.
 
-    Parameters
-    ----------
-    low, high : ndarray of int, shape (n,)
-        The pairs.
-    limit : int
-        Members are below it.
-
-    Returns
-    -------
-    order : ndarray of int64, shape (n,)
-        By low, then high, then place.
-    new : ndarray of bool, shape (n,)
-        Where, in that order, another pair begins.
+    `low` and `high` (n,): the pairs. `limit`: members are below it. Returns `order`
+    (n,): by low, then high, then place; `new` (n,): where, in that order, another pair
+    begins.
     """
     n = len(low)
     bits, own = max(limit, 2).bit_length(), max(n, 2).bit_length()
@@ -158,22 +127,11 @@ def split_curves(
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.float64]]:
     """Split curves at the vertices that lie on them.
 
-    Parameters
-    ----------
-    curve, t, vertex : ndarray of shape (n,)
-        Vertex ``vertex`` lies on ``curve`` at parameter ``t``; both ends of each
-        curve are among them.
-    reach : ndarray of shape (curves,)
-        How far apart, as parameters, two visits to one vertex still are one.
-
-    Returns
-    -------
-    piece_vertex : ndarray of int32, shape (m, 2)
-        Vertices at the ends of each piece.
-    piece_curve : ndarray of int32, shape (m,)
-        Its curve.
-    piece_span : ndarray of shape (m, 2)
-        Its parameters.
+    `curve`, `t`, `vertex` (n,): vertex ``vertex`` lies on ``curve`` at parameter ``t``;
+    both ends of each curve are among them. `reach` (curves,): how far apart, as
+    parameters, two visits to one vertex still are one. Returns `piece_vertex` (m, 2):
+    vertices at the ends of each piece; `piece_curve` (m,): its curve; `piece_span` (m,
+    2): its parameters.
     """
     order = np.argsort(curve + np.minimum(t, 1.0) * (1.0 - 1e-9))
     curve, t, vertex = curve[order], t[order], vertex[order]
@@ -215,14 +173,9 @@ def merge_pieces(
 
     Edges; of several sources the first drawn is the one it runs along.
 
-    Parameters
-    ----------
-    vertices : ndarray of shape (V, 2)
-        Places of vertices, mm.
-    piece_vertex, piece_curve, piece_span
-        From `split_curves`.
-    within : float
-        Largest distance of pieces that coincide, mm.
+    `vertices` (V, 2): places of vertices, mm. `piece_vertex`, `piece_curve`,
+    `piece_span`: from `split_curves`. `within`: largest distance of pieces that
+    coincide, mm.
     """
     n = len(piece_curve)
     low = np.minimum(piece_vertex[:, 0], piece_vertex[:, 1])

@@ -44,32 +44,16 @@ _USUAL, _FARTHEST = 8, 4.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tips:
-    """Hold loose ends.
+    """Hold loose ends."""
 
-    Parameters
-    ----------
-    vertex : ndarray of int64, shape (n,)
-        Vertex of each tip.
-    edge : ndarray of int64, shape (n,)
-        Its only edge.
-    outward : ndarray of shape (n, 2)
-        Unit vector in which the line points there.
-    length : ndarray of shape (n,)
-        Length of its chain, mm.
-    from_junction : ndarray of bool, shape (n,)
-        True where the chain hangs on a junction, False where it floats.
-    chain : ndarray of int64, shape (n,)
-        Number of the chain.
-    edge_chain : ndarray of int64, shape (E,)
-        Chain of each edge, -1 for edges that do not dangle.
-    """
-
-    vertex: NDArray[np.int64]
-    edge: NDArray[np.int64]
-    outward: NDArray[np.float64]
-    length: NDArray[np.float64]
+    vertex: NDArray[np.int64]  # (n,): vertex of each tip
+    edge: NDArray[np.int64]  # (n,): its only edge
+    outward: NDArray[np.float64]  # (n, 2): unit vector in which the line points there
+    length: NDArray[np.float64]  # (n,): length of its chain, mm
+    # (n,): True where the chain hangs on a junction, False where it floats
     from_junction: NDArray[np.bool_]
-    chain: NDArray[np.int64]
+    chain: NDArray[np.int64]  # (n,): number of the chain
+    # (E,): chain of each edge, -1 for edges that do not dangle
     edge_chain: NDArray[np.int64]
 
     def __len__(self) -> int:
@@ -78,27 +62,13 @@ class Tips:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Closings:
-    """Hold short lines that close gaps.
+    """Hold short lines that close gaps."""
 
-    Parameters
-    ----------
-    tip : ndarray of int64, shape (n,)
-        The tip that each begins at.
-    target : ndarray of shape (n, 2)
-        Where it ends, mm.
-    size : ndarray of shape (n,)
-        Its length, mm.
-    curve : ndarray of int64, shape (n,)
-        The curve that it ends on.
-    other_tip : ndarray of int64, shape (n,)
-        The other tip where two meet, else -1.
-    """
-
-    tip: NDArray[np.int64]
-    target: NDArray[np.float64]
-    size: NDArray[np.float64]
-    curve: NDArray[np.int64]
-    other_tip: NDArray[np.int64]
+    tip: NDArray[np.int64]  # (n,): the tip that each begins at
+    target: NDArray[np.float64]  # (n, 2): where it ends, mm
+    size: NDArray[np.float64]  # (n,): its length, mm
+    curve: NDArray[np.int64]  # (n,): the curve that it ends on
+    other_tip: NDArray[np.int64]  # (n,): the other tip where two meet, else -1
 
     def __len__(self) -> int:
         return len(self.tip)
@@ -127,10 +97,7 @@ class Closings:
 def find_tips(curves: Curves, vertices: NDArray[np.float64], edges: Edges) -> Tips:
     """Find loose ends and the chains that they end.
 
-    Parameters
-    ----------
-    vertices : ndarray of shape (V, 2)
-        Places of vertices, mm.
+    `vertices` (V, 2): places of vertices, mm.
     """
     flat = edges.vertex.reshape(-1)
     degree = np.bincount(flat, minlength=len(vertices))
@@ -193,16 +160,10 @@ def find_closings(
 
     At most one for each tip, the shortest first.
 
-    Parameters
-    ----------
-    vertices : ndarray of shape (V, 2)
-        Places of vertices, mm.
-    within : ndarray of shape (tips,)
-        Longest gap for each tip, mm; 0 for tips that stay.
-    strict : bool
-        Whether a line must point at what it is joined to.
-    touching : float, optional
-        Gaps up to this are covered by ink, mm: they need no pointing.
+    `vertices` (V, 2): places of vertices, mm. `within` (tips,): longest gap for each
+    tip, mm; 0 for tips that stay. `strict`: whether a line must point at what it is
+    joined to. `touching`: gaps up to this are covered by ink, mm: they need no
+    pointing.
     """
     tip, edge = _tips_and_edges(vertices, edges, tips, within)
     place, outward = vertices[tips.vertex[tip]], tips.outward[tip]

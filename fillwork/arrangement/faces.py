@@ -20,29 +20,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Faces:
-    """Hold faces as compressed rows of rings; see `Arrangement` for the fields.
+    """Hold faces as compressed rows of rings; see `Arrangement` for the fields."""
 
-    Parameters
-    ----------
-    face : ndarray of int32, shape (H,)
-        Face on the left of each half-edge.
-    ring_start, ring_half_edge, face_ring_start : ndarray
-        Rings of faces.
-    area : ndarray of shape (F,)
-        Areas, mm².
-    components : int
-        Connected components.
-    difference : float
-        Sum of areas less the area inside the outer boundaries, mm².
-    """
-
-    face: NDArray[np.int32]
+    face: NDArray[np.int32]  # (H,): face on the left of each half-edge
+    # ring_start, ring_half_edge and face_ring_start: rings of faces
     ring_start: NDArray[np.int64]
     ring_half_edge: NDArray[np.int32]
     face_ring_start: NDArray[np.int64]
-    area: NDArray[np.float64]
-    components: int
-    difference: float
+    area: NDArray[np.float64]  # (F,): areas, mm²
+    components: int  # connected components
+    difference: float  # sum of areas less the area inside the outer boundaries, mm²
 
 
 def _sums(values: NDArray[np.float64], start: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -56,15 +43,7 @@ def half_edge_areas(
 ) -> NDArray[np.float64]:
     """Return what each half-edge adds to the area of its ring.
 
-    Parameters
-    ----------
-    vertices : ndarray of shape (V, 2)
-        Places of vertices.
-
-    Returns
-    -------
-    ndarray of shape (H,)
-        Terms of Green's theorem, mm².
+    `vertices` (V, 2): places of vertices. Returns (H,): terms of Green's theorem, mm².
     """
     a, b = edges.ends(vertices)
     term = 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
@@ -84,16 +63,9 @@ def build_faces(
 ) -> Faces:
     """Build faces from the cycles of half-edges; face 0 is the unbounded one.
 
-    Parameters
-    ----------
-    vertices : ndarray of shape (V, 2)
-        Places of vertices.
-    edges : Edges
-        The edges; none is a bridge or dangles.
-    order : ndarray of int32
-        Half-edges round the vertices.
-    cycle_start, cycle_member : ndarray
-        From `find_cycles`.
+    `vertices` (V, 2): places of vertices. `edges`: the edges; none is a bridge or
+    dangles. `order`: half-edges round the vertices. `cycle_start` and `cycle_member`:
+    from `find_cycles`.
     """
     half = 2 * len(edges)
     cycles = len(cycle_start) - 1

@@ -42,28 +42,12 @@ def lay_flat(
 ) -> tuple[NDArray[np.float64], Edges, NDArray[np.int32]]:
     """Part edges where their straight pieces meet, and order them round vertices.
 
-    Parameters
-    ----------
-    vertices : ndarray of shape (V, 2)
-        Places of vertices, mm.
-    edges : Edges
-        The edges; where they are bent, so finely cut that chords stand for them.
-    limits : Limits
-        How much is taken on.
-
-    Returns
-    -------
-    vertices : ndarray of shape (W, 2)
-        Places on the grid, mm.
-    edges : Edges
-        Edges whose straight pieces meet in their ends only.
-    order : ndarray of int32, shape (H,)
-        Half-edges vertex by vertex, counter-clockwise round each.
-
-    Raises
-    ------
-    LineWorkError
-        If more pieces lie near each other, or cross, than the limits allow.
+    `vertices` (V, 2): places of vertices, mm. `edges`: the edges; where they are bent,
+    so finely cut that chords stand for them. `limits`: how much is taken on. Returns
+    `vertices` (W, 2): places on the grid, mm; `edges`: edges whose straight pieces meet
+    in their ends only; `order` (H,): half-edges vertex by vertex, counter-clockwise
+    round each. Raises `LineWorkError` if more pieces lie near each other, or cross,
+    than the limits allow.
     """
     low, high = bounds(vertices)
     unit = max(float((high - low).max()), 1e-300) / ((1 << _BITS) - 1)

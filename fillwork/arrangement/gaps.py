@@ -40,34 +40,17 @@ _LITTLE_LONGER = 2.0
 
 
 class Mends(NamedTuple):
-    """Hold the closings to make, which tips are overshoots, which closings were named.
+    """Hold closings to make, which tips are overshoots, which closings were named."""
 
-    Parameters
-    ----------
-    closings : Closings
-        Gaps to close.
-    overshoot : ndarray of bool, shape (tips,)
-        Ends to trim.
-    named : ndarray of bool, shape (closings,)
-        Closings at points that were asked for.
-    """
-
-    closings: Closings
-    overshoot: Flags
-    named: Flags
+    closings: Closings  # gaps to close
+    overshoot: Flags  # (tips,): ends to trim
+    named: Flags  # (closings,): closings at points that were asked for
 
     def bounding_narrow(self, result: Arrangement, own: int) -> Flags:
         """Return which closings are longer than half the width of a region beside.
 
-        Parameters
-        ----------
-        own : int
-            Curves from there on close them, one each.
-
-        Returns
-        -------
-        ndarray of bool, shape (closings,)
-            Those that were not asked for by name.
+        `own`: curves from there on close them, one each. Returns (closings,): those
+        that were not asked for by name.
         """
         size = self.closings.size
         long = np.zeros(len(size), dtype=bool)
@@ -83,36 +66,17 @@ class Mends(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Net:
-    """Hold lines parted where they meet, and their loose ends.
+    """Hold lines parted where they meet, and their loose ends."""
 
-    Parameters
-    ----------
-    curves : Curves
-        The curves, about the origin.
-    vertices : ndarray of shape (V, 2)
-        Places of vertices, mm.
-    edges : Edges
-        The edges.
-    tips : Tips
-        Loose ends.
-    corners : Tips
-        Corners that point somewhere, numbered after the ends in closings.
-    spread : ndarray of shape (corners,)
-        Half the angle between their sides.
-    middle : ndarray of shape (2,)
-        Where the origin is on the page, mm.
-    ink, near : float
-        Usual width of the lines, mm, 0 where it is not known; the longest gap at a
-        corner, mm.
-    """
-
-    curves: Curves
-    vertices: Floats
+    curves: Curves  # the curves, about the origin
+    vertices: Floats  # (V, 2): places of vertices, mm
     edges: Edges
-    tips: Tips
-    corners: Tips
-    spread: Floats
-    middle: Floats
+    tips: Tips  # loose ends
+    corners: Tips  # corners that point somewhere, numbered after the ends in closings
+    spread: Floats  # (corners,): half the angle between their sides
+    middle: Floats  # (2,): where the origin is on the page, mm
+    # ink and near: usual width of the lines, mm, 0 where it is not known; the longest
+    # gap at a corner, mm
     ink: float
     near: float
 
@@ -161,20 +125,10 @@ class Net:
     ) -> tuple[Tolerance, tuple[Note, ...]]:
         """Return the tolerance with the longest gap that ends in this drawing ask for.
 
-        Parameters
-        ----------
-        tolerance : Tolerance
-            As it was chosen from the lengths of pieces.
-        width : float or None
-            Usual width of the lines, mm.
-
-        Returns
-        -------
-        tolerance : Tolerance
-            With what is to be closed.
-        notes : tuple of Note
-            Gaps that are left open on purpose part fewer regions than closed ones: one
-            says what closes them.
+        `tolerance`: as it was chosen from the lengths of pieces. `width`: usual width
+        of the lines, mm. Returns `tolerance`: with what is to be closed; `notes`: gaps
+        that are left open on purpose part fewer regions than closed ones: one says what
+        closes them.
         """
         tips = self.tips
         closings = self.closings(np.full(len(tips), tolerance.close_gaps))
@@ -194,14 +148,9 @@ class Net:
     ) -> Mends:
         """Return what to mend.
 
-        Parameters
-        ----------
-        most : float
-            Longest overshoot, mm.
-        within : ndarray of shape (tips and corners,)
-            Longest gap at each tip and corner, mm.
-        close : tuple of (x, y)
-            Points at which the nearest gap is closed whatever its size.
+        `most`: longest overshoot, mm. `within` (tips and corners,): longest gap at each
+        tip and corner, mm. `close`: points at which the nearest gap is closed whatever
+        its size.
         """
         tips = self.tips
         closings = self.closings(within[: len(tips)])
@@ -295,12 +244,8 @@ class Net:
 
         None where no gap is near, or ends are very many.
 
-        Parameters
-        ----------
-        most : float
-            Gaps up to this are closed already, mm.
-        count : callable
-            Tells how many regions there are when gaps up to a length, mm, are closed.
+        `most`: gaps up to this are closed already, mm. `count`: tells how many regions
+        there are when gaps up to a length, mm, are closed.
         """
         if not 0 < len(self.tips) <= _MANY:
             return ()
@@ -325,14 +270,9 @@ class Net:
         None where no gap is so near, where closing them parts nothing, or where ends
         are very many.
 
-        Parameters
-        ----------
-        most : float
-            Gaps up to this are closed where ends miss, mm.
-        regions : int
-            How many regions there are.
-        count : callable
-            Tells how many regions there are when gaps up to a length, mm, are closed.
+        `most`: gaps up to this are closed where ends miss, mm. `regions`: how many
+        regions there are. `count`: tells how many regions there are when gaps up to a
+        length, mm, are closed.
         """
         if not 0 < len(self.tips) <= _MANY:
             return ()
@@ -353,10 +293,7 @@ def left_open(opened: dict[int, float], mends: Mends) -> tuple[Note, ...]:
 
     None where all were.
 
-    Parameters
-    ----------
-    opened : dict of int to float
-        Sizes of gaps, mm, by their tips.
+    `opened`: sizes of gaps, mm, by their tips.
     """
     joined = {*mends.closings.tip.tolist(), *mends.closings.other_tip.tolist()}
     size = [size for tip, size in opened.items() if tip not in joined]

@@ -50,21 +50,11 @@ _JOINT = 1e-5  # of a line: how exactly it is known where its smooth parts join
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Graph:
-    """Hold vertices and edges, and the slacks that made them.
+    """Hold vertices and edges, and the slacks that made them."""
 
-    Parameters
-    ----------
-    vertices : ndarray of shape (V, 2)
-        Places of vertices, mm.
-    edges : Edges
-        Edges between them.
-    tolerance : Tolerance
-        The slacks.
-    """
-
-    vertices: NDArray[np.float64]
-    edges: Edges
-    tolerance: Tolerance
+    vertices: NDArray[np.float64]  # (V, 2): places of vertices, mm
+    edges: Edges  # edges between them
+    tolerance: Tolerance  # the slacks
 
 
 def build_graph(
@@ -81,30 +71,13 @@ def build_graph(
 ) -> Graph:
     """Split curves where they meet, and join what is near.
 
-    Parameters
-    ----------
-    skip : ndarray of bool, shape (curves,)
-        Curves that are left out.
-    stroke : ndarray of int32, shape (curves,)
-        Stroke of each curve.
-    asked : Asked
-        What is known of the slacks beforehand.
-    limits : Limits
-        How much is taken on.
-    finer : float
-        How many times nearer their curves chords lie than usual.
-    thorough : bool
-        Whether each curve is looked at for all vertices within the slack: those too
-        at which others meet that run on it.
-    wide : float
-        How many times farther than usual ends are looked for.
-    bundles : tuple of Bundle
-        The same circles, which meet in these points alone.
-
-    Raises
-    ------
-    LineWorkError
-        If a limit is exceeded or all lines are points.
+    `skip` (curves,): curves that are left out. `stroke` (curves,): stroke of each
+    curve. `asked`: what is known of the slacks beforehand. `limits`: how much is taken
+    on. `finer`: how many times nearer their curves chords lie than usual. `thorough`:
+    whether each curve is looked at for all vertices within the slack: those too at
+    which others meet that run on it. `wide`: how many times farther than usual ends are
+    looked for. `bundles`: the same circles, which meet in these points alone. Raises
+    `LineWorkError` if a limit is exceeded or all lines are points.
     """
     tolerance, join_within = asked.tolerance, asked.join_within
     rough = cut_into_chords(curves, 1e9)

@@ -27,26 +27,13 @@ def find_hairs(
     is taken, so that no two real regions are ever joined. A triangle of three whole
     straight lines is one only if its corner lies nearer its longest side than that.
 
-    Parameters
-    ----------
-    area : ndarray of shape (F,)
-        Areas of faces, mm²; face 0 is the unbounded one.
-    face : ndarray of int32, shape (2 E,)
-        Face on the left of each half-edge.
-    length : ndarray of shape (E,)
-        Distance between the ends of each edge, mm.
-    join_within : float
-        Points nearer than this are one, mm.
-    whole : ndarray of bool, shape (E,), optional
-        Edges that are straight lines from end to end.
-
-    Returns
-    -------
-    edges : ndarray of int64
-        Edges to take out, one for each region that goes.
-    turned : float
-        Largest area by which such a region lies inside out, mm², beyond what
-        a line of the width `join_within` covers; 0 where there is none.
+    `area` (F,): areas of faces, mm²; face 0 is the unbounded one. `face` (2 E,): face
+    on the left of each half-edge. `length` (E,): distance between the ends of each
+    edge, mm. `join_within`: points nearer than this are one, mm. `whole` (E,): edges
+    that are straight lines from end to end. Returns `edges`: edges to take out, one for
+    each region that goes; `turned`: largest area by which such a region lies inside
+    out, mm², beyond what a line of the width `join_within` covers; 0 where there is
+    none.
     """
     around = np.bincount(face, np.repeat(length, 2), len(area))
     hair = 2.0 * area < join_within * around

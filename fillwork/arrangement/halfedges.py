@@ -26,15 +26,7 @@ def sort_round_vertices(
 ) -> NDArray[np.int32]:
     """Return all half-edges vertex by vertex, counter-clockwise round each.
 
-    Parameters
-    ----------
-    vertices : ndarray of shape (V, 2)
-        Places of vertices, mm.
-
-    Returns
-    -------
-    ndarray of int32, shape (H,)
-        Half-edges in order.
+    `vertices` (V, 2): places of vertices, mm. Returns (H,): half-edges in order.
     """
     origin = edges.vertex.reshape(-1)
     first, last = edges.ends(vertices)
@@ -115,18 +107,9 @@ def _sideways(
 def link_next(order: NDArray[np.int32], origin: NDArray[np.int32]) -> NDArray[np.int32]:
     """Return the half-edge that follows each along its face.
 
-    Parameters
-    ----------
-    order : ndarray of int32
-        Half-edges vertex by vertex, counter-clockwise; some may be left out as
-        long as their twins are too.
-    origin : ndarray of int32, shape (H,)
-        Vertex that each half-edge leaves.
-
-    Returns
-    -------
-    ndarray of int32, shape (H,)
-        Next half-edges; -1 for those left out.
+    `order`: half-edges vertex by vertex, counter-clockwise; some may be left out as
+    long as their twins are too. `origin` (H,): vertex that each half-edge leaves.
+    Returns (H,): next half-edges; -1 for those left out.
     """
     result = np.full(len(origin), -1, np.int32)
     if len(order) == 0:
@@ -149,19 +132,9 @@ def find_cycles(
 ) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
     """Return the cycles of `next_half`, each in walking order.
 
-    Parameters
-    ----------
-    next_half : ndarray of int32, shape (H,)
-        Next half-edges.
-    held : ndarray of int32
-        The half-edges that take part.
-
-    Returns
-    -------
-    start : ndarray of int64, shape (C + 1,)
-        Cycle ``c`` is ``member[start[c]:start[c + 1]]``.
-    member : ndarray of int32
-        Half-edges; a cycle begins with its smallest.
+    `next_half` (H,): next half-edges. `held`: the half-edges that take part. Returns
+    `start` (C + 1,): cycle ``c`` is ``member[start[c]:start[c + 1]]``; `member`:
+    half-edges; a cycle begins with its smallest.
     """
     label, size, jump = _short_cycles(next_half, held)
     walked: list[list[int]] = []

@@ -61,20 +61,13 @@ _ALIKE = 0.1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ink:
-    """Hold the regions that are absorbed.
+    """Hold the regions that are absorbed."""
 
-    Parameters
-    ----------
-    edges : ndarray of bool, shape (E,)
-        True for what parts an absorbed region from the one that takes it.
-    heirs : tuple of (int, int)
-        An edge that stays, and one beside it that goes and whose lines it stands for.
-    defects : tuple of Defect
-        One for each set of strokes, where the absorbed region is widest.
-    """
-
+    # (E,): True for what parts an absorbed region from the one that takes it
     edges: Flags
+    # an edge that stays, and one beside it that goes and whose lines it stands for
     heirs: tuple[tuple[int, int], ...]
+    # one for each set of strokes, where the absorbed region is widest
     defects: tuple[Defect, ...]
 
 
@@ -90,16 +83,10 @@ def find_ink(
 
     No edges when every region is one.
 
-    Parameters
-    ----------
-    line_width : float, optional
-        Usual width of the drawn lines, mm.
-    rounding : float
-        How far the decimals of the file may have moved a point, mm.
-    closings : ndarray of bool, shape (curves,), optional
-        Which curves were added to close a gap.
-    by_hand : bool
-        Whether corners stop short of lines: others then run over them.
+    `line_width`: usual width of the drawn lines, mm. `rounding`: how far the decimals
+    of the file may have moved a point, mm. `closings` (curves,): which curves were
+    added to close a gap. `by_hand`: whether corners stop short of lines: others then
+    run over them.
     """
     nothing = Ink(np.zeros(arrangement.edge_count, bool), (), ())
     if arrangement.face_count < 2:

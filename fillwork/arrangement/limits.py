@@ -13,24 +13,12 @@ from fillwork.errors import LineWorkError
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Hold the largest counts that are taken on.
+    """Hold the largest counts that are taken on."""
 
-    Parameters
-    ----------
-    segments : int
-        Lines, and chords of curves.
-    crossings : int
-        Points where two of them meet.
-    regions : int
-        Closed regions.
-    near_pairs : int
-        Pairs of lines that come close to each other.
-    """
-
-    segments: int
-    crossings: int
-    regions: int
-    near_pairs: int
+    segments: int  # lines, and chords of curves
+    crossings: int  # points where two of them meet
+    regions: int  # closed regions
+    near_pairs: int  # pairs of lines that come close to each other
 
     def raised(self) -> Limits:
         """Return the limits eight times as high."""
@@ -44,17 +32,9 @@ class Limits:
     def refuse_above(self, name: str, count: int) -> None:
         """Raise when a count is above its limit.
 
-        Parameters
-        ----------
-        name : str
-            ``segments``, ``crossings``, ``regions`` or ``near_pairs``.
-        count : int
-            How many there are, or at least are.
-
-        Raises
-        ------
-        LineWorkError
-            If the count is above the limit.
+        `name`: ``segments``, ``crossings``, ``regions`` or ``near_pairs``. `count`: how
+        many there are, or at least are. Raises `LineWorkError` if the count is above
+        the limit.
         """
         limit = getattr(self, name)
         if count > limit:

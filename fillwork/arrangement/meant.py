@@ -54,16 +54,9 @@ def meant_gap(
 
     Their median, mm; 0 when none is meant.
 
-    Parameters
-    ----------
-    place : ndarray of shape (tips, 2)
-        Where they are, mm.
-    overshoots : int
-        How many ends run over by as little.
-    width : float or None
-        Usual width of the lines, mm.
-    join_within : float
-        Ends nearer than this are one, mm.
+    `place` (tips, 2): where they are, mm. `overshoots`: how many ends run over by as
+    little. `width`: usual width of the lines, mm. `join_within`: ends nearer than this
+    are one, mm.
     """
     usual = _usual_gap(tips, place, closings, overshoots, width)
     return usual if usual > _ABOVE_NOISE * join_within else 0.0

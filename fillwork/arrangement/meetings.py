@@ -40,39 +40,20 @@ _PENCIL, _PENCILS = 200, 8  # so many lines with one end are told; at so many en
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Meetings:
-    """Hold what was found between chords.
+    """Hold what was found between chords."""
 
-    Parameters
-    ----------
-    cross_curve : ndarray of int32, shape (n, 2)
-        Pairs of curves that cross or touch.
-    cross_t : ndarray of shape (n, 2)
-        Parameters there.
-    clearance : ndarray of shape (n,)
-        Smallest distance of one of the four chord ends from the other chord;
-        infinite for crossings of true curves.
-    apart : ndarray of shape (n,)
-        Distance of the two curves there: above 0 only for a near touch.
-    on_curve : ndarray of int32, shape (m,)
-        Curves that a chord end lies on.
-    on_t : ndarray of shape (m,)
-        Parameter there.
-    on_point : ndarray of int32, shape (m,)
-        The point: number of the chord end.
-    on_distance : ndarray of shape (m,)
-        Its distance from the curve.
-    end_distance : ndarray
-        Distances above 0 between ends of different chords, within reach.
-    """
-
-    cross_curve: NDArray[np.int32]
-    cross_t: NDArray[np.float64]
+    cross_curve: NDArray[np.int32]  # (n, 2): pairs of curves that cross or touch
+    cross_t: NDArray[np.float64]  # (n, 2): parameters there
+    # (n,): smallest distance of one of the four chord ends from the other chord;
+    # infinite for crossings of true curves
     clearance: NDArray[np.float64]
+    # (n,): distance of the two curves there: above 0 only for a near touch
     apart: NDArray[np.float64]
-    on_curve: NDArray[np.int32]
-    on_t: NDArray[np.float64]
-    on_point: NDArray[np.int32]
-    on_distance: NDArray[np.float64]
+    on_curve: NDArray[np.int32]  # (m,): curves that a chord end lies on
+    on_t: NDArray[np.float64]  # (m,): parameter there
+    on_point: NDArray[np.int32]  # (m,): the point: number of the chord end
+    on_distance: NDArray[np.float64]  # (m,): its distance from the curve
+    # distances above 0 between ends of different chords, within reach
     end_distance: NDArray[np.float64]
 
 
@@ -125,23 +106,11 @@ def find_meetings(
 
     All of them, in no particular order.
 
-    Parameters
-    ----------
-    chosen : ndarray of int, shape (n,)
-        The chords to look at: all but exact copies.
-    end_point : ndarray of int32, shape (chords, 2)
-        Numbers of the points at the ends of each chord.
-    reach : float
-        Largest distance that is recorded, mm.
-    limits : Limits
-        How many crossings are taken on.
-    touching : ndarray of bool, shape (curves,)
-        Circles that touch each other in one end of chords, and meet nowhere else.
-
-    Raises
-    ------
-    LineWorkError
-        If there are more crossings than the limit.
+    `chosen` (n,): the chords to look at: all but exact copies. `end_point` (chords, 2):
+    numbers of the points at the ends of each chord. `reach`: largest distance that is
+    recorded, mm. `limits`: how many crossings are taken on. `touching` (curves,):
+    circles that touch each other in one end of chords, and meet nowhere else. Raises
+    `LineWorkError` if there are more crossings than the limit.
     """
     found = _Found()
     limits.refuse_above(
@@ -616,17 +585,8 @@ def _clearances(
     Within the slack, an end of one lies on the other and they meet there: the
     crossing further on, of a line that leaves an arc along its tangent, is chance.
 
-    Parameters
-    ----------
-    pair : ndarray of int32, shape (n, 2)
-        Curves that meet.
-    place : ndarray of shape (n, 2)
-        Parameters where they do.
-
-    Returns
-    -------
-    ndarray of shape (n,)
-        Distances, mm; infinite where no end lies beside the other curve.
+    `pair` (n, 2): curves that meet. `place` (n, 2): parameters where they do. Returns
+    (n,): distances, mm; infinite where no end lies beside the other curve.
     """
     clear = np.full(len(pair), np.inf)
     meeting = curves.point(pair[:, 0], place[:, 0])

@@ -40,12 +40,7 @@ def count_run_offs(curves: Curves, frame: Frame, slack: float) -> int:
     Crossings of the page's sides and ends on them; lines that run along a side do not
     count, nor do ends on such a line: it closes what is there.
 
-    Parameters
-    ----------
-    curves : Curves
-        The line work, mm.
-    slack : float
-        An end this near to a side lies on it, mm.
+    `curves`: the line work, mm. `slack`: an end this near to a side lies on it, mm.
     """
     ends = cut_into_chords(curves, 1e9).ends
     a, b = ends[:, :2], ends[:, 2:]
@@ -74,15 +69,8 @@ def count_run_offs(curves: Curves, frame: Frame, slack: float) -> int:
 def sides_of_ground(arrangement: Arrangement) -> NDArray[np.bool_]:
     """Return the page's sides that close the ground and no region.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions with those that the page's edge closes.
-
-    Returns
-    -------
-    ndarray of bool, shape (E,)
-        True for edges along the page of a face that holds most of its rim.
+    `arrangement`: the regions with those that the page's edge closes. Returns (E,):
+    True for edges along the page of a face that holds most of its rim.
     """
     on_page = np.repeat(arrangement.edge_curve >= arrangement.page_curves, 2)
     half = np.flatnonzero(on_page & (arrangement.face > 0))
@@ -115,17 +103,8 @@ def outside_page(
 ) -> NDArray[np.bool_]:
     """Return the edges that lie beyond the page's sides.
 
-    Parameters
-    ----------
-    shift : ndarray of shape (2,)
-        What to add to come to page coordinates, mm.
-    slack : float
-        Farther out than this is outside, mm.
-
-    Returns
-    -------
-    ndarray of bool, shape (E,)
-        True for edges outside.
+    `shift` (2,): what to add to come to page coordinates, mm. `slack`: farther out than
+    this is outside, mm. Returns (E,): True for edges outside.
     """
     middle = curves.point(edges.curve, edges.span.mean(axis=1)) + shift
     high = np.array([frame.width, frame.height])

@@ -29,23 +29,10 @@ def find_passes(
     Where three curves run on each other and two of them cross, the third knows
     nothing of the vertex: it would go by on either side.
 
-    Parameters
-    ----------
-    chosen : ndarray of int64
-        Chords that are looked at.
-    place : ndarray of shape (V, 2)
-        Places of vertices, mm.
-    vertex : ndarray of int32
-        Vertices that are used, in any number.
-    join : float
-        Points nearer than this are one, mm.
-
-    Returns
-    -------
-    vertex, curve : ndarray of int32, shape (n,)
-        Vertices and the curves that pass by them, known meetings among them.
-    t : ndarray of shape (n,)
-        Parameters where they do.
+    `chosen`: chords that are looked at. `place` (V, 2): places of vertices, mm.
+    `vertex`: vertices that are used, in any number. `join`: points nearer than this are
+    one, mm. Returns `vertex` and `curve` (n,): vertices and the curves that pass by
+    them, known meetings among them; `t` (n,): parameters where they do.
     """
     used = np.unique(vertex)
     tree = shapely.STRtree(np.asarray(shapely.points(place[used])))

@@ -26,17 +26,8 @@ _END = 1e-6  # of a line: a point nearer an end parts nothing
 def part_pencil(chords: Chords, within: float) -> Chords:
     """Return chords parted where very many of them go through one point.
 
-    Parameters
-    ----------
-    chords : Chords
-        Chords, curve by curve.
-    within : float
-        How near the point they pass, mm.
-
-    Returns
-    -------
-    Chords
-        The same object where there is no such point.
+    `chords`, curve by curve. `within`: how near the point they pass, mm. Returns the
+    same object where there is no such point.
     """
     lines = np.flatnonzero(chords.sagitta == 0)
     if len(lines) < _MANY:

@@ -24,24 +24,9 @@ def tips_to_cut(
 ) -> NDArray[np.bool_]:
     """Return the loose ends nearest to points.
 
-    Parameters
-    ----------
-    place : ndarray of shape (n, 2)
-        Where loose ends are, mm.
-    points : ndarray of shape (m, 2)
-        The points, mm.
-    size : float
-        Size of the drawing, mm.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        True for those whose overhang is cut.
-
-    Raises
-    ------
-    LineWorkError
-        If no loose end is within a fiftieth of the drawing's size.
+    `place` (n, 2): where loose ends are, mm. `points` (m, 2): the points, mm. `size`:
+    size of the drawing, mm. Returns (n,): True for those whose overhang is cut. Raises
+    `LineWorkError` if no loose end is within a fiftieth of the drawing's size.
     """
     chosen = np.zeros(len(place), dtype=bool)
     for x, y in points.tolist():
@@ -59,22 +44,9 @@ def lines_to_drop(
 ) -> NDArray[np.bool_]:
     """Return the lines nearest to points, with their copies.
 
-    Parameters
-    ----------
-    drawn : int
-        How many of them belong to the drawing.
-    points : ndarray of shape (n, 2)
-        The points, mm.
-
-    Returns
-    -------
-    ndarray of bool, shape (curves,)
-        True for the lines that are left out.
-
-    Raises
-    ------
-    LineWorkError
-        If no line is within a fiftieth of the drawing's size.
+    `drawn`: how many of them belong to the drawing. `points` (n, 2): the points, mm.
+    Returns (curves,): True for the lines that are left out. Raises `LineWorkError` if
+    no line is within a fiftieth of the drawing's size.
     """
     chosen = np.zeros(len(curves), dtype=bool)
     own = curves.take(np.arange(drawn))

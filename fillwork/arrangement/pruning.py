@@ -18,20 +18,9 @@ ROUNDS = 64
 def find_dangling(vertex: NDArray[np.int32], vertices: int) -> NDArray[np.bool_]:
     """Return the edges that fall when loose ends are taken off again and again.
 
-    Parameters
-    ----------
-    vertex : ndarray of int32, shape (E, 2)
-        Vertices of each edge.
-    vertices : int
-        How many vertices there are.
+    `vertex` (E, 2): vertices of each edge. `vertices`: how many vertices there are.
+    Returns (E,): True for dangling edges.
 
-    Returns
-    -------
-    ndarray of bool, shape (E,)
-        True for dangling edges.
-
-    Notes
-    -----
     Each vertex keeps its degree and the exclusive or of its edges; at degree 1
     that is the last edge itself. Linear in the number of edges.
     """

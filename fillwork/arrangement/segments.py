@@ -22,23 +22,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Chords:
-    """Hold chords of curves; a line is its own chord.
+    """Hold chords of curves; a line is its own chord."""
 
-    Parameters
-    ----------
-    ends : ndarray of shape (n, 4)
-        x0 y0 x1 y1, curve by curve.
-    curve : ndarray of int32, shape (n,)
-        Curve of each chord.
-    span : ndarray of shape (n, 2)
-        Parameters at its ends.
-    sagitta : ndarray of shape (n,)
-        Upper bound of its distance from the curve, 0 for lines.
-    """
-
-    ends: NDArray[np.float64]
-    curve: NDArray[np.int32]
-    span: NDArray[np.float64]
+    ends: NDArray[np.float64]  # (n, 4): x0 y0 x1 y1, curve by curve
+    curve: NDArray[np.int32]  # (n,): curve of each chord
+    span: NDArray[np.float64]  # (n, 2): parameters at its ends
+    # (n,): upper bound of its distance from the curve, 0 for lines
     sagitta: NDArray[np.float64]
 
     def __len__(self) -> int:
@@ -48,10 +37,7 @@ class Chords:
 def cut_into_chords(curves: Curves, chord_error: float) -> Chords:
     """Cut curves into chords; all chords, curve by curve in running order.
 
-    Parameters
-    ----------
-    chord_error : float
-        Largest distance of a chord from its curve, mm.
+    `chord_error`: largest distance of a chord from its curve, mm.
     """
     n = len(curves)
     if not (curves.kind != LINE).any():

@@ -32,17 +32,8 @@ def between_doubled_lines(
 ) -> NDArray[np.bool_]:
     """Return which faces lie between a line and another that runs beside it.
 
-    Parameters
-    ----------
-    faces : ndarray of int64, shape (n,)
-        Faces whose inscribed circles are no larger than `radius`.
-    radius : float
-        How near the lines are, mm.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        True for slivers.
+    `faces` (n,): faces whose inscribed circles are no larger than `radius`. `radius`:
+    how near the lines are, mm. Returns (n,): True for slivers.
     """
     sliver = np.zeros(len(faces), bool)
     may = np.flatnonzero(_between_parallels(arrangement, faces, 2.2 * radius))
@@ -70,19 +61,9 @@ def straight_on(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
     """Return pairs of half-edges that leave a vertex in opposite directions.
 
-    Parameters
-    ----------
-    vertices : ndarray of int, optional
-        Where to look; everywhere by default.
-    least : float
-        Cosine of the largest turn.
-
-    Returns
-    -------
-    half, partner : ndarray of int64
-        Each pair twice, once either way.
-    cosine : ndarray of float64
-        Of the angle between the one and the other turned round.
+    `vertices`: where to look; everywhere by default. `least`: cosine of the largest
+    turn. Returns `half` and `partner`: each pair twice, once either way; `cosine`: of
+    the angle between the one and the other turned round.
     """
     half = np.arange(len(arrangement.origin))
     if vertices is not None:

@@ -29,15 +29,8 @@ def find_between(
 ) -> NDArray[np.bool_]:
     """Return which faces the outlines of tiles leave between, share or cut off.
 
-    Parameters
-    ----------
-    faces : ndarray of int64, shape (n,)
-        Faces in question.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        All False where the drawing is not one of outlines side by side.
+    `faces` (n,): faces in question. Returns (n,): all False where the drawing is not
+    one of outlines side by side.
     """
     closed = _closed(arrangement)
     if len(faces) == 0 or closed.sum() < 2:

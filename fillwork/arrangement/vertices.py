@@ -28,15 +28,7 @@ _CROWD, _SPOT = 64, 1 / 8
 def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
     """Return a number for each point, the same for equal coordinates.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points.
-
-    Returns
-    -------
-    ndarray of int32, shape (n,)
-        Numbers from 0 without gaps.
+    `points` (n, 2): points. Returns (n,): numbers from 0 without gaps.
     """
     bits = (points + 0.0).view(np.uint64).reshape(-1, 2)  # -0.0 becomes 0.0
     mixed = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)
@@ -66,15 +58,8 @@ def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
 def spatial_order(points: NDArray[np.float64]) -> NDArray[np.int64]:
     """Return an order in which points near each other stand near each other.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points.
-
-    Returns
-    -------
-    ndarray of int64, shape (n,)
-        Points strip by strip from left to right, upwards in each strip.
+    `points` (n, 2): points. Returns (n,): points strip by strip from left to right,
+    upwards in each strip.
     """
     if len(points) < 2:
         return np.arange(len(points))
@@ -91,15 +76,8 @@ def components(
 ) -> NDArray[np.int64]:
     """Return the smallest member of the connected component of each item.
 
-    Parameters
-    ----------
-    first, second : ndarray of int
-        Links between items.
-
-    Returns
-    -------
-    ndarray of int64, shape (n,)
-        Smallest item that can be reached.
+    `first` and `second`: links between items. Returns (n,): smallest item that can be
+    reached.
     """
     root = np.arange(n, dtype=np.int64)
     a, b = np.asarray(first, np.int64), np.asarray(second, np.int64)
@@ -211,19 +189,9 @@ def join_points(
 ) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
     """Join near points to vertices.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points, mm; the earlier ones decide where a vertex lies.
-    within : float
-        Points nearer than this are one, mm.
-
-    Returns
-    -------
-    vertex : ndarray of int32, shape (n,)
-        Vertex of each point.
-    place : ndarray of shape (V, 2)
-        Where each vertex lies.
+    `points` (n, 2): points, mm; the earlier ones decide where a vertex lies. `within`:
+    points nearer than this are one, mm. Returns `vertex` (n,): vertex of each point;
+    `place` (V, 2): where each vertex lies.
     """
     n = len(points)
     root = _part_long_chains(points, _linked(points, within), within)
@@ -240,12 +208,7 @@ def chained(points: NDArray[np.float64], within: float) -> bool:
 
     Whether any row is longer than points that are meant to be one lie apart.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points, mm.
-    within : float
-        The slack, mm.
+    `points` (n, 2): points, mm. `within`: the slack, mm.
     """
     if len(points) == 0:
         return False

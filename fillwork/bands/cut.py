@@ -50,14 +50,8 @@ class _Join:
 class CutBands:
     """Hold rails while they are cut to length.
 
-    Parameters
-    ----------
-    half : float
-        Half the width of the bands, mm.
-    mode : str
-        ``woven``, ``crossed`` or ``open``.
-    plain : bool
-        Whether bands that cannot take turns at a point are open there.
+    `half`: half the width of the bands, mm. `mode`: ``woven``, ``crossed`` or ``open``.
+    `plain`: whether bands that cannot take turns at a point are open there.
     """
 
     def __init__(

@@ -23,10 +23,8 @@ def as_linework(woven: Woven, drawn: LineWork) -> LineWork:
 
     One stroke a path; on the layer ``bands``, or ``frame`` for border lines.
 
-    Parameters
-    ----------
-    drawn : LineWork
-        The line work that they were woven from; its file, page and line groups stay.
+    `drawn`: the line work that they were woven from; its file, page and line groups
+    stay.
     """
     first, last = woven.path_start[:-1], woven.path_start[1:] - 1
     away = woven.curves.starts()[first] - woven.curves.ends()[last]

@@ -126,18 +126,10 @@ def find_bands(
 
     None where nothing looks like strapwork.
 
-    Parameters
-    ----------
-    width : float, optional
-        Width of the bands, mm, when it is known: then nothing else is a band, and
-        the least evidence counts.
-    kind_of_face : ndarray of int, shape (F,), optional
-        Kind of each face, -1 for none. What most faces of a kind are, all are.
-    cut : ndarray of bool, shape (F,), optional
-        Which faces a frame or the page cuts.
+    `width`: width of the bands, mm, when it is known: then nothing else is a band, and
+    the least evidence counts. `kind_of_face` (F,): kind of each face, -1 for none. What
+    most faces of a kind are, all are. `cut` (F,): which faces a frame or the page cuts.
 
-    Notes
-    -----
     Time is n log n in the number of sides; where most faces are no pieces it is
     little more than that of finding corners.
     """
@@ -547,11 +539,8 @@ class _Strands:
     def _bits(self) -> tuple[Ints, Ints, Ints]:
         """Return bits that the frame leaves of bands beyond another one.
 
-        Returns
-        -------
-        cap, over, bit : ndarray of int64, shape (n,)
-            The cap of the piece that goes on in it, the face it goes on under, -1 for
-            none, and the bit itself.
+        Returns `cap` and `over` and `bit` (n,): the cap of the piece that goes on in
+        it, the face it goes on under, -1 for none, and the bit itself.
         """
         import shapely
 
@@ -591,17 +580,8 @@ class _Strands:
 def connected(count: int, one: Ints, other: Ints) -> tuple[int, Ints]:
     """Return how many groups links form of things, and the group of each.
 
-    Parameters
-    ----------
-    one, other : ndarray of int64, shape (n,)
-        Things that are linked.
-
-    Returns
-    -------
-    number : int
-        How many groups.
-    group : ndarray of int64, shape (count,)
-        Group of each thing.
+    `one` and `other` (n,): things that are linked. Returns `number`: how many groups;
+    `group` (count,): group of each thing.
     """
     names, group = np.unique(components(one, other, count), return_inverse=True)
     return len(names), group.reshape(-1).astype(np.int64)

@@ -32,8 +32,6 @@ def bands_of_woven(arrangement: Arrangement, woven: Woven) -> Bands:
 
     Every strand but border lines.
 
-    Notes
-    -----
     Where strands cross, the region belongs to the one on top; a piece that is on
     top nowhere is told by the middles of its strand. A region that holds a point
     where strands cross, but no middle of a line, is a crossing.
@@ -80,13 +78,9 @@ def _located(arrangement: Arrangement, points: Floats) -> tuple[Ints, Ints]:
 def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
     """Return kinds in which the pieces of each strand are one.
 
-    Returns
-    -------
-    orbits : Orbits
-        Kinds by letter; bands are named so and numbered by length of paint.
-    bands : Bands
-        The strands, each with the number of its kind of band; regions where two of
-        plain strapwork cross go to the one of the lower number.
+    Returns `orbits`: kinds by letter; bands are named so and numbered by length of
+    paint; `bands`: the strands, each with the number of its kind of band; regions where
+    two of plain strapwork cross go to the one of the lower number.
     """
     count = len(orbits.orbits)
     plain = bands.part == BAND

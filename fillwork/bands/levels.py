@@ -37,10 +37,7 @@ def choose_levels(strands: Strands, *, start: str = "over") -> Crossings:
 
     The levels, and where they cannot alternate.
 
-    Parameters
-    ----------
-    start : str
-        ``over`` or ``under``: the other way round everywhere.
+    `start`: ``over`` or ``under``: the other way round everywhere.
     """
     vertex, halves = _passes(strands)
     first = np.flatnonzero(np.r_[True, vertex[1:] != vertex[:-1]])

@@ -51,16 +51,8 @@ class Pieces:
 
     A *cap* is numbered ``2 r`` or ``2 r + 1`` by its reading ``r``.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The drawing.
-    runs : Runs
-        Of its faces.
-    readings : Readings
-        Faces read as pieces of bands.
-    cut : ndarray of bool, shape (F,), optional
-        Which faces a frame or the page cuts.
+    `arrangement`: the drawing. `runs`: of its faces. `readings`: faces read as pieces
+    of bands. `cut` (F,): which faces a frame or the page cuts.
     """
 
     def __init__(
@@ -254,10 +246,7 @@ class Pieces:
     def mates(self) -> tuple[Ints, Ints]:
         """Return the cap in which each cap goes on, and the row of that pair.
 
-        Returns
-        -------
-        mate, pair : ndarray of int64, shape (2 R,)
-            Both are -1 where a cap ends.
+        Returns `mate` and `pair` (2 R,): both are -1 where a cap ends.
         """
         mate = np.full(2 * len(self.alive), -1, np.int64)
         pair = mate.copy()

@@ -48,11 +48,9 @@ def without_middle_lines(
 ) -> tuple[Arrangement, Ints, Floats] | None:
     """Return a drawing without the middle lines of its bands.
 
-    Returns
-    -------
-    (Arrangement, ndarray of int64 of shape (F,), ndarray of float64) or None
-        The drawing without them, the face there that holds each face of the drawing,
-        and the widths of halves, ascending, mm; None where no line is a middle line.
+    Returns (F,): the drawing without them, the face there that holds each face of the
+    drawing, and the widths of halves, ascending, mm; None where no line is a middle
+    line.
     """
     between, beside, widths = _between_halves(arrangement, runs, readings)
     half = 2 * np.arange(arrangement.edge_count)

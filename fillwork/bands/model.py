@@ -24,61 +24,32 @@ class Crossings:
 
     A *pass* is one way of a strand through a point: a pair of halves, or a single
     half where the strand ends.
-
-    Parameters
-    ----------
-    vertex : ndarray of int64, shape (P,)
-        Vertex of each pass, ascending.
-    halves : ndarray of int64, shape (P, 2)
-        The two halves of a pass; the second is -1 where the strand ends.
-    level : ndarray of int64, shape (P,)
-        0 for the pass on top, 1 below it, and so on.
-    double : ndarray of int64, shape (C, 2)
-        The two passes of each point where two strands cross.
-    stuck : ndarray of int64, shape (K,)
-        Vertices beside which a strand passes twice over or twice under in turn.
-    piled : ndarray of int64, shape (M,)
-        Vertices where three strands or more lie on each other.
     """
 
-    vertex: NDArray[np.int64]
+    vertex: NDArray[np.int64]  # (P,): vertex of each pass, ascending
+    # (P, 2): the two halves of a pass; the second is -1 where the strand ends
     halves: NDArray[np.int64]
-    level: NDArray[np.int64]
+    level: NDArray[np.int64]  # (P,): 0 for the pass on top, 1 below it, and so on
+    # (C, 2): the two passes of each point where two strands cross
     double: NDArray[np.int64]
+    # (K,): vertices beside which a strand passes twice over or twice under in turn
     stuck: NDArray[np.int64]
+    # (M,): vertices where three strands or more lie on each other
     piled: NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Woven:
-    """Hold bands drawn as line work.
+    """Hold bands drawn as line work."""
 
-    Parameters
-    ----------
-    strands : Strands
-        The middle lines.
-    crossings : Crossings
-        Which strand passes over.
-    width, gap : float
-        Of the bands, and beside the one that is over, mm.
-    curves : Curves
-        Lines to draw, in paths that are each a run of curves end to end.
-    path_start : ndarray of int64, shape (P + 1,)
-        Path ``p`` has the rows ``path_start[p]:path_start[p + 1]``.
-    path_strand : ndarray of int64, shape (P,)
-        Strand of each path.
-    nodes : str
-        What is done where over and under cannot take turns.
-    widest : float or None
-        Greatest width of bands for which there is room, mm; None if not asked.
-    """
-
-    strands: Strands
-    crossings: Crossings
-    width: float
+    strands: Strands  # the middle lines
+    crossings: Crossings  # which strand passes over
+    width: float  # width and gap: of the bands, and beside the one that is over, mm
     gap: float
-    curves: Curves
+    curves: Curves  # lines to draw, in paths that are each a run of curves end to end
+    # (P + 1,): path ``p`` has the rows ``path_start[p]:path_start[p + 1]``
     path_start: NDArray[np.int64]
-    path_strand: NDArray[np.int64]
-    nodes: str
+    path_strand: NDArray[np.int64]  # (P,): strand of each path
+    nodes: str  # what is done where over and under cannot take turns
+    # greatest width of bands for which there is room, mm; None if not asked
     widest: float | None

@@ -29,10 +29,7 @@ def name_bands(arrangement: Arrangement, orbits: Orbits, bands: Bands) -> Orbits
 
     The same with names such as ``band 1, closed, round the 12-point star``.
 
-    Parameters
-    ----------
-    orbits : Orbits
-        Kinds, those of bands with their numbers as names.
+    `orbits`: kinds, those of bands with their numbers as names.
     """
     strand = orbits.strand_of_face
     rows = [k for k, orbit in enumerate(orbits.orbits) if orbit.band][:_MOST]

@@ -41,21 +41,10 @@ def links_by_rails(
 ) -> tuple[Ints, Ints, Ints]:
     """Return which faces go on in each other by their rails, and under what.
 
-    Parameters
-    ----------
-    band, crossing : ndarray of bool, shape (F,)
-        Which faces are pieces, and which two bands go through.
-    mated : ndarray of bool, shape (2 R,)
-        Caps of readings that go on already.
-    width : float
-        Of the widest band, mm.
-
-    Returns
-    -------
-    one, other : ndarray of int64, shape (n,)
-        Faces; those that were no piece lie at a frame.
-    over : ndarray of int64, shape (n,)
-        The face that lies between.
+    `band` and `crossing` (F,): which faces are pieces, and which two bands go through.
+    `mated` (2 R,): caps of readings that go on already. `width`: of the widest band,
+    mm. Returns `one` and `other` (n,): faces; those that were no piece lie at a frame;
+    `over` (n,): the face that lies between.
     """
     arrangement, runs, r = pieces.arrangement, pieces.runs, pieces.readings
     count = len(runs.face)

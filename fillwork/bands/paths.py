@@ -29,29 +29,13 @@ def draw_paths(
 ) -> tuple[Curves, Ints, Ints]:
     """Return rails as paths.
 
-    Parameters
-    ----------
-    rails : Curves
-        The table of rails, R of them and perhaps more.
-    span : ndarray of float64, shape (R, 2)
-        Parameters between which each is drawn.
-    follow : ndarray of int64, shape (2 R,)
-        The gate in which each goes on; -1 where a rail ends.
-    live : ndarray of bool, shape (R,)
-        Which are drawn at all.
-    about : ndarray of float64, shape (2 R, 2)
-        Middle of the arc from a gate to the next, mm; nan where there is none.
-    radius : float
-        Of these arcs, mm.
-
-    Returns
-    -------
-    curves : Curves
-        The paths one after the other, each a run of curves end to end.
-    start : ndarray of int64, shape (P + 1,)
-        Path ``p`` has the rows ``start[p]:start[p + 1]``.
-    rail : ndarray of int64, shape (P,)
-        A rail of each path.
+    `rails`: the table of rails, R of them and perhaps more. `span` (R, 2): parameters
+    between which each is drawn. `follow` (2 R,): the gate in which each goes on; -1
+    where a rail ends. `live` (R,): which are drawn at all. `about` (2 R, 2): middle of
+    the arc from a gate to the next, mm; nan where there is none. `radius`: of these
+    arcs, mm. Returns `curves`: the paths one after the other, each a run of curves end
+    to end; `start` (P + 1,): path ``p`` has the rows ``start[p]:start[p + 1]``; `rail`
+    (P,): a rail of each path.
     """
     gates, first = _walk(follow, live)
     rail, end = gates >> 1, gates & 1
@@ -123,23 +107,11 @@ def clip_paths(
 
     A band that bends right before the frame has its outer corner beyond it.
 
-    Parameters
-    ----------
-    start : ndarray of int64, shape (P + 1,)
-        Where each begins.
-    strand : ndarray of int64, shape (P,)
-        Strand of each path. Those that lie outside for the most part, as in a border
-        round the frame, stay as they are.
-    frame : Curves
-        The frame's lines in order.
-
-    Returns
-    -------
-    curves, start
-        The paths that are left; those without a straight line across the frame as
-        they are.
-    path : ndarray of int64
-        The path of which each was a part.
+    `start` (P + 1,): where each begins. `strand` (P,): strand of each path. Those that
+    lie outside for the most part, as in a border round the frame, stay as they are.
+    `frame`: the frame's lines in order. Returns the paths that are left; those without
+    a straight line across the frame as they are; `path`: the path of which each was a
+    part.
     """
     import shapely
 

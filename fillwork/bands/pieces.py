@@ -52,79 +52,47 @@ _MOST_RUNS = 20
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Runs:
-    """Hold the runs of faces of one ring, counter-clockwise from corner to corner.
+    """Hold the runs of faces of one ring, counter-clockwise from corner to corner."""
 
-    Parameters
-    ----------
-    face : ndarray of int64, shape (S,)
-        Face of each run; those of a face follow each other.
-    start : ndarray of int64, shape (S + 1,)
-        Run ``s`` has the half-edges ``half[start[s]:start[s + 1]]``.
-    half : ndarray of int64
-        Half-edges of all runs; those of a face follow each other.
-    first, last : ndarray of float64, shape (S, 2)
-        Ends of each run, mm.
-    leaving, arriving : ndarray of float64, shape (S, 2)
-        Unit directions there.
-    length, bend, sweep : ndarray of float64, shape (S,)
-        Length, mm; by how much it turns between its ends, radians; and the area that
-        it sweeps as seen from the middle of the drawing, mm².
-    outer : ndarray of bool, shape (S,)
-        Whether nothing lies beyond: a frame or the page.
-    face_start : ndarray of int64, shape (F + 1,)
-        Face ``f`` has the runs ``face_start[f]:face_start[f + 1]``, possibly none.
-    """
-
-    face: Ints
+    face: Ints  # (S,): face of each run; those of a face follow each other
+    # (S + 1,): run ``s`` has the half-edges ``half[start[s]:start[s + 1]]``
     start: Ints
-    half: Ints
-    first: Floats
+    half: Ints  # half-edges of all runs; those of a face follow each other
+    first: Floats  # first and last, (S, 2): ends of each run, mm
     last: Floats
-    leaving: Floats
+    leaving: Floats  # leaving and arriving, (S, 2): unit directions there
     arriving: Floats
+    # length, bend and sweep, (S,): length, mm; by how much it turns between its ends,
+    # radians; and the area that it sweeps as seen from the middle of the drawing, mm²
     length: Floats
     bend: Floats
     sweep: Floats
-    outer: Truths
+    outer: Truths  # (S,): whether nothing lies beyond: a frame or the page
+    # (F + 1,): face ``f`` has the runs ``face_start[f]:face_start[f + 1]``, possibly
+    # none
     face_start: Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Readings:
-    """Hold faces read as pieces of bands.
+    """Hold faces read as pieces of bands."""
 
-    Parameters
-    ----------
-    face : ndarray of int64, shape (R,)
-        The face.
-    caps : ndarray of int64, shape (R, 2, 2)
-        First and last run of its caps, as rows of `Runs`; -1 for a ring.
-    width, length : ndarray of float64, shape (R,)
-        Distance of its rails and their mean length, mm.
-    middle : ndarray of float64, shape (R, 2, 2)
-        Middle of each cap, mm.
-    out : ndarray of float64, shape (R, 2, 2)
-        Unit direction in which the band leaves the piece at each cap.
-    curved : ndarray of bool, shape (R,)
-        Whether a rail is curved or bent.
-    """
-
-    face: Ints
+    face: Ints  # (R,): the face
+    # (R, 2, 2): first and last run of its caps, as rows of `Runs`; -1 for a ring
     caps: Ints
+    # width and length, (R,): distance of its rails and their mean length, mm
     width: Floats
     length: Floats
-    middle: Floats
+    middle: Floats  # (R, 2, 2): middle of each cap, mm
+    # (R, 2, 2): unit direction in which the band leaves the piece at each cap
     out: Floats
-    curved: Truths
+    curved: Truths  # (R,): whether a rail is curved or bent
 
     @property
     def ring(self) -> Truths:
         """Return which are rings.
 
-        Returns
-        -------
-        ndarray of bool, shape (R,)
-            Which are rings.
+        Returns (R,): which are rings.
         """
         return self.caps[:, 0, 0] < 0
 
@@ -214,10 +182,7 @@ def stretch_lengths(arrangement: Arrangement) -> Floats:
 
     Chords of a curve are short, and none of them is a fault of the hand.
 
-    Returns
-    -------
-    ndarray of float64, shape (E,)
-        Length, mm.
+    Returns (E,): length, mm.
     """
     p, q = (arrangement.vertices[arrangement.origin[side::2]] for side in (0, 1))
     length = np.hypot(*(q - p).T)
@@ -419,12 +384,7 @@ def _width_at_frames(
 def after(runs: Runs, run: Ints, step: int = 1) -> Ints:
     """Return the runs so many steps after others, round their faces.
 
-    Parameters
-    ----------
-    run : ndarray of int64
-        Rows of some of them.
-    step : int
-        How many steps, counter-clockwise.
+    `run`: rows of some of them. `step`: how many steps, counter-clockwise.
     """
     begin = runs.face_start[runs.face[run]]
     count = runs.face_start[runs.face[run] + 1] - begin
@@ -544,17 +504,9 @@ def _able(arrangement: Arrangement, runs: Runs, caps: Ints) -> Truths:
 def rails_of(runs: Runs, caps: Ints) -> tuple[Ints, Ints]:
     """Return the half-edges of rails between caps.
 
-    Parameters
-    ----------
-    caps : ndarray of int64, shape (n, 2, 2)
-        First and last runs of two caps of one face.
-
-    Returns
-    -------
-    rail : ndarray of int64, shape (m,)
-        ``2 k`` and ``2 k + 1`` for the two rails between the caps of row ``k``.
-    half : ndarray of int64, shape (m,)
-        Their half-edges, in order round the face.
+    `caps` (n, 2, 2): first and last runs of two caps of one face. Returns `rail` (m,):
+    ``2 k`` and ``2 k + 1`` for the two rails between the caps of row ``k``; `half`
+    (m,): their half-edges, in order round the face.
     """
     face = runs.face[caps[:, 0, 0]]
     begin = runs.start[runs.face_start[face]]
@@ -571,10 +523,7 @@ def rails_of(runs: Runs, caps: Ints) -> tuple[Ints, Ints]:
 def along_frames(arrangement: Arrangement, runs: Runs, caps: Ints) -> Truths:
     """Return which readings have a frame or the page for half of a rail or more.
 
-    Parameters
-    ----------
-    caps : ndarray of int64, shape (n, 2, 2)
-        As `Readings` has them.
+    `caps` (n, 2, 2): as `Readings` has them.
     """
     rail, half = rails_of(runs, caps)
     p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half ^ 1))

@@ -27,10 +27,7 @@ _ROUNDS = 6  # of four steps each
 def rail_of(half: Ints, left: bool) -> Ints:
     """Return the rail on one side of halves; rows of the table of rails.
 
-    Parameters
-    ----------
-    left : bool
-        On the left, looking away from the vertex; else on the right.
+    `left`: on the left, looking away from the vertex; else on the right.
     """
     side = half & 1
     return np.asarray(2 * (half >> 1) + (side if left else 1 - side))
@@ -42,12 +39,8 @@ def build_rails(pieces: Curves, offset: Floats) -> Curves:
     2 E rails: exact beside lines and circular arcs, elsewhere the cubic that leaves and
     arrives as the true parallel curve does.
 
-    Parameters
-    ----------
-    pieces : Curves
-        E middle lines that turn little, or circular arcs.
-    offset : ndarray of float64, shape (E,)
-        Distance of the rails from the middle, mm.
+    `pieces`: e middle lines that turn little, or circular arcs. `offset` (E,): distance
+    of the rails from the middle, mm.
     """
     rows = np.repeat(np.arange(len(pieces)), 2)
     reach = np.repeat(offset, 2)
@@ -98,19 +91,9 @@ def meet_rails(
 ) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Return where pairs of curves meet near given parameters, beyond ends too.
 
-    Parameters
-    ----------
-    first, second : ndarray of int64, shape (n,)
-        Pairs of rows.
-    t_first, t_second : ndarray of float64, shape (n,)
-        Parameters to begin from.
-
-    Returns
-    -------
-    s, t : ndarray of float64, shape (n,)
-        Parameters of the meetings.
-    found : ndarray of bool, shape (n,)
-        False where they run side by side or never meet.
+    `first` and `second` (n,): pairs of rows. `t_first` and `t_second` (n,): parameters
+    to begin from. Returns `s` and `t` (n,): parameters of the meetings; `found` (n,):
+    False where they run side by side or never meet.
     """
     s, t = np.array(t_first, float), np.array(t_second, float)
     found = np.zeros(len(s), bool)

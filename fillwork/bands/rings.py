@@ -31,17 +31,9 @@ def add_rings(lines: Lines, nodes: Ints, width: float) -> Lines:
 
     The same lines, parted where they cross rings, and the rings.
 
-    Parameters
-    ----------
-    nodes : ndarray of int64, shape (n,)
-        Vertices to go round.
-    width : float
-        Of the bands, mm. The ring leaves the corners at which bands meet free.
-
-    Raises
-    ------
-    LineWorkError
-        If a line that comes to such a point is too short for its ring.
+    `nodes` (n,): vertices to go round. `width`: of the bands, mm. The ring leaves the
+    corners at which bands meet free. Raises `LineWorkError` if a line that comes to
+    such a point is too short for its ring.
     """
     half = np.flatnonzero(np.isin(lines.origin, nodes))
     if not len(half):

@@ -40,18 +40,10 @@ _AT_ENDS = 1.5
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Say where bands do not fit.
+    """Say where bands do not fit."""
 
-    Parameters
-    ----------
-    at : tuple of float
-        x and y, mm.
-    width : float
-        Of bands that may fit there, mm; more never do.
-    """
-
-    at: tuple[float, float]
-    width: float
+    at: tuple[float, float]  # x and y, mm
+    width: float  # of bands that may fit there, mm; more never do
 
 
 def find_fault(bands: CutBands) -> Fault | None:

@@ -19,15 +19,7 @@ def known_width(find: str) -> float | None:
 
     The width, mm; None for ``auto`` and ``no``.
 
-    Parameters
-    ----------
-    find : str
-        ``auto``, ``no`` or a length.
-
-    Raises
-    ------
-    PlanError
-        If it is none of these.
+    `find`: ``auto``, ``no`` or a length. Raises `PlanError` if it is none of these.
     """
     if find in ("auto", "no"):
         return None
@@ -45,12 +37,7 @@ def known_width(find: str) -> float | None:
 def doubt_note(bands: Bands, scale: float = 1.0) -> Note:
     """Return the question whether a drawing is strapwork, with both answers.
 
-    Parameters
-    ----------
-    bands : Bands
-        What may be bands.
-    scale : float
-        True length / drawn length.
+    `bands`: what may be bands. `scale`: True length / drawn length.
     """
     width = scale * float(np.median([s.width for s in bands.strands]))
     text = (

@@ -55,13 +55,8 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     With a short stroke on from each such end; None where ends do not face each other
     under bands.
 
-    Parameters
-    ----------
-    slack : float
-        Points so near are one, mm.
+    `slack`: points so near are one, mm.
 
-    Notes
-    -----
     Time is n log n in the number of lines, and little where few lines end freely.
     """
     import shapely
@@ -163,26 +158,12 @@ def facing_ends(
 ) -> tuple[Ints, Ints, Floats]:
     """Return ends that face each other in line, each the nearest for the other.
 
-    Parameters
-    ----------
-    at : ndarray of float64, shape (n, 2)
-        Where lines end, mm.
-    out : ndarray of float64, shape (n, 2)
-        Unit directions in which they would go on.
-    reach : float
-        How far they may be from each other, mm.
-    asked : ndarray of bool, shape (n,), optional
-        Ends that are asked about; the others are only what these may face.
+    `at` (n, 2): where lines end, mm. `out` (n, 2): unit directions in which they would
+    go on. `reach`: how far they may be from each other, mm. `asked` (n,): ends that are
+    asked about; the others are only what these may face. Returns `one` and `other`
+    (m,): rows of ends; each pair comes both ways round; `apart` (m,): how far they are
+    from each other, mm.
 
-    Returns
-    -------
-    one, other : ndarray of int64, shape (m,)
-        Rows of ends; each pair comes both ways round.
-    apart : ndarray of float64, shape (m,)
-        How far they are from each other, mm.
-
-    Notes
-    -----
     Where ends lie so close that some dozens of them are within reach of each, the
     reach is less: time and memory are in proportion to their number.
     """

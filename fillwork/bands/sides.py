@@ -36,17 +36,9 @@ __all__ = ["find_sides", "links_by_sides", "share_a_side"]
 def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Truths]:
     """Return the side of a line on which each half-edge has its face.
 
-    Parameters
-    ----------
-    crumb : float
-        Edges shorter than this are a fault of the hand, and their ends one, mm.
-
-    Returns
-    -------
-    side : ndarray of int64, shape (2 E,)
-        The same number all along one side of a line that goes straight on.
-    ends : ndarray of bool, shape (2 E,)
-        Which half-edges arrive where their line ends.
+    `crumb`: edges shorter than this are a fault of the hand, and their ends one, mm.
+    Returns `side` (2 E,): the same number all along one side of a line that goes
+    straight on; `ends` (2 E,): which half-edges arrive where their line ends.
     """
     half = np.arange(2 * arrangement.edge_count)
     origin = arrangement.origin.astype(np.int64)
@@ -71,19 +63,8 @@ def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Truths]:
 def share_a_side(side: Ints, rails: tuple[Ints, Ints], a: Ints, b: Ints) -> Truths:
     """Return which readings have a rail on one side of a line.
 
-    Parameters
-    ----------
-    side : ndarray of int64, shape (2 E,)
-        Of each half-edge.
-    rails : (ndarray of int64, ndarray of int64)
-        Readings, and half-edges of rails of theirs.
-    a, b : ndarray of int64, shape (n,)
-        Readings, in pairs.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        Which pairs do.
+    `side` (2 E,): of each half-edge. `rails`: readings, and half-edges of rails of
+    theirs. `a` and `b` (n,): readings, in pairs. Returns (n,): which pairs do.
     """
     reading, half = rails
     key = distinct(reading * len(side) + side[half])
@@ -103,17 +84,9 @@ def share_a_side(side: Ints, rails: tuple[Ints, Ints], a: Ints, b: Ints) -> Trut
 def links_by_sides(pieces: Pieces, strand: Ints) -> tuple[Ints, Ints, Ints, Ints]:
     """Return which strands share a side of a line, and faces on sides of strands.
 
-    Parameters
-    ----------
-    strand : ndarray of int64, shape (R,)
-        Strand of each reading, -1 for none.
-
-    Returns
-    -------
-    one, other : ndarray of int64, shape (n,)
-        Strands that are one by a line that both lie on the same side of.
-    face, of : ndarray of int64, shape (m,)
-        Faces, each with a strand on the side of whose rail it lies.
+    `strand` (R,): strand of each reading, -1 for none. Returns `one` and `other` (n,):
+    strands that are one by a line that both lie on the same side of; `face` and `of`
+    (m,): faces, each with a strand on the side of whose rail it lies.
     """
     arrangement, runs, r = pieces.arrangement, pieces.runs, pieces.readings
     half, side = np.arange(2 * arrangement.edge_count), pieces.side

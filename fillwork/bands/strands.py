@@ -39,28 +39,16 @@ class Lines:
     """Hold line work as pieces between the points where lines meet, bend or end.
 
     Half ``2 e`` of piece ``e`` leaves its start, half ``2 e + 1`` its end.
-
-    Parameters
-    ----------
-    vertices : ndarray of float64, shape (V, 2)
-        The points, mm.
-    pieces : Curves
-        E pieces, each from vertex to vertex.
-    origin : ndarray of int64, shape (2 E,)
-        Vertex that each half leaves.
     """
 
-    vertices: Floats
-    pieces: Curves
-    origin: Ints
+    vertices: Floats  # (V, 2): the points, mm
+    pieces: Curves  # e pieces, each from vertex to vertex
+    origin: Ints  # (2 E,): vertex that each half leaves
 
     def headings(self) -> Floats:
         """Return the direction in which each half leaves its vertex.
 
-        Returns
-        -------
-        ndarray of float64, shape (2 E,)
-            Angles, radians.
+        Returns (2 E,): angles, radians.
         """
         count = len(self.pieces)
         rows, zero = np.arange(count), np.zeros(count)
@@ -74,47 +62,24 @@ class Lines:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strand:
-    """Hold one strand.
+    """Hold one strand."""
 
-    Parameters
-    ----------
-    halves : ndarray of int64
-        Its halves in walking order.
-    closed : bool
-        Whether it comes back to where it began.
-    border : bool
-        Whether it is a line at which others end and which none crosses.
-    length : float
-        Along the middle, mm.
-    """
-
-    halves: Ints
-    closed: bool
-    border: bool
-    length: float
+    halves: Ints  # its halves in walking order
+    closed: bool  # whether it comes back to where it began
+    border: bool  # whether it is a line at which others end and which none crosses
+    length: float  # along the middle, mm
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strands:
-    """Hold the strands of line work.
+    """Hold the strands of line work."""
 
-    Parameters
-    ----------
-    lines : Lines
-        The line work.
-    onward : ndarray of int64, shape (2 E,)
-        The half that leaves the same vertex on the other side, as the strand goes
-        on; -1 where the strand ends.
-    strands : tuple of Strand
-        By falling length, border lines among them.
-    of_piece : ndarray of int64, shape (E,)
-        Row of `strands` for each piece.
-    """
-
-    lines: Lines
+    lines: Lines  # the line work
+    # (2 E,): the half that leaves the same vertex on the other side, as the strand goes
+    # on; -1 where the strand ends
     onward: Ints
-    strands: tuple[Strand, ...]
-    of_piece: Ints
+    strands: tuple[Strand, ...]  # by falling length, border lines among them
+    of_piece: Ints  # (E,): row of `strands` for each piece
 
 
 def gather_lines(arrangement: Arrangement) -> Lines:
@@ -123,10 +88,7 @@ def gather_lines(arrangement: Arrangement) -> Lines:
     Lines and circular arcs are exact; other curves are parted so that each piece turns
     by 20° at most.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The drawing. The page's edge is no line.
+    `arrangement`: the drawing. The page's edge is no line.
     """
     drawn = np.flatnonzero(arrangement.edge_curve < arrangement.page_curves)
     span = arrangement.edge_span[drawn]
@@ -253,13 +215,8 @@ def _circles(pieces: Curves) -> NDArray[np.bool_]:
 def follow_strands(lines: Lines, outer: NDArray[np.bool_] | None = None) -> Strands:
     """Return the strands of line work; every piece in one strand.
 
-    Parameters
-    ----------
-    outer : ndarray of bool, shape (2 E,), optional
-        Which halves have the outside on their left.
+    `outer` (2 E,): which halves have the outside on their left.
 
-    Notes
-    -----
     Where all lines of a point lie on one side of two of them, these two go on into
     each other and the rest end there, as at a frame. Elsewhere an even number of
     lines go on each opposite to where it came from in the order round the point, so
@@ -276,20 +233,10 @@ def straight_on(
 ) -> Ints:
     """Return in which half each goes on at the point that it leaves.
 
-    Parameters
-    ----------
-    origin : ndarray of int, shape (2 E,)
-        Vertex that each half leaves.
-    heading : ndarray of float64, shape (2 E,)
-        Direction in which it does, radians.
-    outer : ndarray of bool, shape (2 E,), optional
-        Which have the outside on their left: a frame goes on where points that were
-        joined bend it a little.
-
-    Returns
-    -------
-    ndarray of int64, shape (2 E,)
-        Pairs as `follow_strands` has them; -1 where a half ends.
+    `origin` (2 E,): vertex that each half leaves. `heading` (2 E,): direction in which
+    it does, radians. `outer` (2 E,): which have the outside on their left: a frame goes
+    on where points that were joined bend it a little. Returns (2 E,): pairs as
+    `follow_strands` has them; -1 where a half ends.
     """
     order = np.lexsort((heading, origin))
     owner = origin[order]

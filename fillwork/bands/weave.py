@@ -40,36 +40,18 @@ def weave_lines(
 ) -> Woven:
     """Turn each line of a drawing into a band.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The drawing; its lines are the middles of the bands.
-    width : float
-        Width of the bands, mm.
-    gap : float
-        Left free beside the band that is over, mm.
-    start : str
-        ``over`` or ``under``: the other way round everywhere.
-    corners : str
-        ``mitre`` or ``round``.
-    crossings : str
-        ``woven``: over and under in turn; ``crossed``: all rails run through;
-        ``open``: no rail runs through another band.
-    nodes : str
-        Where three lines or more meet in a point, or over and under cannot take
-        turns: ``piled``: bands lie on each other by direction; ``plain``: no rail
-        runs through another band there; ``ring``: plain, with a ring woven round
-        each point of three lines or more.
-    measure_room : bool
-        Find out how wide bands may be, up to 20,000 crossings. It takes as long as
-        weaving a few times.
-
-    Raises
-    ------
-    LineWorkError
-        If the drawing has no lines, or the bands are wider than there is room for.
-    ValueError
-        If a word is not known or a length makes no sense.
+    `arrangement`: the drawing; its lines are the middles of the bands. `width`: width
+    of the bands, mm. `gap`: left free beside the band that is over, mm. `start`:
+    ``over`` or ``under``: the other way round everywhere. `corners`: ``mitre`` or
+    ``round``. `crossings`: ``woven``: over and under in turn; ``crossed``: all rails
+    run through; ``open``: no rail runs through another band. `nodes`: where three lines
+    or more meet in a point, or over and under cannot take turns: ``piled``: bands lie
+    on each other by direction; ``plain``: no rail runs through another band there;
+    ``ring``: plain, with a ring woven round each point of three lines or more.
+    `measure_room`: find out how wide bands may be, up to 20,000 crossings. It takes as
+    long as weaving a few times. Raises `LineWorkError` if the drawing has no lines, or
+    the bands are wider than there is room for. Raises `ValueError` if a word is not
+    known or a length makes no sense.
     """
     if (
         corners not in CORNERS
@@ -140,10 +122,7 @@ class _Way:
 
         Three digits, tried as they stand; 0 if nothing fits, infinite if all does.
 
-        Parameters
-        ----------
-        width : float
-            To begin from, mm.
+        `width`: to begin from, mm.
         """
         fits, fails = 0.0, np.inf
         least, most = width / _SPREAD, np.hypot(self.page.width, self.page.height)

@@ -25,10 +25,7 @@ def compose(outer: Affine, inner: Affine) -> Affine:
 
     The product outer · inner.
 
-    Parameters
-    ----------
-    outer, inner : tuple of 6 floats
-        Affine maps.
+    `outer` and `inner`: affine maps.
 
     Examples
     --------
@@ -50,15 +47,8 @@ def compose(outer: Affine, inner: Affine) -> Affine:
 def invert(m: Affine) -> Affine:
     """Return the inverse map.
 
-    Parameters
-    ----------
-    m : tuple of 6 floats
-        An affine map that is not singular.
-
-    Raises
-    ------
-    ZeroDivisionError
-        If the map is singular.
+    `m`: an affine map that is not singular. Raises `ZeroDivisionError` if the map is
+    singular.
     """
     a, b, c, d, e, f = m
     det = a * d - b * c
@@ -71,10 +61,7 @@ def determinant(m: Affine) -> float:
 
     Signed area factor; negative for a mirror image.
 
-    Parameters
-    ----------
-    m : tuple of 6 floats
-        An affine map.
+    `m`: an affine map.
     """
     return m[0] * m[3] - m[1] * m[2]
 
@@ -84,10 +71,7 @@ def mean_scale(m: Affine) -> float:
 
     Square root of the absolute determinant.
 
-    Parameters
-    ----------
-    m : tuple of 6 floats
-        An affine map.
+    `m`: an affine map.
     """
     return math.sqrt(abs(determinant(m)))
 
@@ -95,15 +79,7 @@ def mean_scale(m: Affine) -> float:
 def linear(m: Affine) -> NDArray[np.float64]:
     """Return the linear part as a matrix for column vectors.
 
-    Parameters
-    ----------
-    m : tuple of 6 floats
-        An affine map.
-
-    Returns
-    -------
-    ndarray of shape (2, 2)
-        ((a, c), (b, d)).
+    `m`: an affine map. Returns (2, 2): ((a, c), (b, d)).
     """
     return np.array([[m[0], m[2]], [m[1], m[3]]], dtype=np.float64)
 
@@ -111,17 +87,8 @@ def linear(m: Affine) -> NDArray[np.float64]:
 def apply(m: Affine, points: NDArray[np.float64]) -> NDArray[np.float64]:
     """Map points.
 
-    Parameters
-    ----------
-    m : tuple of 6 floats
-        An affine map.
-    points : ndarray of shape (..., 2)
-        Points; not changed.
-
-    Returns
-    -------
-    ndarray of shape (..., 2)
-        The images.
+    `m`: an affine map. `points` (..., 2): points; not changed. Returns (..., 2): the
+    images.
     """
     pts = np.asarray(points, dtype=np.float64)
     out = np.empty_like(pts)
@@ -139,10 +106,7 @@ def translation(dx: float, dy: float) -> Affine:
 def scaling(sx: float, sy: float) -> Affine:
     """Return a scaling about the origin.
 
-    Parameters
-    ----------
-    sx, sy : float
-        Factors along x and y.
+    `sx` and `sy`: factors along x and y.
     """
     return (float(sx), 0.0, 0.0, float(sy), 0.0, 0.0)
 
@@ -150,12 +114,7 @@ def scaling(sx: float, sy: float) -> Affine:
 def rotation(angle: float, centre: tuple[float, float] = (0.0, 0.0)) -> Affine:
     """Return a counter-clockwise rotation about a point.
 
-    Parameters
-    ----------
-    angle : float
-        Angle in radians.
-    centre : tuple of float
-        The point that stays.
+    `angle`: angle in radians. `centre`: the point that stays.
     """
     c, s = math.cos(angle), math.sin(angle)
     x, y = centre

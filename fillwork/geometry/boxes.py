@@ -15,15 +15,7 @@ def bounds(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the lower left and upper right corner of the box round points.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points, at least one.
-
-    Returns
-    -------
-    low, high : ndarray of shape (2,)
-        Corners.
+    `points` (n, 2): points, at least one. Returns `low` and `high` (2,): corners.
     """
     # column by column: numpy takes many times longer along rows of two
     x, y = points[:, 0], points[:, 1]

@@ -27,10 +27,7 @@ _CONCENTRIC = 1e-7  # of the radius: centres nearer are one
 def are_circular(curves: Curves) -> NDArray[np.bool_]:
     """Return which curves are arcs of circles.
 
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        Arcs of ellipses, lines and Béziers are none.
+    Returns (n,): arcs of ellipses, lines and Béziers are none.
     """
     d = curves.data
     size = d[:, 2] ** 2 + d[:, 3] ** 2
@@ -46,17 +43,8 @@ def parameters_at(
 ) -> NDArray[np.float64]:
     """Return where on arcs of circles the rays from their centres lie.
 
-    Parameters
-    ----------
-    index : ndarray of int, shape (n,)
-        Arcs of circles.
-    off : ndarray of shape (n, 2)
-        Directions from their centres.
-
-    Returns
-    -------
-    ndarray of shape (n,)
-        Parameters; outside 0 to 1, on the nearer side, where the arc is not there.
+    `index` (n,): arcs of circles. `off` (n, 2): directions from their centres. Returns
+    (n,): parameters; outside 0 to 1, on the nearer side, where the arc is not there.
     """
     d = curves.data.take(index, axis=0)
     angle = np.arctan2(
@@ -77,20 +65,10 @@ def circles_meet(
 ]:
     """Return where pairs of circles cross and where they are nearest.
 
-    Parameters
-    ----------
-    first, second : ndarray of int, shape (n,)
-        Pairs of arcs of circles, taken for the whole circles.
-
-    Returns
-    -------
-    row : ndarray of int64, shape (m,)
-        The pair.
-    off, other : ndarray of shape (m, 2)
-        From the centres of both circles to the place.
-    apart : ndarray of shape (m,)
-        Distance of the circles there, mm: 0 where they cross, else where they run
-        side by side on the line of their centres.
+    `first` and `second` (n,): pairs of arcs of circles, taken for the whole circles.
+    Returns `row` (m,): the pair; `off` and `other` (m, 2): from the centres of both
+    circles to the place; `apart` (m,): distance of the circles there, mm: 0 where they
+    cross, else where they run side by side on the line of their centres.
     """
     a, b = curves.data.take(first, axis=0), curves.data.take(second, axis=0)
     r, q = np.hypot(a[:, 2], a[:, 3]), np.hypot(b[:, 2], b[:, 3])
@@ -132,21 +110,9 @@ def distances_from(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Return how far points are from circles, and where on the arcs they are nearest.
 
-    Parameters
-    ----------
-    index : ndarray of int, shape (n,)
-        Arcs of circles.
-    points : ndarray of shape (n, 2)
-        Points, mm.
-
-    Returns
-    -------
-    distance : ndarray of shape (n,)
-        From the whole circle, mm.
-    t : ndarray of shape (n,)
-        Parameter of the nearest point, as `parameters_at` has it.
-    off : ndarray of shape (n, 2)
-        From the centre to the point, mm.
+    `index` (n,): arcs of circles. `points` (n, 2): points, mm. Returns `distance` (n,):
+    from the whole circle, mm; `t` (n,): parameter of the nearest point, as
+    `parameters_at` has it; `off` (n, 2): from the centre to the point, mm.
     """
     d = curves.data.take(index, axis=0)
     off = points - d[:, :2]

@@ -18,19 +18,10 @@ def shifted_copies(
     The sides of a polygon are read as a word, from the side at which the word is
     least. A copy that rounding makes differ stands for itself, which costs time only.
 
-    Parameters
-    ----------
-    step : ndarray of shape (n, 2)
-        Sides of all polygons as vectors, polygon by polygon in walking order.
-    first_side : ndarray of int, shape (m + 1,)
-        Polygon ``k`` owns sides ``first_side[k]:first_side[k + 1]``, at least one.
-
-    Returns
-    -------
-    lead : ndarray of int64
-        The first polygon of each sort, rising.
-    like : ndarray of int64, shape (m,)
-        For each polygon the row of `lead` that it is a copy of.
+    `step` (n, 2): sides of all polygons as vectors, polygon by polygon in walking
+    order. `first_side` (m + 1,): polygon ``k`` owns sides ``first_side[k]:first_side[k
+    + 1]``, at least one. Returns `lead`: the first polygon of each sort, rising; `like`
+    (m,): for each polygon the row of `lead` that it is a copy of.
 
     Examples
     --------

@@ -20,15 +20,7 @@ if TYPE_CHECKING:
 def cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the cross products a_x b_y - a_y b_x.
 
-    Parameters
-    ----------
-    a, b : ndarray of shape (..., 2)
-        Vectors.
-
-    Returns
-    -------
-    ndarray of shape (...)
-        Signed areas of the parallelograms.
+    `a` and `b` (..., 2): vectors. Returns (...): signed areas of the parallelograms.
     """
     return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
 
@@ -43,21 +35,10 @@ def refine_crossing(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Move parameters of two curves to where the curves cross.
 
-    Parameters
-    ----------
-    first, second : ndarray of int, shape (n,)
-        Pairs of curves.
-    s, t : ndarray of shape (n,)
-        First guesses of the parameters.
-    rounds : int
-        Newton steps.
-
-    Returns
-    -------
-    s, t : ndarray of shape (n,)
-        Refined parameters; they may lie outside 0 to 1.
-    miss : ndarray of shape (n,)
-        Distance of the two points that remains, mm.
+    `first` and `second` (n,): pairs of curves. `s` and `t` (n,): first guesses of the
+    parameters. `rounds`: newton steps. Returns `s` and `t` (n,): refined parameters;
+    they may lie outside 0 to 1; `miss` (n,): distance of the two points that remains,
+    mm.
     """
     s, t = np.array(s, dtype=float), np.array(t, dtype=float)
     p, d = curves.evaluate(first, s)
@@ -89,23 +70,9 @@ def nearest_parameter(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the parameter of the point of a curve that is nearest to a point.
 
-    Parameters
-    ----------
-    index : ndarray of int, shape (n,)
-        Which curve.
-    points : ndarray of shape (n, 2)
-        The points, mm.
-    t : ndarray of shape (n,)
-        First guesses.
-    rounds : int
-        Gauss-Newton steps.
-
-    Returns
-    -------
-    t : ndarray of shape (n,)
-        Parameters, not limited to 0 to 1.
-    distance : ndarray of shape (n,)
-        Distance of the points from the curve there, mm.
+    `index` (n,): which curve. `points` (n, 2): the points, mm. `t` (n,): first guesses.
+    `rounds`: Gauss-Newton steps. Returns `t` (n,): parameters, not limited to 0 to 1;
+    `distance` (n,): distance of the points from the curve there, mm.
     """
     t = np.array(t, dtype=float)
     for _ in range(rounds):
@@ -132,22 +99,11 @@ def touch_parameters(
 ]:
     """Return where two short parts of curves run parallel, side by side.
 
-    Parameters
-    ----------
-    first, second : ndarray of int, shape (n,)
-        Pairs of curves.
-    first_span, second_span : ndarray of shape (n, 2)
-        The parts, as parameters.
-
-    Returns
-    -------
-    s, t : ndarray of shape (n,)
-        Parameters of the place.
-    distance : ndarray of shape (n,)
-        Distance of the curves there, mm.
-    sure : ndarray of bool, shape (n,)
-        True where the tangents do become parallel between the ends of the first
-        part, opposite the second part.
+    `first` and `second` (n,): pairs of curves. `first_span` and `second_span` (n, 2):
+    the parts, as parameters. Returns `s` and `t` (n,): parameters of the place;
+    `distance` (n,): distance of the curves there, mm; `sure` (n,): True where the
+    tangents do become parallel between the ends of the first part, opposite the second
+    part.
     """
     n = len(first)
     s, t = np.zeros(n), np.zeros(n)

@@ -39,20 +39,10 @@ def deep_points(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return a point well inside each polygon.
 
-    Parameters
-    ----------
-    start, end : ndarray of shape (n, 2)
-        Sides of all polygons, mm, polygon by polygon; outer rings run
-        counter-clockwise, holes clockwise.
-    first_side : ndarray of int, shape (m + 1,)
-        Polygon ``k`` owns sides ``first_side[k]:first_side[k + 1]``.
-
-    Returns
-    -------
-    point : ndarray of shape (m, 2)
-        Points inside.
-    radius : ndarray of shape (m,)
-        Their distances from the boundary, mm.
+    `start` and `end` (n, 2): sides of all polygons, mm, polygon by polygon; outer rings
+    run counter-clockwise, holes clockwise. `first_side` (m + 1,): polygon ``k`` owns
+    sides ``first_side[k]:first_side[k + 1]``. Returns `point` (m, 2): points inside;
+    `radius` (m,): their distances from the boundary, mm.
     """
     count = np.diff(first_side)
     point = np.full((len(count), 2), np.nan)

@@ -21,20 +21,10 @@ def pairs_within(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return which points lie within a distance of which others.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points.
-    others : ndarray of shape (m, 2)
-        Points that are looked for.
-    distance : float or ndarray of shape (n,)
-        How far they may be, one for all or of each of the first points.
-
-    Returns
-    -------
-    row, other : ndarray of int64
-        Pairs, by the first and then by the second; a point that is among the others
-        is paired with itself.
+    `points` (n, 2): points. `others` (m, 2): points that are looked for. `distance`
+    (n,): how far they may be, one for all or of each of the first points. Returns `row`
+    and `other`: pairs, by the first and then by the second; a point that is among the
+    others is paired with itself.
 
     Examples
     --------
@@ -60,19 +50,9 @@ def nearest_points(
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Return how far each point is from the nearest other one, and which that is.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points.
-    others : ndarray of shape (m, 2)
-        Points that are looked for, one at least.
-
-    Returns
-    -------
-    distance : ndarray of float64, shape (n,)
-        Distances.
-    other : ndarray of int64, shape (n,)
-        The nearest ones; the first of those that are equally near.
+    `points` (n, 2): points. `others` (m, 2): points that are looked for, one at least.
+    Returns `distance` (n,): distances; `other` (n,): the nearest ones; the first of
+    those that are equally near.
 
     Examples
     --------

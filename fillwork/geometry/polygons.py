@@ -18,15 +18,8 @@ if TYPE_CHECKING:
 def ring_sides(ring: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the sides of a closed ring.
 
-    Parameters
-    ----------
-    ring : ndarray of shape (n, 2)
-        Vertices in order; the last is joined to the first.
-
-    Returns
-    -------
-    ndarray of shape (n, 4)
-        x, y, x, y of the ends of each side.
+    `ring` (n, 2): vertices in order; the last is joined to the first. Returns (n, 4):
+    x, y, x, y of the ends of each side.
 
     Examples
     --------
@@ -39,15 +32,8 @@ def ring_sides(ring: NDArray[np.float64]) -> NDArray[np.float64]:
 def polygon_sides(shape: Any) -> list[NDArray[np.float64]]:
     """Return the sides of polygons, ring by ring.
 
-    Parameters
-    ----------
-    shape : shapely geometry
-        Polygons; other parts are left out.
-
-    Returns
-    -------
-    list of ndarray of shape (n, 4)
-        Of outer rings and holes: the ends of each side.
+    `shape` (shapely geometry): polygons; other parts are left out. Returns (n, 4): of
+    outer rings and holes: the ends of each side.
     """
     import shapely
 
@@ -64,18 +50,9 @@ def signed_area(ring: NDArray[np.float64]) -> float:
 
     Area in mm², positive when the ring runs counter-clockwise.
 
-    Parameters
-    ----------
-    ring : ndarray of shape (n, 2), float64, mm
-        Vertices in order; the last is joined to the first.
+    `ring` (n, 2), mm: vertices in order; the last is joined to the first. Raises
+    `ValueError` if fewer than three vertices are given.
 
-    Raises
-    ------
-    ValueError
-        If fewer than three vertices are given.
-
-    Notes
-    -----
     The shoelace formula [1]_, in O(n) time.
 
     References
@@ -104,21 +81,10 @@ def bulge_areas(
 ) -> NDArray[np.float64]:
     """Return the signed areas between parts of curves and their chords.
 
-    Parameters
-    ----------
-    index : ndarray of int, shape (n,)
-        Which curve.
-    t0, t1 : ndarray of shape (n,)
-        The part; t0 > t1 runs backwards.
+    `index` (n,): which curve. `t0` and `t1` (n,): the part; t0 > t1 runs backwards.
+    Returns (n,): areas in mm², positive where the part runs counter-clockwise round the
+    area that it encloses with its chord; 0 for lines.
 
-    Returns
-    -------
-    ndarray of shape (n,)
-        Areas in mm², positive where the part runs counter-clockwise round the
-        area that it encloses with its chord; 0 for lines.
-
-    Notes
-    -----
     Green's theorem, 1/2 ∮ x dy - y dx, is exact in closed form: for an arc
     c + u cos s + v sin s the area is (u × v) (Δs - sin Δs) / 2; for a cubic with
     control points a, b, c relative to the first it is

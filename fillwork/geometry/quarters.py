@@ -74,10 +74,7 @@ def whole_circles(curves: Curves, first: NDArray[np.integer]) -> Curves:
 
     As many. Centre and radius are the means of the arcs'.
 
-    Parameters
-    ----------
-    first : ndarray of int, shape (strokes + 1,)
-        Where each stroke begins.
+    `first` (strokes + 1,): where each stroke begins.
     """
     if not (curves.kind == ARC).any():
         return curves

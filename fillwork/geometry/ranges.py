@@ -18,17 +18,8 @@ def expand_ranges(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return all members of many ranges, and the range that each belongs to.
 
-    Parameters
-    ----------
-    start, count : ndarray of int, shape (n,)
-        Range ``k`` is ``start[k] ... start[k] + count[k] - 1``.
-
-    Returns
-    -------
-    owner : ndarray of int64
-        The range of each member.
-    member : ndarray of int64
-        The members, range by range.
+    `start` and `count` (n,): range ``k`` is ``start[k] ... start[k] + count[k] - 1``.
+    Returns `owner`: the range of each member; `member`: the members, range by range.
     """
     count = np.asarray(count, dtype=np.int64)
     owner = np.repeat(np.arange(len(count)), count)
@@ -46,10 +37,7 @@ def distinct(values: NDArray[_Whole]) -> NDArray[_Whole]:
 
     Each of them once.
 
-    Parameters
-    ----------
-    values : ndarray of int, shape (n,)
-        Numbers.
+    `values` (n,): numbers.
 
     Examples
     --------

@@ -20,21 +20,9 @@ _MOST_DEEP = 20
 def gather_paths(geometry: Any) -> list[NDArray[np.float64]]:
     """Return the lines and rings of geometry.
 
-    Parameters
-    ----------
-    geometry : object
-        Shapely geometry, an array of shape (n, 2, 2), an object or a mapping of
-        GeoJSON, or an iterable of these.
-
-    Returns
-    -------
-    list of ndarray of shape (k, 2)
-        Points of each line, two or more; a ring ends where it begins.
-
-    Raises
-    ------
-    TypeError
-        If something else is given.
+    `geometry`: shapely geometry, an array of shape (n, 2, 2), an object or a mapping of
+    GeoJSON, or an iterable of these. Returns (k, 2): points of each line, two or more;
+    a ring ends where it begins. Raises `TypeError` if something else is given.
     """
     found: list[NDArray[np.float64]] = []
     _gather(geometry, found, 0)

@@ -20,30 +20,19 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SymmetryElements:
-    """Hold the elements of one unit cell.
+    """Hold the elements of one unit cell."""
 
-    Parameters
-    ----------
-    cell : ndarray of shape (3, 2)
-        Origin and the two edges of the cell, mm; a frieze has a second edge 0,
-        a rosette has edges 0.
-    centres : ndarray of shape (n, 2)
-        Rotation centres, mm; those on the cell's edges are given once.
-    orders : ndarray of int32, shape (n,)
-        Order of the rotation about each, 2 or more.
-    mirrors, glides : ndarray of shape (m, 4)
-        Axes: x, y of a point (mm) and the unit direction. Every axis is the
-        image of one of these under a translation of the lattice.
-    glide_lengths : ndarray of shape (m,)
-        How far each glide moves along its axis, mm.
-    """
-
+    # (3, 2): origin and the two edges of the cell, mm; a frieze has a second edge 0, a
+    # rosette has edges 0
     cell: Floats
+    # (n, 2): rotation centres, mm; those on the cell's edges are given once
     centres: Floats
-    orders: NDArray[np.int32]
+    orders: NDArray[np.int32]  # (n,): order of the rotation about each, 2 or more
+    # mirrors and glides, (m, 4): axes: x, y of a point (mm) and the unit direction.
+    # Every axis is the image of one of these under a translation of the lattice.
     mirrors: Floats
     glides: Floats
-    glide_lengths: Floats
+    glide_lengths: Floats  # (m,): how far each glide moves along its axis, mm
 
 
 def _direction(linear: Floats) -> Floats:
@@ -55,15 +44,8 @@ def _direction(linear: Floats) -> Floats:
 def elements(symmetry: Symmetry) -> SymmetryElements:
     """Return the rotation centres and axes of one unit cell.
 
-    Parameters
-    ----------
-    symmetry : Symmetry
-        A plane, frieze or rosette group; ``none`` gives nothing.
-
-    Returns
-    -------
-    SymmetryElements
-        Centres and axes, each once modulo translations.
+    `symmetry`: a plane, frieze or rosette group; ``none`` gives nothing. Returns
+    centres and axes, each once modulo translations.
     """
     basis = np.zeros((2, 2))
     rank = 0
@@ -190,10 +172,7 @@ def describe(symmetry: Symmetry) -> str:
     Such as ``repeats every 84 mm two ways at 90°; quarter turns; mirrors through their
     centres``.
 
-    Parameters
-    ----------
-    symmetry : Symmetry
-        What was found.
+    `symmetry`: what was found.
     """
     group = symmetry.group
     if group.family == "none":

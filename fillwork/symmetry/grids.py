@@ -29,15 +29,8 @@ def part_numbers(
 ) -> NDArray[np.int64]:
     """Return the number of the connected part of each item.
 
-    Parameters
-    ----------
-    first, second : ndarray of int
-        Links between items.
-
-    Returns
-    -------
-    ndarray of int64, shape (n,)
-        Parts are numbered from 0 by their smallest item.
+    `first` and `second`: links between items. Returns (n,): parts are numbered from 0
+    by their smallest item.
 
     Examples
     --------
@@ -55,10 +48,7 @@ def fast_length(least: int) -> int:
 
     The smallest product of 2, 3 and 5 that is not smaller.
 
-    Parameters
-    ----------
-    least : int
-        Smallest length that will do.
+    `least`: smallest length that will do.
 
     Examples
     --------
@@ -80,15 +70,8 @@ def fast_length(least: int) -> int:
 def local_peaks(values: NDArray[np.floating]) -> NDArray[np.bool_]:
     """Return which cells of a grid are no lower than their eight neighbours.
 
-    Parameters
-    ----------
-    values : ndarray of shape (rows, columns)
-        A grid whose edges are joined.
-
-    Returns
-    -------
-    ndarray of bool, shape (rows, columns)
-        True at peaks.
+    `values` (rows, columns): a grid whose edges are joined. Returns (rows, columns):
+    True at peaks.
     """
     top = values
     for axis in (0, 1):
@@ -113,17 +96,8 @@ def _runs(
 def count_parts(inside: NDArray[np.bool_]) -> tuple[int, int]:
     """Return into how many parts pixels fall, and the size of the largest.
 
-    Parameters
-    ----------
-    inside : ndarray of bool, shape (rows, columns)
-        Pixels; those that share a side hang together.
-
-    Returns
-    -------
-    int
-        Number of parts.
-    int
-        Pixels of the largest; 0 without any.
+    `inside` (rows, columns): pixels; those that share a side hang together. Returns
+    number of parts; pixels of the largest; 0 without any.
     """
     row, begin, end = _runs(inside)
     if len(row) == 0:
@@ -144,20 +118,10 @@ def count_parts(inside: NDArray[np.bool_]) -> tuple[int, int]:
 def distance_inside(inside: NDArray[np.bool_], most: float) -> NDArray[np.float32]:
     """Return how far each true pixel is from the nearest false one.
 
-    Parameters
-    ----------
-    inside : ndarray of bool, shape (rows, columns)
-        Pixels; beyond the grid all count as true.
-    most : float
-        Distance that is measured at most, in pixels; farther pixels get it.
+    `inside` (rows, columns): pixels; beyond the grid all count as true. `most`:
+    distance that is measured at most, in pixels; farther pixels get it. Returns (rows,
+    columns): Euclidean distance between centres, in pixels, 0 outside.
 
-    Returns
-    -------
-    ndarray of float32, shape (rows, columns)
-        Euclidean distance between centres, in pixels, 0 outside.
-
-    Notes
-    -----
     Distances along columns first, then the smallest sum of squares along each
     row: exact up to `most`.
     """

@@ -25,18 +25,11 @@ LARGEST_ROSETTE = 360
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """Hold one general position: x' = M x + t in fractional coordinates.
+    """Hold one general position: x' = M x + t in fractional coordinates."""
 
-    Parameters
-    ----------
-    matrix : tuple of 4 ints
-        m00 m01 m10 m11: x' = m00 x + m01 y, y' = m10 x + m11 y.
-    shift : tuple of 2 Fractions
-        The translation part.
-    """
-
+    # m00 m01 m10 m11: x' = m00 x + m01 y, y' = m10 x + m11 y
     matrix: tuple[int, int, int, int]
-    shift: tuple[Fraction, Fraction]
+    shift: tuple[Fraction, Fraction]  # the translation part
 
 
 def _group(
@@ -151,10 +144,7 @@ def general_positions(family: str, short: str) -> tuple[Position, ...]:
     One a coset of the translations (of the centred lattice for ``cm`` and ``cmm``), the
     identity first.
 
-    Parameters
-    ----------
-    short : str
-        IUC short name, such as ``p4g``.
+    `short`: IUC short name, such as ``p4g``.
 
     References
     ----------
@@ -172,10 +162,7 @@ def general_positions(family: str, short: str) -> tuple[Position, ...]:
 def plane_group(short: str) -> Group:
     """Return a plane group by its short name.
 
-    Parameters
-    ----------
-    short : str
-        Such as ``p4m``.
+    `short`: such as ``p4m``.
     """
     return _PLANE[short]
 
@@ -183,10 +170,7 @@ def plane_group(short: str) -> Group:
 def frieze_group(short: str) -> Group:
     """Return a frieze group by its short name.
 
-    Parameters
-    ----------
-    short : str
-        Such as ``p2mg``.
+    `short`: such as ``p2mg``.
     """
     return _FRIEZE[short]
 
@@ -196,12 +180,7 @@ def rosette_group(n: int, mirrors: bool) -> Group:
 
     The group; C1 is no symmetry at all and gives the group ``none``.
 
-    Parameters
-    ----------
-    n : int
-        Order of the rotation, from 1.
-    mirrors : bool
-        Whether there are mirrors.
+    `n`: order of the rotation, from 1. `mirrors`: whether there are mirrors.
     """
     if n == 1 and not mirrors:
         return NO_GROUP
@@ -214,13 +193,8 @@ def rosette_group(n: int, mirrors: bool) -> Group:
 def orbifold_cost(symbol: str) -> Fraction:
     """Return the cost of an orbifold symbol; 2 for each plane and each frieze group.
 
-    Parameters
-    ----------
-    symbol : str
-        Conway's symbol, such as ``*442`` or ``22×``.
+    `symbol`: conway's symbol, such as ``*442`` or ``22×``.
 
-    Notes
-    -----
     A wonder ring ``o`` costs 2; ``*`` and ``×`` cost 1; a digit n costs
     (n - 1)/n before the first ``*`` and half of that after it; ``∞`` costs 1
     and 1/2 [1]_. A dot, the hub of a rosette, counts as its digit once more:
@@ -257,16 +231,8 @@ def orbifold_cost(symbol: str) -> Fraction:
 def parse_group(text: str) -> Group:
     """Return the group that a user names.
 
-    Parameters
-    ----------
-    text : str
-        ``plane:p4m``, ``frieze:p2mg``, ``rosette:D8`` or ``none``; IUC full names
-        are understood too.
-
-    Raises
-    ------
-    SymmetryError
-        If there is no such group.
+    `text`: ``plane:p4m``, ``frieze:p2mg``, ``rosette:D8`` or ``none``; IUC full names
+    are understood too. Raises `SymmetryError` if there is no such group.
 
     Examples
     --------

@@ -23,33 +23,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Quotient:
-    """Hold lattice and operations of a group as arrays.
+    """Hold lattice and operations of a group as arrays."""
 
-    Parameters
-    ----------
-    basis : ndarray of float64, shape (k, 2)
-        Translation vectors as rows, mm; k = 0, 1 or 2.
-    inverse_basis : ndarray of float64, shape (2, k)
-        Points times this are coordinates along the basis.
-    linear : ndarray of float64, shape (n, 2, 2)
-        Linear parts of the operations, the identity first.
-    shift : ndarray of float64, shape (n, 2)
-        What the operations add, mm.
-    turns : ndarray of bool, shape (n,)
-        True for operations that keep orientation.
-    product : ndarray of int32, shape (n, n)
-        ``product[i, j]``: the coset of i after j.
-    inverse : ndarray of int32, shape (n,)
-        The coset of the inverse.
-    """
-
-    basis: NDArray[np.float64]
+    basis: NDArray[np.float64]  # (k, 2): translation vectors as rows, mm; k = 0, 1 or 2
+    # (2, k): points times this are coordinates along the basis
     inverse_basis: NDArray[np.float64]
+    # (n, 2, 2): linear parts of the operations, the identity first
     linear: NDArray[np.float64]
-    shift: NDArray[np.float64]
-    turns: NDArray[np.bool_]
-    product: NDArray[np.int32]
-    inverse: NDArray[np.int32]
+    shift: NDArray[np.float64]  # (n, 2): what the operations add, mm
+    turns: NDArray[np.bool_]  # (n,): True for operations that keep orientation
+    product: NDArray[np.int32]  # (n, n): ``product[i, j]``: the coset of i after j
+    inverse: NDArray[np.int32]  # (n,): the coset of the inverse
 
     @property
     def order(self) -> int:
@@ -59,15 +43,8 @@ class Quotient:
     def fold(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return points moved into the unit cell by translations.
 
-        Parameters
-        ----------
-        points : ndarray of shape (..., 2), mm
-            Points.
-
-        Returns
-        -------
-        ndarray of shape (..., 2), mm
-            The same places with coordinates from 0 to 1 along the basis.
+        `points` (..., 2), mm: points. Returns (..., 2), mm: the same places with
+        coordinates from 0 to 1 along the basis.
         """
         if len(self.basis) == 0:
             return points
@@ -77,16 +54,9 @@ class Quotient:
     def nearest(self, offsets: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return differences of points reduced by the nearest translation.
 
-        Parameters
-        ----------
-        offsets : ndarray of shape (..., 2), mm
-            Differences of points.
-
-        Returns
-        -------
-        ndarray of shape (..., 2), mm
-            Differences with coordinates from -1/2 to 1/2 along the basis: the
-            shortest ones wherever these are short beside the basis.
+        `offsets` (..., 2), mm: differences of points. Returns (..., 2), mm: differences
+        with coordinates from -1/2 to 1/2 along the basis: the shortest ones wherever
+        these are short beside the basis.
         """
         if len(self.basis) == 0:
             return offsets
@@ -96,15 +66,8 @@ class Quotient:
     def copies(self, reach: float) -> NDArray[np.float64]:
         """Return translations that carry the unit cell's surroundings into it.
 
-        Parameters
-        ----------
-        reach : float
-            How far beyond the cell, mm.
-
-        Returns
-        -------
-        ndarray of shape (c, 2), mm
-            Translations, the zero vector first.
+        `reach`: how far beyond the cell, mm. Returns (c, 2), mm: translations, the zero
+        vector first.
         """
         k = len(self.basis)
         if k == 0:

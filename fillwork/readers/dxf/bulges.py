@@ -18,18 +18,9 @@ def bulge_curves(
 ) -> list[Curve]:
     """Return a polyline whose sides may be arcs.
 
-    Parameters
-    ----------
-    points : sequence of (x, y, bulge)
-        The bulge belongs to the side that begins there: the tangent of a quarter of
-        its angle, positive counter-clockwise.
-    closed : bool
-        Whether the last point is joined to the first.
-
-    Returns
-    -------
-    list of (int, tuple of 8 floats)
-        Lines and arcs; sides of no length are left out.
+    `points`: the bulge belongs to the side that begins there: the tangent of a quarter
+    of its angle, positive counter-clockwise. `closed`: whether the last point is joined
+    to the first. Returns lines and arcs; sides of no length are left out.
     """
     curves: list[Curve] = []
     n = len(points)

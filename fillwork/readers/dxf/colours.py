@@ -14,13 +14,8 @@ _VALUES = (1.0, 0.65, 0.5, 0.3, 0.15)
 def numbered_colour(number: int) -> str:
     """Return a numbered colour; ``#rrggbb``.
 
-    Parameters
-    ----------
-    number : int
-        1 to 255; others are black.
+    `number`: 1 to 255; others are black.
 
-    Notes
-    -----
     1 to 9 have names. 10 to 249 go round the hues in steps of 15 degrees, each in
     five values, full and half saturated in turn; the rest are greys.
 

@@ -51,15 +51,7 @@ _WRONG = (ValueError, ArithmeticError, TypeError, LookupError)
 def number(fields: Fields, code: bytes, default: float = 0.0) -> float:
     """Return a number of an entity.
 
-    Parameters
-    ----------
-    default : float
-        What stands for a missing one.
-
-    Raises
-    ------
-    ValueError
-        If the value is none.
+    `default`: what stands for a missing one. Raises `ValueError` if the value is none.
     """
     value = fields.get(code)
     return default if value is None else float(value)
@@ -68,15 +60,7 @@ def number(fields: Fields, code: bytes, default: float = 0.0) -> float:
 def whole(fields: Fields, code: bytes, default: int = 0) -> int:
     """Return a whole number of an entity.
 
-    Parameters
-    ----------
-    default : int
-        What stands for a missing one.
-
-    Raises
-    ------
-    ValueError
-        If the value is none.
+    `default`: what stands for a missing one. Raises `ValueError` if the value is none.
     """
     value = fields.get(code)
     return default if value is None else int(float(value))
@@ -85,10 +69,7 @@ def whole(fields: Fields, code: bytes, default: int = 0) -> int:
 def text_of(value: Value | None, encoding: str) -> str:
     """Return a value as text without blanks around it.
 
-    Parameters
-    ----------
-    value : bytes, float, int or None
-        As it stands in the file.
+    `value`: as it stands in the file.
     """
     if isinstance(value, bytes):
         return value.decode(encoding, "replace").strip().replace("\x00", "")
@@ -100,15 +81,9 @@ def plane_map(fields: Fields, height: float = 0.0) -> Affine | None:
 
     None where the plane is the drawing's.
 
-    Parameters
-    ----------
-    fields : dict
-        Values by code; 210, 220, 230 give the plane's direction.
-    height : float
-        Height of the entity above its plane.
+    `fields`: values by code; 210, 220, 230 give the plane's direction. `height`: height
+    of the entity above its plane.
 
-    Notes
-    -----
     The arbitrary axis algorithm of the DXF reference: the plane's x axis is the
     drawing's y axis times the direction where that is nearer than 1/64 to z, else its
     z axis times the direction.
@@ -145,18 +120,9 @@ def _ring(points: list[tuple[float, float]]) -> list[Curve]:
 class Drawer:
     """Draw entities into sketches.
 
-    Parameters
-    ----------
-    encoding : str
-        Of the file.
-    handles : frozenset of str
-        Handles that a selector asks for, in capitals.
-    written : dict of str to str
-        Takes each name as it is written, by the same in small letters.
-    limits : Limits
-        Sizes allowed.
-    where : str
-        File name for messages.
+    `encoding`: of the file. `handles`: handles that a selector asks for, in capitals.
+    `written`: takes each name as it is written, by the same in small letters. `limits`:
+    sizes allowed. `where`: file name for messages.
     """
 
     def __init__(
@@ -222,10 +188,7 @@ class Drawer:
     def name(self, value: Value | None) -> str:
         """Return a name as it is looked up, in small letters.
 
-        Parameters
-        ----------
-        value : bytes, float, int or None
-            As it stands in the file.
+        `value`: as it stands in the file.
         """
         key = b"" if value is None else value
         text = self._texts.get(key)
@@ -240,12 +203,7 @@ class Drawer:
 
         The same object for the same words.
 
-        Parameters
-        ----------
-        width : float
-            Of a wide polyline.
-        filled : bool
-            Whether an area is filled.
+        `width`: of a wide polyline. `filled`: whether an area is filled.
         """
         handle = ""
         if self.handles:

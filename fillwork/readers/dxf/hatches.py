@@ -46,15 +46,8 @@ class _Tape:
 def hatch_rings(entity: Entity) -> list[list[Curve]]:
     """Return the closed edges of a hatch in its own plane.
 
-    Returns
-    -------
-    list of list of (int, tuple of 8 floats)
-        Rings, each of curves end to end.
-
-    Raises
-    ------
-    ValueError
-        If the tags end too early or hold no numbers.
+    Rings, each of curves end to end. Raises `ValueError` if the tags end too early or
+    hold no numbers.
     """
     tape = _Tape(entity)
     rings = []

@@ -45,23 +45,13 @@ class _Around(NamedTuple):
 
 @dataclass(slots=True)
 class Layout:
-    """Hold a drawing laid out.
+    """Hold a drawing laid out."""
 
-    Parameters
-    ----------
-    tables : list of StrokeTable
-        Strokes in the drawing's units.
-    hidden : dict of str to int
-        Strokes left out on layers that are off or frozen, by layer.
-    counts : dict of str to int
-        What is no line work, by word.
-    doubts : dict of str to (int, int)
-        What was not understood: the first line, and how often.
-    """
-
-    tables: list[StrokeTable]
+    tables: list[StrokeTable]  # strokes in the drawing's units
+    # strokes left out on layers that are off or frozen, by layer
     hidden: dict[str, int]
-    counts: dict[str, int]
+    counts: dict[str, int]  # what is no line work, by word
+    # what was not understood: the first line, and how often
     doubts: dict[str, tuple[int, int]]
 
 
@@ -71,16 +61,9 @@ def lay_out(
 ) -> Layout:  # fmt: skip
     """Lay the blocks of a space where they are placed.
 
-    Parameters
-    ----------
-    sketch : Sketch
-        The model or a paper space.
-    mm : float
-        Length of the drawing's unit.
-    conditions : tuple of Condition
-        Classes (names of blocks) and ids (handles) that selectors ask for.
-    shown : frozenset of str
-        Layers that are read though they are off or frozen, in small letters.
+    `sketch`: the model or a paper space. `mm`: length of the drawing's unit.
+    `conditions`: classes (names of blocks) and ids (handles) that selectors ask for.
+    `shown`: layers that are read though they are off or frozen, in small letters.
     """
     work = _Work(document, drawn, mm, conditions, shown)
     around = _Around("0", _rgb(7), False, _USUAL_WEIGHT, -1, 0)

@@ -21,21 +21,12 @@ _TO_END = 16  # the end's flags are the start's times this
 
 
 class MultipleLine(NamedTuple):
-    """Hold the parts of a multiple line.
+    """Hold the parts of a multiple line."""
 
-    Parameters
-    ----------
-    strokes : list of list of (int, tuple of 8 floats)
-        The parallel lines, in pieces where they are cut.
-    ends : list of (int, list of (int, tuple of 8 floats))
-        What is drawn only where the style has a flag, with that flag.
-    closed : bool
-        Whether it is a ring, and no line is cut.
-    """
-
-    strokes: list[list[Curve]]
+    strokes: list[list[Curve]]  # the parallel lines, in pieces where they are cut
+    # what is drawn only where the style has a flag, with that flag
     ends: list[tuple[int, list[Curve]]]
-    closed: bool
+    closed: bool  # whether it is a ring, and no line is cut
 
 
 def multiple_line(entity: Entity, flags: int) -> MultipleLine:
@@ -43,13 +34,8 @@ def multiple_line(entity: Entity, flags: int) -> MultipleLine:
 
     Its lines, and its ends by the flag that asks for each.
 
-    Parameters
-    ----------
-    flags : int
-        Its code 71: 2 closed, 4 and 8 no ends at the start and the end.
+    `flags`: its code 71: 2 closed, 4 and 8 no ends at the start and the end.
 
-    Notes
-    -----
     Of each corner the file holds, for each line, the distance from the corner along
     its miter, then from there along the line to the line's start, and from that start
     the places where it stops and goes on (DXF reference, MLINE, code 41).

@@ -16,10 +16,7 @@ if TYPE_CHECKING:
 def handle_of(value: Value | None) -> str:
     """Return a handle as it is looked up, in capitals, without leading zeros.
 
-    Parameters
-    ----------
-    value : bytes, float, int or None
-        As it stands in the file.
+    `value`: as it stands in the file.
     """
     text = value.decode("ascii", "replace") if isinstance(value, bytes) else ""
     return text.strip().upper().lstrip("0")
@@ -28,10 +25,8 @@ def handle_of(value: Value | None) -> str:
 class Objects:
     """Gather the objects that shapes refer to.
 
-    Attributes
-    ----------
-    styles : dict of str to int
-        Flags of the styles of multiple lines, by name in small letters.
+    `styles` (dict of str to int): flags of the styles of multiple lines, by name in
+    small letters.
     """
 
     def __init__(self) -> None:
@@ -42,10 +37,7 @@ class Objects:
     def take(self, entity: Entity, encoding: str) -> None:
         """Read one object, if it is of use.
 
-        Raises
-        ------
-        ValueError
-            If a number is none.
+        Raises `ValueError` if a number is none.
         """
         fields = entity.fields()
         handle = handle_of(fields.get(b"5"))
@@ -67,15 +59,8 @@ class Objects:
     def outline(self, dictionary: str) -> Points:
         """Return the outline that cuts a placed block.
 
-        Parameters
-        ----------
-        dictionary : str
-            Handle of the block's own dictionary.
-
-        Returns
-        -------
-        tuple of (float, float)
-            Corners in the block's units; none where it is not cut.
+        `dictionary`: handle of the block's own dictionary. Returns corners in the
+        block's units; none where it is not cut.
         """
         filters = self._links.get(dictionary, "")
         return self._outlines.get(self._links.get(filters, ""), ())

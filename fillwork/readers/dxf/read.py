@@ -44,19 +44,10 @@ def read_dxf(
 
     All strokes in mm, y up, from the lower left corner of their box.
 
-    Parameters
-    ----------
-    choice : Choice
-        Selectors and scope; a block's name is a class, a handle an id.
-    layout : str
-        Name of the layout (paper space) to read; the model by default.
-
-    Raises
-    ------
-    ReadError
-        If the file is damaged or over a limit, or there is no such layout.
-    LineWorkError
-        If it holds no lines, or none is left by the selectors.
+    `choice`: selectors and scope; a block's name is a class, a handle an id. `layout`:
+    name of the layout (paper space) to read; the model by default. Raises `ReadError`
+    if the file is damaged or over a limit, or there is no such layout. Raises
+    `LineWorkError` if it holds no lines, or none is left by the selectors.
     """
     with np.errstate(all="ignore"):
         return _read(file, choice, limits, layout)

@@ -31,15 +31,8 @@ def draw_run(drawer: Drawer, run: Entity, sketch: Sketch) -> bool:
 
     False where they must be drawn one by one; then nothing was drawn.
 
-    Parameters
-    ----------
-    run : Entity
-        More than one entity.
-
-    Raises
-    ------
-    ValueError
-        If a number is none; then too nothing was drawn.
+    `run`: more than one entity. Raises `ValueError` if a number is none; then too
+    nothing was drawn.
     """
     columns = run.columns()
     rare = _RARE.intersection(columns)

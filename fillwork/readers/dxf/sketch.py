@@ -25,87 +25,45 @@ if TYPE_CHECKING:
 
 
 class Look(NamedTuple):
-    """Hold what an entity says of its style.
+    """Hold what an entity says of its style."""
 
-    Parameters
-    ----------
-    layer : str
-        Name of its layer, in small letters.
-    colour : int or str
-        Number of a colour (0 the block's, 256 the layer's), or ``#rrggbb``.
-    dash : str
-        Line type in small letters, or ``byblock`` and ``bylayer``.
-    weight : int
-        Weight in 1/100 mm; -1 the layer's, -2 the block's, -3 the usual one.
-    width : float
-        Width of a wide polyline in the drawing's units; 0 for none.
-    filled : bool
-        Whether an area is filled and no line is drawn.
-    handle : str
-        Handle, where a selector asks for one; else empty.
-    """
-
-    layer: str
+    layer: str  # name of its layer, in small letters
+    # number of a colour (0 the block's, 256 the layer's), or ``#rrggbb``
     colour: int | str
-    dash: str
-    weight: int
-    width: float
-    filled: bool
-    handle: str
+    dash: str  # line type in small letters, or ``byblock`` and ``bylayer``
+    weight: int  # weight in 1/100 mm; -1 the layer's, -2 the block's, -3 the usual one
+    width: float  # width of a wide polyline in the drawing's units; 0 for none
+    filled: bool  # whether an area is filled and no line is drawn
+    handle: str  # handle, where a selector asks for one; else empty
 
 
 @dataclass(slots=True)
 class Placing:
-    """Gather the places at which one block stands, with one look.
+    """Gather the places at which one block stands, with one look."""
 
-    Parameters
-    ----------
-    maps : array of float
-        Six numbers a place: affine maps from the block to its surroundings.
-    line : int
-        Line of the first in the file.
-    """
-
+    # six numbers a place: affine maps from the block to its surroundings
     maps: array[float] = field(default_factory=lambda: array("d"))
-    line: int = 0
+    line: int = 0  # line of the first in the file
 
 
 class Viewport(NamedTuple):
-    """Hold a window of a paper space through which the model is seen.
+    """Hold a window of a paper space through which the model is seen."""
 
-    Parameters
-    ----------
-    box : tuple of 4 floats
-        x, y, width, height on the paper.
-    matrix : tuple of 6 floats
-        From the model to the paper.
-    frozen : frozenset of str
-        Handles of layers that are not seen through it.
-    """
-
-    box: tuple[float, float, float, float]
-    matrix: Matrix
-    frozen: frozenset[str]
+    box: tuple[float, float, float, float]  # x, y, width, height on the paper
+    matrix: Matrix  # from the model to the paper
+    frozen: frozenset[str]  # handles of layers that are not seen through it
 
 
 class Sketch:
     """Gather the curves and the placed blocks of one block or space.
 
-    Attributes
-    ----------
-    base : tuple of 2 floats
-        Point of the block that comes to the place.
-    placings : dict of (str, Look, str) to Placing
-        Blocks inside, by name in small letters, look and handle of the dictionary
-        that may name an outline that cuts them.
-    ends : list of (str, int, curves, Look, int)
-        Ends of multiple lines: the style and the flag of it that asks for them.
-    counts : dict of str to int
-        What is no line work, by word.
-    doubts : dict of str to int
-        What could not be understood, and the line of the first.
-    viewports : list of Viewport
-        Windows of a paper space.
+    `base` (tuple of 2 floats): point of the block that comes to the place. `placings`
+    (dict of (str, Look, str) to Placing): blocks inside, by name in small letters, look
+    and handle of the dictionary that may name an outline that cuts them. `ends` (list
+    of (str, int, curves, Look, int)): ends of multiple lines: the style and the flag of
+    it that asks for them. `counts` (dict of str to int): what is no line work, by word.
+    `doubts` (dict of str to int): what could not be understood, and the line of the
+    first. `viewports` (list of Viewport): windows of a paper space.
     """
 
     def __init__(self) -> None:
@@ -133,14 +91,8 @@ class Sketch:
     ) -> None:  # fmt: skip
         """Add one stroke.
 
-        Parameters
-        ----------
-        curves : sequence of (int, sequence of 8 floats)
-            Kind and row of each curve, end to end.
-        closed : bool
-            Whether it closes by intent.
-        name : str
-            Entity with its handle.
+        `curves`: kind and row of each curve, end to end. `closed`: whether it closes by
+        intent. `name`: entity with its handle.
         """
         if not curves:
             return
@@ -159,12 +111,7 @@ class Sketch:
     ) -> None:  # fmt: skip
         """Add lines of one look.
 
-        Parameters
-        ----------
-        rows : ndarray of shape (N, 4)
-            Their ends.
-        names : sequence of str
-            Entities with their handles.
+        `rows` (N, 4): their ends. `names`: entities with their handles.
         """
         first, n = len(self.kinds) + 1, len(rows)
         table = np.zeros((n, 8))
@@ -181,12 +128,8 @@ class Sketch:
     def place(self, place: Place, maps: Sequence[float], line: int) -> None:
         """Add places of a block.
 
-        Parameters
-        ----------
-        place : tuple of (str, Look, str)
-            Name of the block in small letters, style, handle of its dictionary.
-        maps : sequence of 6 K floats
-            Affine maps, one after the other.
+        `place`: name of the block in small letters, style, handle of its dictionary.
+        `maps`: affine maps, one after the other.
         """
         placing = self.placings.get(place)
         if placing is None:

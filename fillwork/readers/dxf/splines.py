@@ -35,26 +35,9 @@ def spline_curves(
 ) -> list[Curve]:
     """Return a B-spline as curves.
 
-    Parameters
-    ----------
-    degree : int
-        Degree, 1 to 15.
-    knots : ndarray of shape (n + degree + 1,)
-        Knots, not falling.
-    points : ndarray of shape (n, 2)
-        Control points.
-    weights : ndarray of shape (n,) or None
-        Weights above 0; None for all alike.
-
-    Returns
-    -------
-    list of (int, tuple of 8 floats)
-        Kind and row of each curve.
-
-    Raises
-    ------
-    ValueError
-        If the numbers make no spline.
+    `degree`, 1 to 15. `knots` (n + degree + 1,): knots, not falling. `points` (n, 2):
+    control points. `weights` (n,): weights above 0; None for all alike. Returns kind
+    and row of each curve. Raises `ValueError` if the numbers make no spline.
 
     Examples
     --------
@@ -119,20 +102,10 @@ def bezier_spans(
 ) -> NDArray[np.float64]:
     """Return the Bézier curves that a B-spline is made of.
 
-    Parameters
-    ----------
-    knots : ndarray of shape (n + degree + 1,)
-        Knots, not falling.
-    poles : ndarray of shape (n, d)
-        Control points, homogeneous where there are weights.
+    `knots` (n + degree + 1,): knots, not falling. `poles` (n, d): control points,
+    homogeneous where there are weights. Returns (spans, degree + 1, d): control points
+    of each span that is not empty.
 
-    Returns
-    -------
-    ndarray of shape (spans, degree + 1, d)
-        Control points of each span that is not empty.
-
-    Notes
-    -----
     Each span comes from blossoms: control point j of the span from a to b is the
     value of the polar form at j times b and degree - j times a.
 
@@ -162,19 +135,9 @@ def bezier_curves(
 ) -> list[Curve]:
     """Return one Bézier curve of any degree as curves.
 
-    Parameters
-    ----------
-    span : ndarray of shape (degree + 1, 3)
-        Control points x w, y w, w.
-    rational : bool
-        Whether the weights differ.
-    error : float
-        Largest distance of curves that are not exact.
-
-    Returns
-    -------
-    list of (int, tuple of 8 floats)
-        Kind and row of each curve.
+    `span` (degree + 1, 3): control points x w, y w, w. `rational`: whether the weights
+    differ. `error`: largest distance of curves that are not exact. Returns kind and row
+    of each curve.
     """
     points, degree = span[:, :2] / span[:, 2:], len(span) - 1
     weight = span[:, 2]
@@ -258,22 +221,10 @@ def fit_curves(
 ) -> list[Curve]:
     """Return the smooth cubic spline through points.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points in order, two or more.
-    closed : bool
-        Whether it runs back to the first point.
-    first, last : tuple of 2 floats or None
-        Directions at the ends, where they are given.
+    `points` (n, 2): points in order, two or more. `closed`: whether it runs back to the
+    first point. `first` and `last`: directions at the ends, where they are given.
+    Returns cubics, one between neighbouring points.
 
-    Returns
-    -------
-    list of (int, tuple of 8 floats)
-        Cubics, one between neighbouring points.
-
-    Notes
-    -----
     Parameters are distances between the points, as common for fitted splines; without
     a direction the end is not bent.
     """

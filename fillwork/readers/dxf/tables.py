@@ -35,32 +35,17 @@ _UNPLOTTED = "defpoints"  # the layer of the points of dimensions, in every file
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """Hold what a layer says of the entities on it.
+    """Hold what a layer says of the entities on it."""
 
-    Parameters
-    ----------
-    name : str
-        As the file writes it.
-    colour : int or str
-        Number of a colour, or ``#rrggbb``.
-    dash : str
-        Line type in small letters.
-    weight : int
-        Weight in 1/100 mm; negative: the usual one.
-    frozen, off : bool
-        Whether it is hidden, with all placed blocks on it or by itself; what does not
-        plot is off.
-    handle : str
-        By which windows of a layout name it.
-    """
-
-    name: str
-    colour: int | str = 7
-    dash: str = "continuous"
-    weight: int = -3
+    name: str  # as the file writes it
+    colour: int | str = 7  # number of a colour, or ``#rrggbb``
+    dash: str = "continuous"  # line type in small letters
+    weight: int = -3  # weight in 1/100 mm; negative: the usual one
+    # frozen and off: whether it is hidden, with all placed blocks on it or by itself;
+    # what does not plot is off
     frozen: bool = False
     off: bool = False
-    handle: str = ""
+    handle: str = ""  # by which windows of a layout name it
 
     @property
     def unseen(self) -> bool:
@@ -70,40 +55,22 @@ class Layer:
 
 @dataclass(slots=True)
 class Document:
-    """Hold what a DXF file says.
+    """Hold what a DXF file says."""
 
-    Parameters
-    ----------
-    model, paper : Sketch
-        The model, and the paper space in use.
-    blocks : dict of str to Sketch
-        By name in small letters.
-    layers : dict of str to Layer
-        By name in small letters.
-    written : dict of str to str
-        Names as the file writes them, by the same in small letters.
-    dashed : set of str
-        Line types with gaps, in small letters.
-    layouts : list of (str, str, int)
-        Name, block in small letters and unit of paper of each layout, in order.
-    objects : Objects
-        What shapes refer to.
-    unit : int
-        ``$INSUNITS``; 0 where the file does not say it.
-    unfinished : bool
-        Whether the file ends before its end is said.
-    """
-
+    # model and paper: the model, and the paper space in use
     model: Sketch = field(default_factory=Sketch)
     paper: Sketch = field(default_factory=Sketch)
-    blocks: dict[str, Sketch] = field(default_factory=dict)
-    layers: dict[str, Layer] = field(default_factory=dict)
+    blocks: dict[str, Sketch] = field(default_factory=dict)  # by name in small letters
+    layers: dict[str, Layer] = field(default_factory=dict)  # by name in small letters
+    # names as the file writes them, by the same in small letters
     written: dict[str, str] = field(default_factory=dict)
+    # line types with gaps, in small letters
     dashed: set[str] = field(default_factory=set)
+    # name, block in small letters and unit of paper of each layout, in order
     layouts: list[tuple[str, str, int]] = field(default_factory=list)
-    objects: Objects = field(default_factory=Objects)
-    unit: int = 0
-    unfinished: bool = True
+    objects: Objects = field(default_factory=Objects)  # what shapes refer to
+    unit: int = 0  # ``$INSUNITS``; 0 where the file does not say it
+    unfinished: bool = True  # whether the file ends before its end is said
 
 
 def read_document(
@@ -111,15 +78,8 @@ def read_document(
 ) -> Document:
     """Read a whole DXF file; its spaces, blocks and tables.
 
-    Parameters
-    ----------
-    handles : frozenset of str
-        Handles that a selector asks for, in capitals.
-
-    Raises
-    ------
-    ReadError
-        If the tags cannot be told apart, or the file is over a limit.
+    `handles`: handles that a selector asks for, in capitals. Raises `ReadError` if the
+    tags cannot be told apart, or the file is over a limit.
     """
     return _Reader(data, where, limits, handles).read()
 
@@ -307,10 +267,7 @@ def _encoding(data: bytes) -> str:
 def refuse_unfinished(found: Document, where: str) -> None:
     """Refuse a file that ends before it should.
 
-    Raises
-    ------
-    ReadError
-        If no end was found.
+    Raises `ReadError` if no end was found.
     """
     if found.unfinished:
         what = "the DXF is cut short: it ends without EOF"

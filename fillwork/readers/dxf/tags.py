@@ -28,31 +28,16 @@ _RUNS = frozenset({b"LINE", b"INSERT"})  # large drawings consist of these
 
 
 class Entity(NamedTuple):
-    """Hold one entity, or a run of like ones, not yet understood.
+    """Hold one entity, or a run of like ones, not yet understood."""
 
-    Parameters
-    ----------
-    kind : bytes
-        Its name, such as ``b"LINE"``.
-    codes : list of bytes
-        Group codes in order, without that of the name.
-    values : list of bytes, float or int
-        Values in order; text files give bytes only. Of a run, one entity's after the
-        other's.
-    line : int
-        Line in the file, or the number of the tag in a binary file.
-    times : int
-        How many there are with these codes.
-    step : int
-        Lines of the file from one of a run to the next.
-    """
-
-    kind: bytes
-    codes: list[bytes]
+    kind: bytes  # its name, such as ``b"LINE"``
+    codes: list[bytes]  # group codes in order, without that of the name
+    # values in order; text files give bytes only. Of a run, one entity's after the
+    # other's.
     values: list[Value]
-    line: int
-    times: int = 1
-    step: int = 0
+    line: int  # line in the file, or the number of the tag in a binary file
+    times: int = 1  # how many there are with these codes
+    step: int = 0  # lines of the file from one of a run to the next
 
     def fields(self) -> dict[bytes, Value]:
         """Return the values by code; of a code met again, the last."""
@@ -66,10 +51,7 @@ class Entity(NamedTuple):
     def each(self) -> Iterator[Entity]:
         """Iterate over the entities of a run.
 
-        Yields
-        ------
-        Entity
-            One alone.
+        Yields one alone.
         """
         n = len(self.codes)
         for k in range(self.times):
@@ -80,15 +62,8 @@ class Entity(NamedTuple):
 def read_entities(data: bytes, where: str, limits: Limits) -> Iterator[Entity]:
     """Iterate over the entities of a file, in order.
 
-    Yields
-    ------
-    Entity
-        Sections, tables, blocks and shapes alike; of the commonest shapes, runs.
-
-    Raises
-    ------
-    ReadError
-        If the tags cannot be told apart.
+    Yields sections, tables, blocks and shapes alike; of the commonest shapes, runs.
+    Raises `ReadError` if the tags cannot be told apart.
     """
     pairs = _binary(data, where) if data.startswith(BINARY[:18]) else _text(data, where)
     kind, line, left = b"", 0, limits.elements * 4

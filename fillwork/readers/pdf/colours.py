@@ -18,27 +18,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Space:
-    """Hold one colour space.
+    """Hold one colour space."""
 
-    Parameters
-    ----------
-    kind : str
-        ``grey``, ``rgb``, ``cmyk``, ``lab``, ``indexed``, ``tint``, ``pattern`` or
-        ``other``.
-    parts : int
-        How many numbers a colour has.
-    base : Space or None
-        Of an indexed space, of tints and of patterns: the space below.
-    table : bytes
-        Of an indexed space: its colours.
-    mix : callable or None
-        Of tints: from their numbers to those of the space below.
-    """
-
+    # ``grey``, ``rgb``, ``cmyk``, ``lab``, ``indexed``, ``tint``, ``pattern`` or
+    # ``other``
     kind: str
-    parts: int
+    parts: int  # how many numbers a colour has
+    # of an indexed space, of tints and of patterns: the space below
     base: Space | None = None
-    table: bytes = b""
+    table: bytes = b""  # of an indexed space: its colours
+    # of tints: from their numbers to those of the space below
     mix: Function | None = None
 
     @property
@@ -62,17 +51,8 @@ _BY_PARTS = {1: GREY, 3: RGB, 4: CMYK}
 def read_space(value: Any, depth: int = 0) -> Space:
     """Return the colour space that an object of the file describes.
 
-    Parameters
-    ----------
-    value : pikepdf object
-        A name or an array.
-    depth : int
-        How many spaces it stands in.
-
-    Returns
-    -------
-    Space
-        The space; ``other`` where it is not understood.
+    `value` (pikepdf object): a name or an array. `depth`: how many spaces it stands in.
+    Returns the space; ``other`` where it is not understood.
     """
     if isinstance(value, pikepdf.Name):
         return _NAMED.get(str(value), _OTHER)
@@ -103,17 +83,8 @@ def read_space(value: Any, depth: int = 0) -> Space:
 def colour_text(space: Space, values: Sequence[float]) -> str | None:
     """Return a colour as text.
 
-    Parameters
-    ----------
-    space : Space
-        Its space.
-    values : sequence of float
-        Its numbers.
-
-    Returns
-    -------
-    str or None
-        ``#rrggbb``; None for patterns and what is not understood.
+    `values`: its numbers. Returns ``#rrggbb``; None for patterns and what is not
+    understood.
     """
     rgb = _rgb(space, [float(v) for v in values])
     if rgb is None:

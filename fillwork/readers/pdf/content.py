@@ -61,29 +61,12 @@ class _Form:
 class Painter:
     """Follow the operators of a page and gather what they draw.
 
-    Parameters
-    ----------
-    drawn : Drawn
-        Takes items, contexts, clips and counts.
-    unpacker : Unpacker
-        Unpacks streams.
-    layers : Layers
-        Which layers are seen.
-    unit : float
-        Length of the page's unit, mm.
-    hides : bool
-        Whether lines under later fills of a tile are left out.
-
-    Attributes
-    ----------
-    allowance : Allowance
-        What may still be laid of tiles.
-    tiles : dict
-        Tiles made so far.
-    laying : tuple
-        Patterns whose tiles are being made.
-    one_ink : bool
-        Whether operators that choose colours do nothing.
+    `drawn`: takes items, contexts, clips and counts. `unpacker`: unpacks streams.
+    `layers`: which layers are seen. `unit`: length of the page's unit, mm. `hides`:
+    whether lines under later fills of a tile are left out. `allowance` (Allowance):
+    what may still be laid of tiles. `tiles`: tiles made so far. `laying`: patterns
+    whose tiles are being made. `one_ink` (bool): whether operators that choose colours
+    do nothing.
     """
 
     def __init__(
@@ -136,17 +119,8 @@ class Painter:
     def apart(self, unit: float, *, one_ink: bool) -> Iterator[Drawn]:
         """Gather what is drawn in a tile, in units of so many mm.
 
-        Parameters
-        ----------
-        unit : float
-            Length of the tile's unit, mm.
-        one_ink : bool
-            Whether operators that choose colours do nothing.
-
-        Yields
-        ------
-        Drawn
-            What is gathered.
+        `unit`: length of the tile's unit, mm. `one_ink`: whether operators that choose
+        colours do nothing. Yields what is gathered.
         """
         around = self.drawn
         names = (
@@ -219,20 +193,14 @@ class Painter:
     def layer(self) -> str | None:
         """Return the outermost layer that is open.
 
-        Returns
-        -------
-        str or None
-            Its name.
+        Its name.
         """
         return next((name for _, name in self._marks if name), None)
 
     def mark(self, group: Any) -> None:
         """Open marked content.
 
-        Parameters
-        ----------
-        group : Object or None
-            The layer, if it names one.
+        `group` (Object or None): the layer, if it names one.
         """
         if len(self._marks) > MOST_SAVED:
             self.doubt("marked content that never ends")
@@ -295,12 +263,7 @@ class Painter:
     def paint_lines(self, rows: NDArray[np.float64], state: State) -> None:
         """Draw lines, each a path of its own.
 
-        Parameters
-        ----------
-        rows : ndarray of shape (N, 4)
-            Their ends in user space.
-        state : State
-            The graphics state.
+        `rows` (N, 4): their ends in user space. `state`: the graphics state.
         """
         rows = rows[(rows[:, :2] != rows[:, 2:]).any(axis=1)]
         index = self._seen_context(state, True, False, False)
@@ -426,16 +389,8 @@ class Painter:
     ) -> None:
         """Draw a form, or note a picture.
 
-        Parameters
-        ----------
-        thing : Object
-            The object that ``Do`` names.
-        state : State
-            The graphics state.
-        resources : Object
-            Those around, for forms without their own.
-        inside : tuple
-            Forms that are being drawn.
+        `thing`: the object that ``Do`` names. `state`: the graphics state. `resources`:
+        those around, for forms without their own. `inside`: forms that are being drawn.
         """
         kind = str(thing.get("/Subtype", ""))
         self.mark(thing.get("/OC"))

@@ -33,15 +33,8 @@ _MOST_DEEP = 8
 def read_function(value: Any, depth: int = 0) -> Function:
     """Return a function of the file as one of Python; from numbers to numbers.
 
-    Parameters
-    ----------
-    depth : int
-        How many functions it stands in.
-
-    Raises
-    ------
-    ValueError
-        If it is not understood.
+    `depth`: how many functions it stands in. Raises `ValueError` if it is not
+    understood.
     """
     kind = int(value.get("/FunctionType", -1))
     domain, bounds = _pairs(value.get("/Domain", [])), _pairs(value.get("/Range", []))

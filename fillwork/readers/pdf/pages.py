@@ -31,15 +31,7 @@ _SWOLLEN = 400_000_000  # bytes that one packed part of the file may swell to
 def open_pdf(data: bytes, where: str, limits: Limits) -> Iterator[pikepdf.Pdf]:
     """Open a file for a while.
 
-    Yields
-    ------
-    Pdf
-        The file.
-
-    Raises
-    ------
-    ReadError
-        If it is locked, cut short or no PDF.
+    Yields the file. Raises `ReadError` if it is locked, cut short or no PDF.
     """
     if b"%%EOF" not in data:
         what = "the PDF is cut short: it ends without %%EOF"
@@ -78,15 +70,7 @@ def _bounded(most: int) -> Iterator[None]:
 def choose_page(pdf: pikepdf.Pdf, number: int | None, where: str) -> Any:
     """Return the page that is to be read; the page's dictionary.
 
-    Parameters
-    ----------
-    number : int or None
-        From 1; None for the first.
-
-    Raises
-    ------
-    ReadError
-        If there is no such page.
+    `number`: from 1; None for the first. Raises `ReadError` if there is no such page.
     """
     count = len(pdf.pages)
     if count == 0:
@@ -114,18 +98,10 @@ def inherited(page: Any, key: str) -> Any:
 
 @dataclass(frozen=True, slots=True)
 class PageBox:
-    """Hold the page as it is seen.
+    """Hold the page as it is seen."""
 
-    Parameters
-    ----------
-    size : tuple of 2 floats
-        Width and height, mm.
-    matrix : tuple of 6 floats
-        From the page's units to mm, y up, turned as the page is.
-    """
-
-    size: tuple[float, float]
-    matrix: Affine
+    size: tuple[float, float]  # width and height, mm
+    matrix: Affine  # from the page's units to mm, y up, turned as the page is
 
 
 def read_box(page: Any, where: str) -> PageBox:
@@ -133,10 +109,7 @@ def read_box(page: Any, where: str) -> PageBox:
 
     Its crop box, turned, at true size (ISO 32000-1, sections 7.7.3.3, 14.11.2).
 
-    Raises
-    ------
-    ReadError
-        If it has no box.
+    Raises `ReadError` if it has no box.
     """
     media = _numbers(inherited(page, "/MediaBox"))
     crop = _numbers(inherited(page, "/CropBox")) or media
@@ -188,30 +161,19 @@ def _numbers(box: Any) -> tuple[float, float, float, float] | None:
 
 @dataclass(slots=True)
 class Layers:
-    """Hold which layers of a file are seen (ISO 32000-1, section 8.11).
+    """Hold which layers of a file are seen (ISO 32000-1, section 8.11)."""
 
-    Parameters
-    ----------
-    off : set of (int, int)
-        Objects of the layers that are off.
-    names : dict of (int, int) to str
-        Names of all layers.
-    shown : frozenset of str
-        Layers that are read though they are off.
-    """
-
+    # objects of the layers that are off
     off: set[tuple[int, int]] = field(default_factory=set)
+    # names of all layers
     names: dict[tuple[int, int], str] = field(default_factory=dict)
-    shown: frozenset[str] = frozenset()
+    shown: frozenset[str] = frozenset()  # layers that are read though they are off
 
     @classmethod
     def of(cls, pdf: pikepdf.Pdf, shown: frozenset[str]) -> Layers:
         """Return the layers of a file; by the file's default configuration.
 
-        Parameters
-        ----------
-        shown : frozenset of str
-            Layers that are read though they are off.
+        `shown`: layers that are read though they are off.
         """
         found = cls(shown=shown)
         told = pdf.Root.get("/OCProperties")
@@ -230,17 +192,8 @@ class Layers:
     def look(self, group: Any) -> tuple[bool, str | None]:
         """Return whether marked content is seen, and its layer's name.
 
-        Parameters
-        ----------
-        group : Object
-            A group of optional content, or a membership in several.
-
-        Returns
-        -------
-        seen : bool
-            Whether it is seen.
-        name : str or None
-            The first group's name.
+        `group`: a group of optional content, or a membership in several. Returns
+        `seen`: whether it is seen; `name`: the first group's name.
         """
         if not isinstance(group, pikepdf.Dictionary):
             return True, None

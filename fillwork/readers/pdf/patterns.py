@@ -42,18 +42,8 @@ def fill_by_tiles(
 ) -> None:
     """Draw a path, and the tiles that it is filled with.
 
-    Parameters
-    ----------
-    painter : Painter
-        Where they go.
-    path : Path
-        The path.
-    state : State
-        The graphics state, with a pattern.
-    stroked : bool
-        Whether its line is drawn too.
-    even_odd : bool
-        Its fill rule.
+    `painter`: where they go. `state`: the graphics state, with a pattern. `stroked`:
+    whether its line is drawn too. `even_odd`: its fill rule.
     """
     assert state.pattern is not None
     fill = f"tiles {state.pattern.stream.objgen}"

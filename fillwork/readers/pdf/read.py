@@ -49,31 +49,12 @@ def read_pdf(
 ) -> LineWork:
     """Read the line work of a page of a PDF file.
 
-    Parameters
-    ----------
-    file : SourceFile
-        The file.
-    choice : Choice
-        Selectors and scope.
-    limits : Limits
-        Sizes allowed.
-    number : int or None
-        The page, from 1; None for the first of those looked at that shows lines or
-        a picture.
-    picture : Choices or None
-        How a page that is only a picture is traced.
-
-    Returns
-    -------
-    LineWork
-        All strokes in mm, y up, from the lower left corner of the page.
-
-    Raises
-    ------
-    ReadError
-        If the file is locked, damaged or over a limit, or there is no such page.
-    LineWorkError
-        If the page holds no lines, or none is left by the selectors.
+    `choice`: selectors and scope. `limits`: sizes allowed. `number`: the page, from 1;
+    None for the first of those looked at that shows lines or a picture. `picture`: how
+    a page that is only a picture is traced. Returns all strokes in mm, y up, from the
+    lower left corner of the page. Raises `ReadError` if the file is locked, damaged or
+    over a limit, or there is no such page. Raises `LineWorkError` if the page holds no
+    lines, or none is left by the selectors.
     """
     try:
         with (

@@ -37,21 +37,10 @@ def trace_page(
 ) -> LineWork:
     """Trace a page that holds nothing but pictures; the traced lines in mm.
 
-    Parameters
-    ----------
-    pictures : list of Picture
-        What is placed on it, in order.
-    choice : Choice
-        Which layers are taken.
-    choices : Choices or None
-        How it is traced; the page's size counts unless a size is given.
-
-    Raises
-    ------
-    ReadError
-        If a picture cannot be unpacked.
-    LineWorkError
-        If it shows no lines.
+    `pictures`: what is placed on it, in order. `choice`: which layers are taken.
+    `choices`: how it is traced; the page's size counts unless a size is given. Raises
+    `ReadError` if a picture cannot be unpacked. Raises `LineWorkError` if it shows no
+    lines.
     """
     from PIL import Image
 

@@ -20,108 +20,55 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tiling:
-    """Hold a pattern of tiles as it was chosen.
+    """Hold a pattern of tiles as it was chosen."""
 
-    Parameters
-    ----------
-    stream : Stream
-        The pattern in the file.
-    base : tuple of 6 floats
-        From the units around the pattern's own to the page's.
-    ink : str or None
-        The colour of all that is in it, where it has none of its own.
-    """
-
-    stream: Any
-    base: Affine
-    ink: str | None
+    stream: Any  # Stream: the pattern in the file
+    base: Affine  # from the units around the pattern's own to the page's
+    ink: str | None  # the colour of all that is in it, where it has none of its own
 
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """Hold the graphics state.
+    """Hold the graphics state."""
 
-    Parameters
-    ----------
-    matrix : tuple of 6 floats
-        From user space to the page's units.
-    fill, stroke : str or None
-        Colours; None where a pattern paints, or what is not understood.
-    fill_space, stroke_space : Space
-        Their spaces.
-    width : float
-        Of lines, in user space.
-    dash : bool
-        Whether lines are dashed.
-    fill_alpha, stroke_alpha : float
-        Opacity.
-    clip : int
-        Index of the clip, -1 for none.
-    shading : str
-        Which shading fills, if one does that covers all; empty otherwise.
-    masked : bool
-        Whether a soft mask is in force.
-    pattern : Tiling or None
-        Whose tiles fill, if any do.
-    """
-
-    matrix: Affine
+    matrix: Affine  # from user space to the page's units
+    # fill and stroke: colours; None where a pattern paints, or what is not understood
     fill: str | None = "#000000"
     stroke: str | None = "#000000"
-    fill_space: Space = GREY
+    fill_space: Space = GREY  # fill_space and stroke_space: their spaces
     stroke_space: Space = GREY
-    width: float = 1.0
-    dash: bool = False
-    fill_alpha: float = 1.0
+    width: float = 1.0  # of lines, in user space
+    dash: bool = False  # whether lines are dashed
+    fill_alpha: float = 1.0  # fill_alpha and stroke_alpha: opacity
     stroke_alpha: float = 1.0
-    clip: int = -1
+    clip: int = -1  # index of the clip, -1 for none
+    # which shading fills, if one does that covers all; empty otherwise
     shading: str = ""
-    masked: bool = False
-    pattern: Tiling | None = None
+    masked: bool = False  # whether a soft mask is in force
+    pattern: Tiling | None = None  # whose tiles fill, if any do
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """Hold a placed picture.
+    """Hold a placed picture."""
 
-    Parameters
-    ----------
-    image : Object
-        The picture in the file.
-    matrix : tuple of 6 floats
-        From the unit square to the page's units.
-    """
-
-    image: Any
-    matrix: Affine
+    image: Any  # the picture in the file
+    matrix: Affine  # from the unit square to the page's units
 
 
 @dataclass(slots=True)
 class Path:
-    """Gather the path being built: lines and cubics, subpath by subpath.
+    """Gather the path being built: lines and cubics, subpath by subpath."""
 
-    Parameters
-    ----------
-    kinds, rows : array
-        Kind and numbers of each curve.
-    start : list of int
-        First curve of each subpath, and the end of the last.
-    closed : list of bool
-        Whether each subpath is closed.
-    at : tuple of 2 floats or None
-        The current point.
-    first : tuple of 2 floats
-        Where the subpath begins.
-    box : tuple of 4 floats or None
-        x, y, width, height, where it is one rectangle.
-    """
-
+    # kinds and rows: kind and numbers of each curve
     kinds: array[int] = field(default_factory=lambda: array("B"))
     rows: array[float] = field(default_factory=lambda: array("d"))
+    # first curve of each subpath, and the end of the last
     start: list[int] = field(default_factory=lambda: [0])
-    closed: list[bool] = field(default_factory=list)
-    at: tuple[float, float] | None = None
-    first: tuple[float, float] = (0.0, 0.0)
+    closed: list[bool] = field(default_factory=list)  # whether each subpath is closed
+    at: tuple[float, float] | None = None  # the current point
+    first: tuple[float, float] = (0.0, 0.0)  # where the subpath begins
+    # x, y, width, height, where it is one rectangle
     box: tuple[float, float, float, float] | None = None
 
     def end(self, closed: bool) -> None:
@@ -157,17 +104,7 @@ def add_rectangle(path: Path, x: float, y: float, w: float, h: float) -> None:
 def region_of(path: Path, even_odd: bool) -> Region:
     """Return what a path leaves as a clip.
 
-    Parameters
-    ----------
-    path : Path
-        The path.
-    even_odd : bool
-        Fill rule.
-
-    Returns
-    -------
-    Region
-        In the path's units.
+    `even_odd`: fill rule. In the path's units.
     """
     table = table_of(path)
     if not len(table.closed) or not np.isfinite(table.data).all():

@@ -21,12 +21,7 @@ _SMALL = 200_000  # bytes up to which the other packings cannot swell too far
 class Unpacker:
     """Unpack streams, and refuse a file whose streams swell too far.
 
-    Parameters
-    ----------
-    limits : Limits
-        Sizes allowed.
-    where : str
-        File name for messages.
+    `limits`: sizes allowed. `where`: file name for messages.
     """
 
     def __init__(self, limits: Limits, where: str) -> None:
@@ -37,10 +32,7 @@ class Unpacker:
     def read(self, stream: pikepdf.Stream) -> bytes:
         """Return the content of a stream.
 
-        Raises
-        ------
-        ReadError
-            If it is damaged or over a limit.
+        Raises `ReadError` if it is damaged or over a limit.
         """
         told = stream.get("/Filter")
         names = [str(f) for f in told] if isinstance(told, pikepdf.Array) else []

@@ -44,20 +44,10 @@ def operators(
 ) -> Iterator[tuple[bytes, list[Operand]]]:
     """Iterate over the operators of a content stream.
 
-    Parameters
-    ----------
-    data : bytes
-        The unpacked stream.
-    spend : callable
-        Told now and then how many tokens were read.
-
-    Yields
-    ------
-    operator : bytes
-        Its name; ``BI`` stands for a whole picture in the stream, and ``m l S`` for
-        lines drawn one by one, with four numbers each.
-    operands : list
-        What stood before it.
+    `data`: the unpacked stream. `spend`: told now and then how many tokens were read.
+    Yields `operator`: its name; ``BI`` stands for a whole picture in the stream, and
+    ``m l S`` for lines drawn one by one, with four numbers each; `operands`: what stood
+    before it.
     """
     operands: list[Operand] = []
     inside: list[list[Operand]] = []  # arrays that are open

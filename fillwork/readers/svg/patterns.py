@@ -88,17 +88,8 @@ _GRADIENTS = frozenset({"linearGradient", "radialGradient"})
 def is_opaque_gradient(walk: Walk, name: str) -> bool:
     """Return whether nothing shows through a gradient.
 
-    Parameters
-    ----------
-    walk : Walk
-        The walk, for the elements that others refer to.
-    name : str
-        Id of the gradient.
-
-    Returns
-    -------
-    bool
-        True if all its stops are opaque, as far as their own attributes say.
+    `walk`: the walk, for the elements that others refer to. `name`: id of the gradient.
+    True if all its stops are opaque, as far as their own attributes say.
     """
     holder = _chain(walk, name, _GRADIENTS).holder
     if holder is None:
@@ -129,18 +120,8 @@ def fill_by_pattern(
 ) -> None:
     """Draw a shape, and the tiles that it is filled with.
 
-    Parameters
-    ----------
-    walk : Walk
-        Where they go.
-    draw : callable
-        Draws the shape.
-    attributes : dict
-        Of the shape.
-    context : int
-        Its context.
-    name : str
-        Its element with id.
+    `walk`: where they go. `draw`: draws the shape. `attributes`: of the shape. `name`:
+    its element with id.
     """
     about = walk.collector.contexts[context]
     shape = _shape_alone(walk, draw, attributes, context, name)

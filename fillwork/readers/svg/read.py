@@ -26,17 +26,9 @@ if TYPE_CHECKING:
 def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     """Read the line work of an SVG drawing; all strokes in mm, y up.
 
-    Parameters
-    ----------
-    choice : Choice
-        Selectors and scope.
-
-    Raises
-    ------
-    ReadError
-        If the file is no SVG or over a limit.
-    LineWorkError
-        If it holds no lines, or none is left by the selectors.
+    `choice`: selectors and scope. Raises `ReadError` if the file is no SVG or over a
+    limit. Raises `LineWorkError` if it holds no lines, or none is left by the
+    selectors.
     """
     # numbers without measure run through and are left out where lines are known
     with np.errstate(all="ignore"):

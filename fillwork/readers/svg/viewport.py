@@ -33,12 +33,7 @@ class OutermostPage(Page):
     def open(self, attributes: dict[str, str], font: float) -> None:
         """Take the attributes of the root element.
 
-        Parameters
-        ----------
-        attributes : dict
-            Of the outermost ``svg``.
-        font : float
-            Its font size in user units.
+        `attributes`: of the outermost ``svg``. `font`: its font size in user units.
         """
         box = parse_view_box(attributes.get("viewBox"))
         nothing = Viewport(0.0, 0.0, font)

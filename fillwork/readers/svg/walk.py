@@ -70,33 +70,14 @@ _PASSED = {"animate", "animateTransform", "animateMotion", "set", "script", "fil
 class Walk:
     """Follow the elements of a drawing and gather its shapes.
 
-    Parameters
-    ----------
-    prepared : Prepared
-        Style sheets, and the elements that others refer to.
-    limits : Limits
-        Sizes allowed.
-    conditions : tuple of Condition
-        Classes and ids that the user asked for.
-    where : str
-        File name for messages.
-    page : Page
-        The outermost viewport, filled when the root is met.
-    drops : bool
-        Whether lines under later fills are left out.
-
-    Attributes
-    ----------
-    laying : tuple of str
-        Ids of the patterns whose tiles are being made.
-    tiles : dict
-        Tiles made so far.
-    allowance : Allowance
-        How many more may be laid.
-    kept : list of Node
-        Elements made here, that outlines of clips are kept by.
-    unit : float
-        Length in mm of a unit of what is being gathered.
+    `prepared`: style sheets, and the elements that others refer to. `limits`: sizes
+    allowed. `conditions`: classes and ids that the user asked for. `where`: file name
+    for messages. `page`: the outermost viewport, filled when the root is met. `drops`:
+    whether lines under later fills are left out. `laying` (tuple of str): ids of the
+    patterns whose tiles are being made. `tiles`: tiles made so far. `allowance`
+    (Allowance): how many more may be laid. `kept` (list of Node): elements made here,
+    that outlines of clips are kept by. `unit` (float): length in mm of a unit of what
+    is being gathered.
     """
 
     def __init__(

@@ -40,18 +40,10 @@ def class_congruent(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], int]:
     """Class faces by congruence.
 
-    Returns
-    -------
-    kind : ndarray of int64
-        Congruent faces have the same number.
-    side : ndarray of int64
-        Within a kind: 0 for copies turned and shifted, 1 for mirror images of
-        these.
-    turn : ndarray of int64
-        Within a kind and side: the same number for copies that are only shifted.
-    left : int
-        Faces that were not compared, since so many others had to be; each is a kind
-        of its own.
+    Returns `kind`: congruent faces have the same number; `side`: within a kind: 0 for
+    copies turned and shifted, 1 for mirror images of these; `turn`: within a kind and
+    side: the same number for copies that are only shifted; `left`: faces that were not
+    compared, since so many others had to be; each is a kind of its own.
     """
     faces = np.asarray(faces)
     m = len(faces)
@@ -187,10 +179,7 @@ def share_alike_alone(
 ) -> float:
     """Return the share of faces that have a mirror line or a turn of their own.
 
-    Parameters
-    ----------
-    off : float
-        How far an outline may lie from its image, in root mean square radii.
+    `off`: how far an outline may lie from its image, in root mean square radii.
     """
     series, spread = _outlines(arrangement, faces)
     mirrored = _compare(series, np.conj(series))[0] <= off * spread
@@ -202,15 +191,8 @@ def traits_of(
 ) -> NDArray[np.float64]:
     """Return numbers that isometries leave alone.
 
-    Parameters
-    ----------
-    faces : ndarray of int, shape (n,)
-        Which of them.
-
-    Returns
-    -------
-    ndarray of shape (n, 6)
-        Root of the area, a quarter of the boundary, and four moments, mm.
+    `faces` (n,): which of them. Returns (n, 6): root of the area, a quarter of the
+    boundary, and four moments, mm.
     """
     count = len(faces)
     owner, p, q = arrangement.sides(faces)

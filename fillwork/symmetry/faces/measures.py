@@ -23,24 +23,13 @@ LONG = 3.0  # length over width of a strip, such as a side of a border, at least
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceMeasures:
-    """Hold measures of all faces; rows of face 0 are without meaning.
+    """Hold measures of all faces; rows of face 0 are without meaning."""
 
-    Parameters
-    ----------
-    centroid : ndarray of float64, shape (F, 2)
-        Centre of area, holes taken off, mm.
-    size : ndarray of float64, shape (F,)
-        Root of the area, mm.
-    length : ndarray of float64, shape (F,)
-        Length of the boundary with that of the holes, mm.
-    inscribed : ndarray of float64, shape (F,)
-        Radius of the largest circle that fits, mm.
-    """
-
-    centroid: NDArray[np.float64]
-    size: NDArray[np.float64]
+    centroid: NDArray[np.float64]  # (F, 2): centre of area, holes taken off, mm
+    size: NDArray[np.float64]  # (F,): root of the area, mm
+    # (F,): length of the boundary with that of the holes, mm
     length: NDArray[np.float64]
-    inscribed: NDArray[np.float64]
+    inscribed: NDArray[np.float64]  # (F,): radius of the largest circle that fits, mm
 
     def __post_init__(self) -> None:
         for array in (self.centroid, self.size, self.length, self.inscribed):
@@ -127,10 +116,7 @@ def is_long(arrangement: Arrangement, faces: NDArray[np.integer]) -> bool:
 
     True where they reach `LONG` times as far one way as across it.
 
-    Parameters
-    ----------
-    faces : ndarray of int
-        Some of them.
+    `faces`: some of them.
     """
     half = np.flatnonzero(np.isin(arrangement.face, faces))
     points = arrangement.vertices[arrangement.origin[half]]

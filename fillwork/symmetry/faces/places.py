@@ -32,21 +32,14 @@ _PAIRWISE = 6000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Marks:
-    """Hold what faces are compared by, with the slack of each.
+    """Hold what faces are compared by, with the slack of each."""
 
-    Parameters
-    ----------
-    xy : ndarray of float64, shape (m, 2)
-        Centres, mm.
-    size, length : ndarray of float64, shape (m,)
-        Root of the area and boundary length, mm.
-    reach, size_slack, length_slack : ndarray of float64, shape (m,)
-        Largest differences of centre, size and length, mm.
-    """
-
-    xy: NDArray[np.float64]
+    xy: NDArray[np.float64]  # (m, 2): centres, mm
+    # size and length, (m,): root of the area and boundary length, mm
     size: NDArray[np.float64]
     length: NDArray[np.float64]
+    # reach, size_slack and length_slack, (m,): largest differences of centre, size and
+    # length, mm
     reach: NDArray[np.float64]
     size_slack: NDArray[np.float64]
     length_slack: NDArray[np.float64]
@@ -59,12 +52,7 @@ class Marks:
 
         The marks with other centres.
 
-        Parameters
-        ----------
-        linear : ndarray of shape (2, 2)
-            Linear part of the isometry.
-        shift : ndarray of shape (2,), mm
-            What it adds.
+        `linear` (2, 2): linear part of the isometry. `shift` (2,), mm: what it adds.
         """
         return replace(self, xy=self.xy @ linear.T + shift)
 
@@ -88,12 +76,7 @@ def marks_of_faces(
 ) -> Marks:
     """Return what faces are compared by; one row a face.
 
-    Parameters
-    ----------
-    faces : ndarray of int
-        The faces to compare.
-    noise : float
-        How far lines stray from their places, mm.
+    `faces`: the faces to compare. `noise`: how far lines stray from their places, mm.
     """
     size = measures.size[faces]
     length = measures.length[faces]
@@ -117,12 +100,7 @@ def marks_of_faces(
 class Matcher:
     """Find which of some reference places faces lie on.
 
-    Parameters
-    ----------
-    references : Marks
-        The reference faces.
-    quotient : Quotient
-        Lattice and operations.
+    `references`: the reference faces. `quotient`: lattice and operations.
     """
 
     def __init__(self, references: Marks, quotient: Quotient) -> None:
@@ -174,18 +152,9 @@ def place_classes(
 ) -> NDArray[np.int64]:
     """Return the translation class of each face.
 
-    Parameters
-    ----------
-    inner : ndarray of bool, shape (m,)
-        Faces that surely are whole; they lead.
+    `inner` (m,): faces that surely are whole; they lead. Returns (m,): class numbers
+    from 0.
 
-    Returns
-    -------
-    ndarray of int64, shape (m,)
-        Class numbers from 0.
-
-    Notes
-    -----
     The faces of one unit cell serve as references for all others, so that the
     work is that of one look-up a face. Faces that match none of them are
     referred to another cell, and the last few compared pair by pair.
@@ -269,12 +238,8 @@ def class_means(
 ) -> Marks:
     """Return the mean marks of each class; one row a class.
 
-    Parameters
-    ----------
-    labels : ndarray of int64, shape (m,)
-        Class of each face, numbers from 0 without gaps.
-    inner : ndarray of bool, shape (m,)
-        Faces that surely are whole: where a class has some, only they count.
+    `labels` (m,): class of each face, numbers from 0 without gaps. `inner` (m,): faces
+    that surely are whole: where a class has some, only they count.
     """
     classes = int(labels.max(initial=-1)) + 1
     some = np.bincount(labels, inner, classes) > 0

@@ -59,12 +59,8 @@ def all_strangers(
     True when hardly a face has its like; False when it may, or when too few whole faces
     can be asked.
 
-    Parameters
-    ----------
-    faces : ndarray of int
-        The faces of one zone.
-    strictly : bool
-        Whether not one may have its like; else a tenth may, by chance.
+    `faces`: the faces of one zone. `strictly`: whether not one may have its like; else
+    a tenth may, by chance.
     """
     member = np.zeros(arrangement.face_count, dtype=bool)
     member[faces] = True

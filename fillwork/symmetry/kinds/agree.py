@@ -41,21 +41,10 @@ def contradicted(
 ) -> NDArray[np.bool_]:
     """Tell which faces lie where most of their images show another kind.
 
-    Parameters
-    ----------
-    zone : Zone
-        The zone whose symmetry carries them about.
-    faces : ndarray of int64, shape (m,)
-        Faces of the zone to judge.
-    kind : ndarray of int64, shape (n,)
-        Kind of each face of the zone, in the order of its faces.
-    whole : ndarray of bool, shape (n,)
-        Which of these stand for their kind.
-
-    Returns
-    -------
-    ndarray of bool, shape (m,)
-        True where most images agree on one kind.
+    `zone`: the zone whose symmetry carries them about. `faces` (m,): faces of the zone
+    to judge. `kind` (n,): kind of each face of the zone, in the order of its faces.
+    `whole` (n,): which of these stand for their kind. Returns (m,): True where most
+    images agree on one kind.
     """
     import shapely
 

@@ -61,39 +61,23 @@ _RARE = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Classing:
-    """Hold the kinds of one zone; rows are the zone's faces.
+    """Hold the kinds of one zone; rows are the zone's faces."""
 
-    Parameters
-    ----------
-    kind : ndarray of int64, shape (m,)
-        Number of the kind, from 0.
-    operation : ndarray of int64, shape (m,)
-        Operation that, with some translation, carries the kind's root to the face;
-        -1 where not known.
-    place : ndarray of int64, shape (m,)
-        Faces of one kind with the same number are carried onto each other by
-        translations.
-    side : ndarray of int64, shape (m,)
-        Faces of one kind with the same number are carried onto each other by
-        rotations and translations.
-    cut : ndarray of bool, shape (m,)
-        True for faces that the page or a frame cuts.
-    whole : ndarray of bool, shape (m,)
-        True for faces that stand for their kind: neither cut nor spoiled.
-    spoiled : ndarray of int64, shape (s,)
-        Rows of faces that break the symmetry.
-    site : tuple of str
-        Site symmetry of each kind.
-    """
-
-    kind: NDArray[np.int64]
+    kind: NDArray[np.int64]  # (m,): number of the kind, from 0
+    # (m,): operation that, with some translation, carries the kind's root to the face;
+    # -1 where not known
     operation: NDArray[np.int64]
+    # (m,): faces of one kind with the same number are carried onto each other by
+    # translations
     place: NDArray[np.int64]
+    # (m,): faces of one kind with the same number are carried onto each other by
+    # rotations and translations
     side: NDArray[np.int64]
-    cut: NDArray[np.bool_]
+    cut: NDArray[np.bool_]  # (m,): True for faces that the page or a frame cuts
+    # (m,): True for faces that stand for their kind: neither cut nor spoiled
     whole: NDArray[np.bool_]
-    spoiled: NDArray[np.int64]
-    site: tuple[str, ...]
+    spoiled: NDArray[np.int64]  # (s,): rows of faces that break the symmetry
+    site: tuple[str, ...]  # site symmetry of each kind
 
 
 @dataclass(slots=True, eq=False)
@@ -192,10 +176,7 @@ def class_faces(
 ) -> Classing:
     """Class the faces of a zone under its group.
 
-    Parameters
-    ----------
-    zone : Zone
-        The zone, whose family is ``plane``, ``frieze`` or ``rosette``.
+    `zone`: the zone, whose family is ``plane``, ``frieze`` or ``rosette``.
     """
     faces = zone.faces
     quotient = quotient_of(zone.symmetry)

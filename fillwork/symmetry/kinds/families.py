@@ -41,22 +41,11 @@ def class_families(
 ) -> NDArray[np.int64]:
     """Class faces by shape and size.
 
-    Parameters
-    ----------
-    faces : ndarray of int, shape (n,)
-        The faces to class, such as one for each kind.
-    weight : ndarray of int, shape (n,)
-        How many faces each stands for: the commonest lead a family.
-    alike : float
-        How far outlines of one family may lie apart, in roots of the area.
+    `faces` (n,): the faces to class, such as one for each kind. `weight` (n,): how many
+    faces each stands for: the commonest lead a family. `alike`: how far outlines of one
+    family may lie apart, in roots of the area. Returns (n,): number of the family, from
+    0; the commonest first.
 
-    Returns
-    -------
-    ndarray of int64, shape (n,)
-        Number of the family, from 0; the commonest first.
-
-    Notes
-    -----
     Families are gathered about their leader and not from neighbour to neighbour, so
     that a row of shapes each a little larger than the last is not one family.
     """

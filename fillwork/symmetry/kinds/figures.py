@@ -36,22 +36,10 @@ def class_figures(
 ) -> tuple[Ints, NDArray[np.bool_]]:
     """Join the kinds that make figures of one sort.
 
-    Parameters
-    ----------
-    kind : ndarray of int64, shape (F,)
-        Kind of each face, -1 for none.
-    whole : ndarray of bool, shape (F,)
-        Faces that stand for their kind.
-    family : ndarray of int64, shape (kinds,)
-        Family of each kind.
-
-    Returns
-    -------
-    label : ndarray of int64, shape (kinds,)
-        Kinds of one number are parts of figures of one sort, or one family beside
-        the figures.
-    drawn : ndarray of bool, shape (kinds,)
-        True for kinds that are parts of figures.
+    `kind` (F,): kind of each face, -1 for none. `whole` (F,): faces that stand for
+    their kind. `family` (kinds,): family of each kind. Returns `label` (kinds,): kinds
+    of one number are parts of figures of one sort, or one family beside the figures;
+    `drawn` (kinds,): True for kinds that are parts of figures.
     """
     of_face = np.where(kind >= 0, family[np.maximum(kind, 0)], -1)
     heart, point = _hearts(arrangement, of_face)

@@ -45,21 +45,10 @@ def find_names(
 ) -> list[tuple[str, str]]:
     """Name the kinds of a drawing.
 
-    Parameters
-    ----------
-    of_face : ndarray of int64, shape (F,)
-        Kind of each face, -1 for none.
-    standing : sequence of ndarray of int
-        Faces that stand for each kind.
-    seen_whole : ndarray of bool, shape (kinds,)
-        False for kinds of which only pieces are on the page.
-    area : ndarray of float64, shape (kinds,)
-        Area of one whole face, mm².
-
-    Returns
-    -------
-    list of (str, str)
-        Unique name and base name of each kind.
+    `of_face` (F,): kind of each face, -1 for none. `standing`: faces that stand for
+    each kind. `seen_whole` (kinds,): False for kinds of which only pieces are on the
+    page. `area` (kinds,): area of one whole face, mm². Returns unique name and base
+    name of each kind.
     """
     base = _base_names(arrangement, standing, seen_whole)
     ground = _GROUND * float(arrangement.area.sum())
@@ -207,17 +196,8 @@ def touching_kinds(
 ) -> Sequence[Sequence[tuple[int, float]]]:
     """Return which kinds touch along edges, longest contact first.
 
-    Parameters
-    ----------
-    of_face : ndarray of int64, shape (F,)
-        Kind of each face, -1 for none.
-    kinds : int
-        How many kinds.
-
-    Returns
-    -------
-    sequence of sequence of (int, float)
-        For each kind the other kinds and the length shared with them, mm.
+    `of_face` (F,): kind of each face, -1 for none. `kinds`: how many kinds. For each
+    kind the other kinds and the length shared with them, mm.
     """
     half = np.arange(len(arrangement.origin))
     a, b = of_face[arrangement.face], of_face[arrangement.face[half ^ 1]]
@@ -259,12 +239,8 @@ def make_unique(
 ) -> list[str]:
     """Return names that differ for all kinds; unique names, in the same order.
 
-    Parameters
-    ----------
-    area : ndarray of float64, shape (kinds,)
-        Area of one face of each kind, mm².
-    neighbours : sequence of sequence of (int, float)
-        As `touching_kinds` returns them.
+    `area` (kinds,): area of one face of each kind, mm². `neighbours`: as
+    `touching_kinds` returns them.
     """
     names: list[str] = list(base)
     groups: dict[str, list[int]] = {}

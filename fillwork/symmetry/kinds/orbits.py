@@ -475,10 +475,7 @@ def _letters() -> Iterator[str]:
 def letters(index: int) -> str:
     """Return the letter of a kind: A ... Z, AA, AB ...
 
-    Parameters
-    ----------
-    index : int
-        Place in the order, from 0.
+    `index`: place in the order, from 0.
 
     Examples
     --------

@@ -33,32 +33,19 @@ _TABLE = 64
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
-    """Hold an outer ring as pieces from corner to corner, counter-clockwise.
+    """Hold an outer ring as pieces from corner to corner, counter-clockwise."""
 
-    Parameters
-    ----------
-    corners : ndarray of float64, shape (n, 2)
-        Where pieces meet, mm; piece i runs from corner i to the next.
-    bend : ndarray of float64, shape (n,)
-        Angle that each piece turns by, radians: 0 for a straight side, positive
-        when it bulges outwards.
-    round : ndarray of bool, shape (n,)
-        True for circular arcs.
-    turn : ndarray of float64, shape (n,)
-        Angle that the outline turns by at each corner, radians: negative at a
-        corner that points inwards.
-    area : float
-        Area inside, mm².
-    closed : str
-        ``circle`` or ``oval`` when there are no corners, else empty.
-    """
-
+    # (n, 2): where pieces meet, mm; piece i runs from corner i to the next
     corners: NDArray[np.float64]
+    # (n,): angle that each piece turns by, radians: 0 for a straight side, positive
+    # when it bulges outwards
     bend: NDArray[np.float64]
-    round: NDArray[np.bool_]
+    round: NDArray[np.bool_]  # (n,): True for circular arcs
+    # (n,): angle that the outline turns by at each corner, radians: negative at a
+    # corner that points inwards
     turn: NDArray[np.float64]
-    area: float
-    closed: str = ""
+    area: float  # area inside, mm²
+    closed: str = ""  # ``circle`` or ``oval`` when there are no corners, else empty
 
     @property
     def count(self) -> int:
@@ -82,10 +69,7 @@ class _Piece:
 def outlines_of(arrangement: Arrangement, rings: NDArray[np.integer]) -> list[Outline]:
     """Return rings as pieces.
 
-    Parameters
-    ----------
-    rings : ndarray of int
-        Rows of `Arrangement.ring_start`, all counter-clockwise.
+    `rings`: rows of `Arrangement.ring_start`, all counter-clockwise.
     """
     rings = np.asarray(rings)
     if len(rings) == 0:
@@ -447,18 +431,10 @@ def _merge_straight(
 def mean_outline(outlines: list[Outline]) -> tuple[Outline, float]:
     """Return the mean of outlines of congruent faces, and how far corners stray.
 
-    Parameters
-    ----------
-    outlines : list of Outline
-        Outlines of one kind, turned, shifted and mirrored at will.
-
-    Returns
-    -------
-    outline : Outline
-        The mean of those that have the number of corners that most have.
-    sigma : float
-        Root mean square distance of a corner from its mean in each direction,
-        mm; NaN for fewer than three.
+    `outlines`: outlines of one kind, turned, shifted and mirrored at will. Returns
+    `outline`: the mean of those that have the number of corners that most have;
+    `sigma`: root mean square distance of a corner from its mean in each direction, mm;
+    NaN for fewer than three.
     """
     counts = [o.count for o in outlines]
     often = max(sorted(set(counts)), key=counts.count)

@@ -31,20 +31,15 @@ _POINTS = 12  # points in a face at most
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cover:
-    """Say how much of each piece lies in each whole face under each operation.
+    """Say how much of each piece lies in each whole face under each operation."""
 
-    Parameters
-    ----------
-    piece, operation, whole : ndarray of int64, shape (c,)
-        Rows of the pieces, of the operations and of the whole faces.
-    share : ndarray of float64, shape (c,)
-        Share of the piece's points that the operation, with some translation,
-        carries into the whole face, 0 to 1.
-    """
-
+    # piece, operation and whole, (c,): rows of the pieces, of the operations and of the
+    # whole faces
     piece: NDArray[np.int64]
     operation: NDArray[np.int64]
     whole: NDArray[np.int64]
+    # (c,): share of the piece's points that the operation, with some translation,
+    # carries into the whole face, 0 to 1
     share: NDArray[np.float64]
 
 
@@ -62,14 +57,8 @@ def cutting_sides(
 
     Those of the half-edges that are no lines of the rosette.
 
-    Parameters
-    ----------
-    faces : ndarray of int
-        The faces of the zone.
-    sides : ndarray of int64, shape (s,)
-        Half-edges that bound it.
-    noise : float
-        How far lines stray from their places, mm.
+    `faces`: the faces of the zone. `sides` (s,): half-edges that bound it. `noise`: how
+    far lines stray from their places, mm.
     """
     import shapely
 
@@ -107,12 +96,8 @@ def sample_points(
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Return points spread over faces.
 
-    Returns
-    -------
-    points : ndarray of shape (p, 2)
-        Points inside, mm; the witness of each face is among them.
-    row : ndarray of int64, shape (p,)
-        Row of `faces` that each belongs to, ascending.
+    Returns `points` (p, 2): points inside, mm; the witness of each face is among them;
+    `row` (p,): row of `faces` that each belongs to, ascending.
     """
     import shapely
 
@@ -171,14 +156,9 @@ def cover_of(
 
     All that overlap, by piece.
 
-    Parameters
-    ----------
-    points : ndarray of shape (p, 2), mm
-        Points of the pieces.
-    piece : ndarray of int64, shape (p,)
-        The piece that each belongs to.
-    polygons : ndarray of shapely polygons, shape (w,)
-        The whole faces, wherever they lie on the page.
+    `points` (p, 2), mm: points of the pieces. `piece` (p,): the piece that each belongs
+    to. `polygons` (ndarray of shapely polygons, shape (w,)): the whole faces, wherever
+    they lie on the page.
     """
     import shapely
 
@@ -214,19 +194,11 @@ def depth_inside(
 ) -> NDArray[np.float64]:
     """Return how deep inside whole faces points lie, under any operation.
 
-    Parameters
-    ----------
-    points : ndarray of shape (p, 2), mm
-        Points, such as those of an edge: where the edge is part of the pattern
-        all its images lie on boundaries.
-    polygons : ndarray of shapely polygons, shape (w,)
-        Faces, wherever they lie on the page.
-
-    Returns
-    -------
-    ndarray of shape (p,)
-        Distance of an image from the boundary of the face that it lies in, mm,
-        the median of all images; 0 where no image lies in any.
+    `points` (p, 2), mm: points, such as those of an edge: where the edge is part of the
+    pattern all its images lie on boundaries. `polygons` (ndarray of shapely polygons,
+    shape (w,)): faces, wherever they lie on the page. Returns (p,): distance of an
+    image from the boundary of the face that it lies in, mm, the median of all images; 0
+    where no image lies in any.
     """
     import shapely
 
@@ -264,18 +236,10 @@ def inner_share(
     0 when the edges lie on the whole face's boundary, as those of a piece do that a
     frame cuts off.
 
-    Parameters
-    ----------
-    points : ndarray of shape (p, 2), mm
-        Points of the piece.
-    edges : ndarray of shape (e, 2), mm
-        Points spread along the edges that no frame drew.
-    polygon : shapely polygon
-        The whole face.
-    operation : int
-        The operation that carries the piece into the whole face.
-    slack : float
-        Depth from which a point is inside, mm.
+    `points` (p, 2), mm: points of the piece. `edges` (e, 2), mm: points spread along
+    the edges that no frame drew. `polygon` (shapely polygon): the whole face.
+    `operation`: the operation that carries the piece into the whole face. `slack`:
+    depth from which a point is inside, mm.
     """
     import shapely
 

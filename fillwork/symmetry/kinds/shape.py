@@ -40,23 +40,12 @@ TOLD = 10  # sides that are told by their number
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ShapeSymmetry:
-    """Hold the symmetry of an outline.
+    """Hold the symmetry of an outline."""
 
-    Parameters
-    ----------
-    turns : int
-        How many rotations keep it, the identity among them.
-    mirrored : bool
-        Whether mirrors keep it too.
-    through_corner : bool
-        Whether a mirror runs through a corner.
-    corners : ndarray of complex128, shape (n,)
-        The corners moved so that the symmetry is exact, about their mean.
-    """
-
-    turns: int
-    mirrored: bool
-    through_corner: bool
+    turns: int  # how many rotations keep it, the identity among them
+    mirrored: bool  # whether mirrors keep it too
+    through_corner: bool  # whether a mirror runs through a corner
+    # (n,): the corners moved so that the symmetry is exact, about their mean
     corners: NDArray[np.complex128]
 
     @property
@@ -68,17 +57,8 @@ class ShapeSymmetry:
 def outline_symmetry(outline: Outline, slack: float) -> ShapeSymmetry:
     """Find the largest group that keeps an outline.
 
-    Parameters
-    ----------
-    outline : Outline
-        At least three corners.
-    slack : float
-        How far a corner may have to move, mm.
-
-    Returns
-    -------
-    ShapeSymmetry
-        The group, with the corners averaged over it.
+    `outline`: at least three corners. `slack`: how far a corner may have to move, mm.
+    Returns the group, with the corners averaged over it.
     """
     z = outline.corners[:, 0] + 1j * outline.corners[:, 1]
     z = z - z.mean()
@@ -157,10 +137,7 @@ def name_outline(outline: Outline, slack: float) -> str:
 
     Such as ``8-point star``, ``rhombus`` or ``6-sided with one mirror``.
 
-    Parameters
-    ----------
-    slack : float
-        How far a corner may have to move for the name to fit, mm.
+    `slack`: how far a corner may have to move for the name to fit, mm.
     """
     if outline.closed:
         return outline.closed

@@ -38,31 +38,17 @@ _SHORTEST = 0.8  # scales, under which a shift across is none
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Across:
-    """Hold how a second translation fits, all that differ by the first together.
+    """Hold how a second translation fits, all that differ by the first together."""
 
-    Parameters
-    ----------
-    vector : ndarray of shape (2,)
-        The translation, mm.
-    level : int
-        First step of the ladder at which it fits best.
-    share : float
-        Matched / expected.
-    lines : float
-        Lines between corners that testify, those that the first translation
-        carries onto each other counted as one.
-    spread : float
-        0 where all lines that testify are parallel, 0.5 where they run all ways.
-    seen : float
-        Share of the lines that testify.
-    """
-
-    vector: Floats
-    level: int
-    share: float
+    vector: Floats  # (2,): the translation, mm
+    level: int  # first step of the ladder at which it fits best
+    share: float  # matched / expected
+    # lines between corners that testify, those that the first translation carries onto
+    # each other counted as one
     lines: float
+    # 0 where all lines that testify are parallel, 0.5 where they run all ways
     spread: float
-    seen: float
+    seen: float  # share of the lines that testify
 
 
 def _reach(evidence: Evidence) -> float:
@@ -113,14 +99,8 @@ def measure_across(
 ) -> list[Across]:
     """Return how shifts fit, together with all that differ by a translation.
 
-    Parameters
-    ----------
-    along : ndarray of shape (2,)
-        A translation that holds, mm.
-    shifts : ndarray of shape (n, 2)
-        Translations that are no multiples of it, mm.
-    refine : bool
-        Whether the shifts are improved first.
+    `along` (2,): a translation that holds, mm. `shifts` (n, 2): translations that are
+    no multiples of it, mm. `refine`: whether the shifts are improved first.
     """
     rows = evidence.thin(_SAMPLES)
     if refine:
@@ -170,10 +150,7 @@ def find_across(
 ) -> Across | None:
     """Return the second translation that fits best; None when no line votes for any.
 
-    Parameters
-    ----------
-    along : ndarray of shape (2,)
-        A translation that holds, mm.
+    `along` (2,): a translation that holds, mm.
     """
     shifts = _voted(evidence, correlator, along)
     if len(shifts) == 0:

@@ -66,19 +66,9 @@ def plane_symmetry(
 ) -> Symmetry:
     """Return a plane group with exact operations.
 
-    Parameters
-    ----------
-    origin : ndarray of shape (2,)
-        The table's origin, fractional.
-    misfit : float
-        How far measured shifts are from the table's, mm.
-    stated : bool
-        Whether the user stated the group.
-
-    Returns
-    -------
-    Symmetry
-        The result.
+    `origin` (2,): the table's origin, fractional. `misfit`: how far measured shifts are
+    from the table's, mm. `stated`: whether the user stated the group. Returns the
+    result.
     """
     basis = lattice.basis
     ideal = ideal_basis(basis, setting.matrices)
@@ -159,19 +149,8 @@ def frieze_symmetry(
 ) -> Symmetry:
     """Return a frieze group with exact operations.
 
-    Parameters
-    ----------
-    lattice : LatticeFit
-        How its translation fits.
-    reason : str
-        Why it is not certain.
-    stated : bool
-        Whether the user stated the group.
-
-    Returns
-    -------
-    Symmetry
-        The result.
+    `lattice`: how its translation fits. `reason`: why it is not certain. `stated`:
+    whether the user stated the group. Returns the result.
     """
     vector = strip.vector
     size = float(np.hypot(*vector))

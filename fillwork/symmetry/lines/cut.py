@@ -35,12 +35,7 @@ def why_cut_off(
 
     Empty where nothing says so, and of plane patterns.
 
-    Parameters
-    ----------
-    found : Symmetry
-        What they show.
-    ends : bool
-        Whether lines that bound no face were asked too.
+    `found`: what they show. `ends`: whether lines that bound no face were asked too.
     """
     if found.group.family not in ("frieze", "rosette"):
         return ""

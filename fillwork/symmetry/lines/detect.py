@@ -236,24 +236,10 @@ def symmetry_of(
 ) -> Symmetry:
     """Find the symmetry of lines.
 
-    Parameters
-    ----------
-    strip : bool
-        Whether the lines are those of a strip.
-    repeats_alone : bool
-        Whether only what repeats is looked for.
-    turns_first : bool
-        Whether turns that carry all lines, outline and all, come before repeats.
-
-    Returns
-    -------
-    Symmetry
-        Group, translations, operations, and how sure that is.
-
-    Raises
-    ------
-    SymmetryError
-        If the wanted group cannot be held.
+    `strip`: whether the lines are those of a strip. `repeats_alone`: whether only what
+    repeats is looked for. `turns_first`: whether turns that carry all lines, outline
+    and all, come before repeats. Returns group, translations, operations, and how sure
+    that is. Raises `SymmetryError` if the wanted group cannot be held.
     """
     correlator = Correlator(evidence)
     if wanted is not None and wanted.family == "rosette":

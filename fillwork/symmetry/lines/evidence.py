@@ -66,35 +66,19 @@ _CUT = 0.5  # share of the hull that a straight crop lines
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Window:
-    """Hold the window as a grid of distances from its edge.
+    """Hold the window as a grid of distances from its edge."""
 
-    Parameters
-    ----------
-    corner : ndarray of shape (2,)
-        Lower left corner of the grid, mm.
-    pixel : float
-        Side of a pixel, mm.
-    depth : ndarray of float32, shape (rows, columns)
-        Distance of each pixel's centre from the outside, mm, up to half a scale;
-        0 outside, as all along the grid's edge.
-    """
-
-    corner: Floats
-    pixel: float
+    corner: Floats  # (2,): lower left corner of the grid, mm
+    pixel: float  # side of a pixel, mm
+    # (rows, columns): distance of each pixel's centre from the outside, mm, up to half
+    # a scale; 0 outside, as all along the grid's edge
     depth: NDArray[np.float32]
 
     def depth_at(self, points: Floats) -> NDArray[np.float32]:
         """Return how deep inside the window points lie.
 
-        Parameters
-        ----------
-        points : ndarray of shape (n, 2)
-            Points, mm.
-
-        Returns
-        -------
-        ndarray of float32, shape (n,)
-            Distance from the window's edge, mm, short by up to a pixel; 0 outside.
+        `points` (n, 2): points, mm. Returns (n,): distance from the window's edge, mm,
+        short by up to a pixel; 0 outside.
         """
         rows, columns = self.depth.shape
         # column by column: numpy is slow along rows of two; the outermost pixels lie
@@ -117,10 +101,7 @@ class Window:
     def narrowed(self, margin: float) -> Window:
         """Return the window without its outermost part; the narrower one.
 
-        Parameters
-        ----------
-        margin : float
-            How much is set aside all round, mm.
+        `margin`: how much is set aside all round, mm.
         """
         # depths beyond some are not told apart, so they are found anew
         deepest = float(self.depth.max(initial=0.0)) + margin
@@ -131,58 +112,33 @@ class Window:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
-    """Hold what a drawing's lines say about its symmetry.
+    """Hold what a drawing's lines say about its symmetry."""
 
-    Parameters
-    ----------
-    segments : ndarray of shape (n, 4)
-        All lines, curves as chords, mm.
-    lines : ndarray of shape (m, 4)
-        Those of them that are evidence.
-    samples, directions : ndarray of shape (s, 2)
-        Points of the latter, and unit vectors along.
-    piece : ndarray of int, shape (s,)
-        The line between two corners that each sample lies on.
-    scale : float
-        Median length of a line between two corners, mm.
-    window : Window
-        Where lines are expected.
-    index : LineIndex
-        Finds lines near points.
-    corners : ndarray of shape (c, 2)
-        Ends of lines and crossings, mm.
-    free : bool
-        Whether the lines stand on empty ground: nothing cuts them off, so that
-        nothing is hidden outside the window.
-    page : ndarray of shape (p, 4), optional
-        Parts of the boundary where the page's edge cuts the lines off, mm.
-    torn : bool
-        Whether cells that lines left open at the page's edge were left out.
-    slip : float
-        How far lines are known to be off, mm, though their repeats are off alike.
-    """
-
-    segments: Floats
-    lines: Floats
+    segments: Floats  # (n, 4): all lines, curves as chords, mm
+    lines: Floats  # (m, 4): those of them that are evidence
+    # samples and directions, (s, 2): points of the latter, and unit vectors along
     samples: Floats
     directions: Floats
-    piece: Ints
-    scale: float
-    window: Window
-    index: LineIndex
-    corners: Floats
+    piece: Ints  # (s,): the line between two corners that each sample lies on
+    scale: float  # median length of a line between two corners, mm
+    window: Window  # where lines are expected
+    index: LineIndex  # finds lines near points
+    corners: Floats  # (c, 2): ends of lines and crossings, mm
+    # whether the lines stand on empty ground: nothing cuts them off, so that nothing is
+    # hidden outside the window
     free: bool = False
+    # (p, 4): parts of the boundary where the page's edge cuts the lines off, mm
     page: Floats | None = None
+    # whether cells that lines left open at the page's edge were left out
     torn: bool = False
+    # how far lines are known to be off, mm, though their repeats are off alike
     slip: float = 0.0
 
     def closely(self) -> tuple[Floats, Floats]:
         """Return samples close enough to tell small details apart.
 
-        Returns
-        -------
-        points, directions : ndarray of shape (n, 2)
-            Points of the lines that are evidence, mm, and unit vectors along.
+        Returns `points` and `directions` (n, 2): points of the lines that are evidence,
+        mm, and unit vectors along.
         """
         total = float(np.hypot(*(self.lines[:, 2:] - self.lines[:, :2]).T).sum())
         spacing = max(total / _CLOSE, self.scale / _CLOSE_PER_SCALE)
@@ -196,10 +152,7 @@ class Evidence:
     def thin(self, most: int) -> Ints:
         """Return a fair choice of samples; rows of `samples`, ascending.
 
-        Parameters
-        ----------
-        most : int
-            How many at most.
+        `most`: how many at most.
         """
         count = len(self.samples)
         if count <= most:
@@ -268,10 +221,7 @@ def widen_window(window: Window, margin: float) -> Window:
 
     With depths from its own edge.
 
-    Parameters
-    ----------
-    margin : float
-        How much wider, mm.
+    `margin`: how much wider, mm.
     """
     pad = int(np.ceil(margin / window.pixel)) + 2
     inside = np.pad(window.depth > 0, pad)
@@ -354,24 +304,14 @@ def build_evidence(
 ) -> Evidence:
     """Return the evidence of lines.
 
-    Parameters
-    ----------
-    segments : ndarray of shape (n, 4)
-        x0 y0 x1 y1 of each straight line or chord, mm; at least one.
-    piece : ndarray of int, shape (n,)
-        Number of the line between two corners that each belongs to.
-    boundary : ndarray of shape (m, 4)
-        Closed boundary of the window, mm; empty for the convex hull.
-    frame : ndarray of bool, shape (n,), optional
-        Lines that bound the pattern and are no evidence for it.
-    free : bool
-        Whether the lines stand on empty ground.
-    page : ndarray of shape (p, 4), optional
-        Parts of the boundary that are the page's edge, mm.
-    widest : float
-        Largest scale, mm: that of long lines may be more than regions are wide.
-    figures : int
-        Parts of the window from which they may be figures on an empty ground.
+    `segments` (n, 4): x0 y0 x1 y1 of each straight line or chord, mm; at least one.
+    `piece` (n,): number of the line between two corners that each belongs to.
+    `boundary` (m, 4): closed boundary of the window, mm; empty for the convex hull.
+    `frame` (n,): lines that bound the pattern and are no evidence for it. `free`:
+    whether the lines stand on empty ground. `page` (p, 4): parts of the boundary that
+    are the page's edge, mm. `widest`: largest scale, mm: that of long lines may be more
+    than regions are wide. `figures`: parts of the window from which they may be figures
+    on an empty ground.
     """
     length = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
     pieces = np.bincount(piece, weights=length).astype(np.float64)
@@ -692,14 +632,9 @@ def gather_evidence(
 ) -> Evidence | None:
     """Return the evidence of the lines that bound faces; None when no line is left.
 
-    Parameters
-    ----------
-    faces : ndarray of int32, optional
-        The faces of one zone; all by default.
-    loose_lines : bool
-        Whether lines that bound no face testify too.
-    most_edges : int
-        Larger drawings are judged by the part round their middle.
+    `faces`: the faces of one zone; all by default. `loose_lines`: whether lines that
+    bound no face testify too. `most_edges`: larger drawings are judged by the part
+    round their middle.
     """
     member, torn = _members(arrangement, faces, most_edges)
     if not member.any():

@@ -48,12 +48,7 @@ MISSES = 3.0
 class Correlator:
     """Weigh all shifts of a set of directed samples against the lines.
 
-    Parameters
-    ----------
-    evidence : Evidence
-        The drawing.
-    most_cells : int
-        Size of the padded grid.
+    `evidence`: the drawing. `most_cells`: size of the padded grid.
     """
 
     def __init__(self, evidence: Evidence, most_cells: int = 1_600_000) -> None:
@@ -96,12 +91,9 @@ class Correlator:
     def gathered(self) -> tuple[Floats, Floats, Floats]:
         """Return the samples, those alike in one cell of the grid taken as one.
 
-        Returns
-        -------
-        points, directions : ndarray of float64, shape (n, 2)
-            Mean places, mm, and unit vectors; no more than cells and ways to head.
-        weights : ndarray of float64, shape (n,)
-            How many samples each stands for.
+        Returns `points` and `directions` (n, 2): mean places, mm, and unit vectors; no
+        more than cells and ways to head; `weights` (n,): how many samples each stands
+        for.
         """
         points, directions = self.evidence.samples, self.evidence.directions
         if len(points) <= FEW_SAMPLES:
@@ -131,12 +123,8 @@ class Correlator:
 
         Of the density and of its second and fourth angular harmonics.
 
-        Parameters
-        ----------
-        points, directions : ndarray of shape (n, 2)
-            Samples, mm, and unit vectors.
-        weights : ndarray of float64, shape (n,), optional
-            How many samples each stands for; one by default.
+        `points` and `directions` (n, 2): samples, mm, and unit vectors. `weights` (n,):
+        how many samples each stands for; one by default.
         """
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
         each = 1.0 if weights is None else weights
@@ -160,25 +148,13 @@ class Correlator:
     ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Return the share of samples that fall on like lines, for every shift.
 
-        Parameters
-        ----------
-        points, directions : ndarray of shape (n, 2)
-            Samples to shift, mm, and unit vectors. Points may be moved by whole
-            cells of the grid's size first; shifts wrap.
-        doubt : float
-            Samples' worth of disagreement that is added to each shift, so that
-            shifts with little evidence do not win by chance.
-        target : list of ndarray, optional
-            What `spectra` gives for the samples to fall on; all by default.
-        weights : ndarray of float64, shape (n,), optional
-            How many samples each stands for; one by default.
-
-        Returns
-        -------
-        share : ndarray of float32, shape (rows, columns)
-            About 1 where all agree; by shift in cells, wrapped.
-        expected : ndarray of float32
-            How many samples fall inside the window.
+        `points` and `directions` (n, 2): samples to shift, mm, and unit vectors. Points
+        may be moved by whole cells of the grid's size first; shifts wrap. `doubt`:
+        samples' worth of disagreement that is added to each shift, so that shifts with
+        little evidence do not win by chance. `target`: what `spectra` gives for the
+        samples to fall on; all by default. `weights` (n,): how many samples each stands
+        for; one by default. Returns `share` (rows, columns): about 1 where all agree;
+        by shift in cells, wrapped; `expected`: how many samples fall inside the window.
         """
         source = self.spectra(points, directions, weights)
         count = len(points) if weights is None else float(weights.sum())
@@ -210,11 +186,9 @@ class Correlator:
     def own_votes(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Return how many samples fall on like lines for every translation.
 
-        Returns
-        -------
-        agree, expected : ndarray of float32, shape (rows, columns)
-            Samples that fall on like lines, and samples that fall inside the window,
-            under a translation and its inverse together; by shift in cells, wrapped.
+        Returns `agree` and `expected` (rows, columns): samples that fall on like lines,
+        and samples that fall inside the window, under a translation and its inverse
+        together; by shift in cells, wrapped.
         """
         if self._own is None:
             # a shift and its inverse together: the spectrum is even as well as real
@@ -239,22 +213,11 @@ class Correlator:
 
         Shifts that differ by whole multiples of a translation hold or fail together.
 
-        Parameters
-        ----------
-        agree, expected : ndarray of shape (rows, columns)
-            Samples that fall on like lines, and samples expected on lines; by shift
-            in cells, wrapped.
-        along : ndarray of shape (2,)
-            The translation, mm.
-        doubt : float
-            Samples' worth of disagreement that is added.
-        least : float
-            Samples that must be expected.
-
-        Returns
-        -------
-        ndarray of float32, shape (rows, columns)
-            About 1 where all agree; 0 but within half a translation each way.
+        `agree` and `expected` (rows, columns): samples that fall on like lines, and
+        samples expected on lines; by shift in cells, wrapped. `along` (2,): the
+        translation, mm. `doubt`: samples' worth of disagreement that is added. `least`:
+        samples that must be expected. Returns (rows, columns): about 1 where all agree;
+        0 but within half a translation each way.
         """
         rows, columns = self.shape
         size = float(np.hypot(*along))
@@ -282,21 +245,9 @@ class Correlator:
     ) -> tuple[Floats, Floats]:
         """Return the shifts of the highest local maxima.
 
-        Parameters
-        ----------
-        share : ndarray of shape (rows, columns)
-            As `votes` gives it.
-        count : int
-            How many at most.
-        least : float
-            Smallest share.
-
-        Returns
-        -------
-        shifts : ndarray of shape (n, 2)
-            Shifts in mm, best first.
-        values : ndarray of shape (n,)
-            Their shares.
+        `share` (rows, columns): as `votes` gives it. `count`: how many at most.
+        `least`: smallest share. Returns `shifts` (n, 2): shifts in mm, best first;
+        `values` (n,): their shares.
         """
         row, column = np.nonzero(local_peaks(share) & (share > least))
         value = share[row, column]
@@ -323,41 +274,21 @@ class Correlator:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Images:
-    """Hold images of samples under several hypotheses, before their shifts.
+    """Hold images of samples under several hypotheses, before their shifts."""
 
-    Parameters
-    ----------
-    points, directions : ndarray of shape (n, 2)
-        Images under the linear part, mm, and unit vectors.
-    owner : ndarray of int, shape (n,)
-        Which hypothesis.
-    sign : ndarray of float64, shape (n,)
-        +1 where the hypothesis' shift is added, -1 where it is taken off.
-    source : ndarray of int, shape (n,)
-        The sample that each comes from.
-    count : int
-        Number of hypotheses.
-    """
-
+    # points and directions, (n, 2): images under the linear part, mm, and unit vectors
     points: Floats
     directions: Floats
-    owner: Ints
+    owner: Ints  # (n,): which hypothesis
+    # (n,): +1 where the hypothesis' shift is added, -1 where it is taken off
     sign: Floats
-    source: Ints
-    count: int
+    source: Ints  # (n,): the sample that each comes from
+    count: int  # number of hypotheses
 
     def at(self, shifts: Floats) -> Floats:
         """Return the images with their shifts.
 
-        Parameters
-        ----------
-        shifts : ndarray of shape (count, 2)
-            Shift of each hypothesis, mm.
-
-        Returns
-        -------
-        ndarray of shape (n, 2)
-            Points, mm.
+        `shifts` (count, 2): shift of each hypothesis, mm. Returns (n, 2): points, mm.
         """
         return self.points + self.sign[:, None] * shifts[self.owner]
 
@@ -390,19 +321,9 @@ def refine_shifts(
 ) -> Floats:
     """Return shifts improved by least squares of images to lines.
 
-    Parameters
-    ----------
-    images : Images
-        Images of samples, before their shifts.
-    shifts : ndarray of shape (count, 2)
-        Where to start, mm.
-    tolerances : tuple of float
-        Farthest miss that counts in each round, in scales.
-
-    Returns
-    -------
-    ndarray of shape (count, 2)
-        Better shifts, mm.
+    `images`: images of samples, before their shifts. `shifts` (count, 2): where to
+    start, mm. `tolerances`: farthest miss that counts in each round, in scales. Returns
+    (count, 2): better shifts, mm.
     """
     shifts = shifts.copy()
     ways = evidence.index.ways(images.directions)
@@ -431,21 +352,11 @@ def refine_shifts(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scores:
-    """Hold how hypotheses fit at each tolerance of the ladder.
+    """Hold how hypotheses fit at each tolerance of the ladder."""
 
-    Parameters
-    ----------
-    share : ndarray of shape (count, levels)
-        Matched / expected; 0 where nothing is expected.
-    expected : ndarray of shape (count, levels)
-        Images expected on lines.
-    rms : ndarray of shape (count, levels)
-        Root mean square distance of matched images, mm.
-    """
-
-    share: Floats
-    expected: Floats
-    rms: Floats
+    share: Floats  # (count, levels): matched / expected; 0 where nothing is expected
+    expected: Floats  # (count, levels): images expected on lines
+    rms: Floats  # (count, levels): root mean square distance of matched images, mm
 
 
 def score_images(
@@ -456,14 +367,8 @@ def score_images(
 ) -> Scores:
     """Return how images fit the lines at each tolerance; one row a hypothesis.
 
-    Parameters
-    ----------
-    images : Images
-        Images of samples, before their shifts.
-    shifts : ndarray of shape (count, 2)
-        Shift of each hypothesis, mm.
-    ladder : tuple of float
-        Tolerances, in scales.
+    `images`: images of samples, before their shifts. `shifts` (count, 2): shift of each
+    hypothesis, mm. `ladder`: tolerances, in scales.
     """
     points = images.at(shifts)
     depth = evidence.window.depth_at(points)
@@ -494,17 +399,9 @@ def missed_places(key: Ints, hit: NDArray[np.bool_]) -> NDArray[np.bool_]:
     A fault of the hand spoils one repeat of a place; a detail that breaks a
     symmetry is missed in all of them.
 
-    Parameters
-    ----------
-    key : ndarray of int, shape (n,)
-        Number of the place, from 0, folded by a symmetry that is known.
-    hit : ndarray of bool, shape (n,)
-        Whether the image lies on a line.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        True for every image of such a place.
+    `key` (n,): number of the place, from 0, folded by a symmetry that is known. `hit`
+    (n,): whether the image lies on a line. Returns (n,): True for every image of such a
+    place.
     """
     _, number, count = np.unique(key, return_inverse=True, return_counts=True)
     number = number.reshape(-1)

@@ -61,55 +61,30 @@ _STEPS = 40  # steps in a repeat at most
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StripOperation:
-    """Hold how one operation of a strip fits.
+    """Hold how one operation of a strip fits."""
 
-    Parameters
-    ----------
-    linear : ndarray of shape (2, 2)
-        For columns.
-    shift : ndarray of shape (2,)
-        x' = linear x + shift, mm.
-    share, rms : float
-        Matched / expected, and its miss in mm.
-    looser : tuple of (float, float)
-        The same where lines may miss by more, step by step.
-    """
-
-    linear: Floats
-    shift: Floats
-    share: float
+    linear: Floats  # (2, 2): for columns
+    shift: Floats  # (2,): x' = linear x + shift, mm
+    share: float  # share and rms: matched / expected, and its miss in mm
     rms: float
+    # the same where lines may miss by more, step by step
     looser: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StripFit:
-    """Hold the frieze group that lines show.
+    """Hold the frieze group that lines show."""
 
-    Parameters
-    ----------
-    short : str
-        IUC short name.
-    vector : ndarray of shape (2,)
-        The translation, mm.
-    centre : ndarray of shape (2,)
-        Centre of a half turn where there are any, on a mirror across where there
-        are any, else a point of the middle line; mm.
-    operations : dict of str to StripOperation
-        ``turn``, ``flip`` (mirror across the strip), ``mirror`` and ``glide``
-        (along it), as they fit.
-    reason : str
-        Why it is not sure.
-    near : tuple of (str, float, float)
-        Other groups with their share and rms.
-    """
-
-    short: str
-    vector: Floats
+    short: str  # IUC short name
+    vector: Floats  # (2,): the translation, mm
+    # (2,): centre of a half turn where there are any, on a mirror across where there
+    # are any, else a point of the middle line; mm
     centre: Floats
+    # ``turn``, ``flip`` (mirror across the strip), ``mirror`` and ``glide`` (along it),
+    # as they fit
     operations: dict[str, StripOperation]
-    reason: str
-    near: tuple[tuple[str, float, float], ...]
+    reason: str  # why it is not sure
+    near: tuple[tuple[str, float, float], ...]  # other groups with their share and rms
 
 
 def _images(evidence: Evidence, rows: Ints, linear: Floats, shifts: Floats) -> Images:
@@ -219,14 +194,8 @@ def find_strip(
 
     The group; ``p1`` when nothing but the translation holds.
 
-    Parameters
-    ----------
-    lattice : LatticeFit
-        How well the translation holds.
-    vector : ndarray of shape (2,)
-        The translation, mm.
-    within : float
-        How far from the middle the axis along the strip may lie, mm.
+    `lattice`: how well the translation holds. `vector` (2,): the translation, mm.
+    `within`: how far from the middle the axis along the strip may lie, mm.
     """
     size = float(np.hypot(*vector))
     along = vector / size

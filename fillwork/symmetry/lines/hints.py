@@ -50,11 +50,8 @@ _COVERED = 0.5
 def guess_lattice(evidence: Evidence) -> tuple[Evidence, LatticeFit] | None:
     """Find two shifts that lines keep far better than chance, however roughly.
 
-    Returns
-    -------
-    tuple of (Evidence, LatticeFit) or None
-        The lines with what they may miss by, and the lattice; None where no shifts
-        are better than chance.
+    The lines with what they may miss by, and the lattice; None where no shifts are
+    better than chance.
     """
     loose = replace(evidence, scale=_LOOSER * evidence.scale)
     correlator = Correlator(loose)

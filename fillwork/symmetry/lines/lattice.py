@@ -50,19 +50,9 @@ _IMAGES = 12_000  # images by which a basis is fitted in a round
 def reduce_basis(basis: Floats) -> Floats:
     """Return the reduced basis of a lattice.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (2, 2)
-        Any basis, as rows.
+    `basis` (2, 2): any basis, as rows. Returns (2, 2): the two shortest independent
+    vectors, at 60° to 90° (a · b >= 0), b to the left of a.
 
-    Returns
-    -------
-    ndarray of shape (2, 2)
-        The two shortest independent vectors, at 60° to 90° (a · b >= 0), b to
-        the left of a.
-
-    Notes
-    -----
     Lagrange's reduction, often called Gauss's.
 
     Examples
@@ -98,12 +88,7 @@ def lattice_kind(basis: Floats, slack: float) -> str:
 
     ``oblique``, ``rectangular``, ``centred rectangular``, ``square`` or ``hexagonal``.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (2, 2)
-        Reduced basis, mm.
-    slack : float
-        Share by which lengths may differ.
+    `basis` (2, 2): reduced basis, mm. `slack`: share by which lengths may differ.
     """
     a, b = basis
     aa, bb, ab = float(a @ a), float(b @ b), abs(float(a @ b))
@@ -120,34 +105,17 @@ def lattice_kind(basis: Floats, slack: float) -> str:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LatticeFit:
-    """Hold translations that hold, with their evidence.
+    """Hold translations that hold, with their evidence."""
 
-    Parameters
-    ----------
-    basis : ndarray of shape (rank, 2)
-        Reduced basis, mm.
-    level : int
-        Step of the ladder at which it holds.
-    share : float
-        Matched / expected over all translations together.
-    rms : float
-        Root mean square miss of matched images, mm.
-    weakest : float
-        Lines that testify to translations that are no multiples of one of the basis
-        vectors, for the vector with the fewest.
-    expected : float
-        Images that were expected in all.
-    covered : float
-        Share of the lines that some translation carries into the window.
-    """
-
-    basis: Floats
-    level: int
-    share: float
-    rms: float
+    basis: Floats  # (rank, 2): reduced basis, mm
+    level: int  # step of the ladder at which it holds
+    share: float  # matched / expected over all translations together
+    rms: float  # root mean square miss of matched images, mm
+    # lines that testify to translations that are no multiples of one of the basis
+    # vectors, for the vector with the fewest
     weakest: float
-    expected: float
-    covered: float
+    expected: float  # images that were expected in all
+    covered: float  # share of the lines that some translation carries into the window
 
     @property
     def rank(self) -> int:
@@ -162,14 +130,8 @@ def translate_images(
 
     Points before the shift, so that the vectors are the shifts.
 
-    Parameters
-    ----------
-    vectors : ndarray of shape (n, 2)
-        Translations, mm; only images inside the window are kept.
-    rows : ndarray of int
-        Samples to use.
-    most : int
-        Images a translation, at most.
+    `vectors` (n, 2): translations, mm; only images inside the window are kept. `rows`:
+    samples to use. `most`: images a translation, at most.
     """
     points, directions = evidence.samples[rows], evidence.directions[rows]
     parts: list[tuple[Ints, int, float]] = []
@@ -201,17 +163,9 @@ def translate_images(
 def lattice_points(evidence: Evidence, basis: Floats, most: int = 400) -> Ints:
     """Return the translations under which parts of the window overlap.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (rank, 2)
-        Basis, mm.
-    most : int
-        How many at most; the shortest are kept.
-
-    Returns
-    -------
-    ndarray of int, shape (n, rank)
-        Whole combinations without 0, one of each pair v, -v, shortest first.
+    `basis` (rank, 2): basis, mm. `most`: how many at most; the shortest are kept.
+    Returns (n, rank): whole combinations without 0, one of each pair v, -v, shortest
+    first.
     """
     window = evidence.window
     extent = np.array(window.depth.shape[::-1]) * window.pixel
@@ -238,17 +192,8 @@ def lattice_points(evidence: Evidence, basis: Floats, most: int = 400) -> Ints:
 def fit_basis(evidence: Evidence, basis: Floats, rows: Ints) -> Floats:
     """Return a basis fitted to the lines over many translations at once.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (rank, 2)
-        A basis that is right to a fraction of the scale.
-    rows : ndarray of int
-        Samples to use.
-
-    Returns
-    -------
-    ndarray of shape (rank, 2)
-        A better basis, mm.
+    `basis` (rank, 2): a basis that is right to a fraction of the scale. `rows`: samples
+    to use. Returns (rank, 2): a better basis, mm.
     """
     basis = basis.copy()
     rank = len(basis)
@@ -300,12 +245,7 @@ def measure_lattice(evidence: Evidence, basis: Floats, level: int) -> LatticeFit
 
     The basis with its evidence, over all translations.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (rank, 2)
-        Reduced basis, mm.
-    level : int
-        Step of the tolerance ladder.
+    `basis` (rank, 2): reduced basis, mm. `level`: step of the tolerance ladder.
     """
     return _measured(evidence, basis, level)[0]
 

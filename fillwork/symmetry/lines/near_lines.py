@@ -25,12 +25,8 @@ _PAIRS = 1 << 18  # compared at once: they stay in the processor's cache
 class LineIndex:
     """Find the lines of like direction near points.
 
-    Parameters
-    ----------
-    segments : ndarray of shape (n, 4)
-        x0 y0 x1 y1 of each line, mm; none of length 0.
-    reach : float
-        Farthest distance that is looked for, mm.
+    `segments` (n, 4): x0 y0 x1 y1 of each line, mm; none of length 0. `reach`: farthest
+    distance that is looked for, mm.
     """
 
     def __init__(self, segments: Floats, reach: float) -> None:
@@ -103,24 +99,12 @@ class LineIndex:
     ) -> tuple[Floats, Floats, Floats]:
         """Return how far points are from the nearest line of like direction.
 
-        Parameters
-        ----------
-        points : ndarray of shape (n, 2)
-            Points, mm.
-        directions : ndarray of shape (n, 2)
-            Unit vectors; a line is alike if the sine of the angle between is
-            under 0.25.
-        ways : ndarray of int, shape (n,), optional
-            What `ways` gives for them, if they are asked more than once.
-
-        Returns
-        -------
-        distance : ndarray of shape (n,)
-            Distance, mm; infinite beyond the reach.
-        offset : ndarray of shape (n,)
-            Signed distance from the line drawn on beyond its ends, mm.
-        normal : ndarray of shape (n, 2)
-            Unit normal of that line: point = foot + offset * normal.
+        `points` (n, 2): points, mm. `directions` (n, 2): unit vectors; a line is alike
+        if the sine of the angle between is under 0.25. `ways` (n,): what `ways` gives
+        for them, if they are asked more than once. Returns `distance` (n,): distance,
+        mm; infinite beyond the reach; `offset` (n,): signed distance from the line
+        drawn on beyond its ends, mm; `normal` (n, 2): unit normal of that line: point =
+        foot + offset * normal.
         """
         distance = np.full(len(points), np.inf)
         offset = np.zeros(len(points))

@@ -39,46 +39,22 @@ _FITTING = 0.85  # share of images matched by an operation whose products are tr
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CosetFit:
-    """Hold how one coset of the translations fits.
+    """Hold how one coset of the translations fits."""
 
-    Parameters
-    ----------
-    matrix : ndarray of int, shape (2, 2)
-        In fractional coordinates of the basis, for rows.
-    shift : ndarray of shape (2,)
-        Fractional shift.
-    share : float
-        Matched / expected.
-    rms : float
-        Root mean square miss, mm.
-    failing : float
-        Share of the unit cell's lines that most of their images miss.
-    expected : float
-        How many images testify.
-    """
-
-    matrix: Ints
-    shift: Floats
-    share: float
-    rms: float
-    failing: float
-    expected: float
+    matrix: Ints  # (2, 2): in fractional coordinates of the basis, for rows
+    shift: Floats  # (2,): fractional shift
+    share: float  # matched / expected
+    rms: float  # root mean square miss, mm
+    failing: float  # share of the unit cell's lines that most of their images miss
+    expected: float  # how many images testify
 
 
 def linear_parts(basis: Floats, slack: float) -> list[tuple[Ints, Floats]]:
     """Return the isometries that keep a lattice, without the identity.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (2, 2)
-        Reduced basis, mm.
-    slack : float
-        How far a basis vector's image may miss the lattice, mm.
-
-    Returns
-    -------
-    list of (matrix, linear)
-        Whole matrix for fractional rows; exact orthogonal matrix for columns in mm.
+    `basis` (2, 2): reduced basis, mm. `slack`: how far a basis vector's image may miss
+    the lattice, mm. Returns whole matrix for fractional rows; exact orthogonal matrix
+    for columns in mm.
     """
     inverse = np.linalg.inv(basis)
     found = []
@@ -310,19 +286,9 @@ def find_cosets(
 ) -> tuple[list[tuple[Ints, Floats]], list[list[CosetFit]]]:
     """Return how every possible coset of the translations fits.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (2, 2)
-        Reduced basis, mm.
-    slack : float
-        How far a basis vector's image may miss the lattice, mm.
-
-    Returns
-    -------
-    parts : list of (matrix, linear)
-        Linear parts, as `linear_parts`.
-    fits : list of list of CosetFit
-        For each of them, its best shift's fit at each tolerance of the ladder.
+    `basis` (2, 2): reduced basis, mm. `slack`: how far a basis vector's image may miss
+    the lattice, mm. Returns `parts`: linear parts, as `linear_parts`; `fits`: for each
+    of them, its best shift's fit at each tolerance of the ladder.
     """
     parts = linear_parts(basis, slack)
     if not parts:
@@ -376,21 +342,12 @@ def find_cosets(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Setting:
-    """Hold a table group laid on a lattice.
+    """Hold a table group laid on a lattice."""
 
-    Parameters
-    ----------
-    group : Group
-        Row of the table.
-    matrices : tuple of ndarray of int, shape (2, 2)
-        Fractional matrices for rows, in the order of the table.
-    shifts : tuple of ndarray of shape (2,)
-        Their fractional shifts about the table's origin.
-    """
-
-    group: Group
+    group: Group  # row of the table
+    # (2, 2): fractional matrices for rows, in the order of the table
     matrices: tuple[Ints, ...]
-    shifts: tuple[Floats, ...]
+    shifts: tuple[Floats, ...]  # (2,): their fractional shifts about the table's origin
 
 
 def _mirror_axes(matrix: Ints) -> tuple[Ints, Ints]:
@@ -411,12 +368,8 @@ def settings_of(short: str, matrices: list[Ints]) -> list[Setting]:
     Each uses some of the matrices only; empty when the lattice does not allow the
     group.
 
-    Parameters
-    ----------
-    short : str
-        IUC short name.
-    matrices : list of ndarray of int
-        Linear parts that the lattice allows, the identity among them.
+    `short`: IUC short name. `matrices`: linear parts that the lattice allows, the
+    identity among them.
     """
     group = next(g for g in PLANE_GROUPS if g.short == short)
     frames: list[Ints] = []
@@ -462,19 +415,9 @@ def best_origin(
 ) -> tuple[Floats, float]:
     """Return the origin that makes a setting agree best with measured shifts.
 
-    Parameters
-    ----------
-    shifts : list of ndarray of shape (2,)
-        Measured fractional shifts, one a matrix of the setting.
-    basis : ndarray of shape (2, 2)
-        Basis, mm.
-
-    Returns
-    -------
-    origin : ndarray of shape (2,)
-        Fractional coordinates of the table's origin.
-    misfit : float
-        Root mean square difference of shifts, mm.
+    `shifts` (2,): measured fractional shifts, one a matrix of the setting. `basis` (2,
+    2): basis, mm. Returns `origin` (2,): fractional coordinates of the table's origin;
+    `misfit`: root mean square difference of shifts, mm.
     """
     eye = np.eye(2)
     rest = [t - s for t, s in zip(shifts, setting.shifts, strict=True)]
@@ -512,18 +455,10 @@ def match_table(
 ) -> tuple[Setting, Floats, float, float] | None:
     """Return the table group whose translation parts the operations have.
 
-    Parameters
-    ----------
-    fits : list of CosetFit
-        Operations that hold, without the identity; closed modulo translations.
-    basis : ndarray of shape (2, 2)
-        Reduced basis, mm.
-
-    Returns
-    -------
-    tuple of (Setting, origin, misfit, second) or None
-        The best setting, its origin (fractional), its misfit in mm and that of
-        the next best group; None when the operations do not form a group.
+    `fits`: operations that hold, without the identity; closed modulo translations.
+    `basis` (2, 2): reduced basis, mm. Returns the best setting, its origin
+    (fractional), its misfit in mm and that of the next best group; None when the
+    operations do not form a group.
     """
     eye = np.eye(2, dtype=np.intp)
     shift_of = {tuple(int(v) for v in eye.ravel()): np.zeros(2)}
@@ -553,10 +488,7 @@ def closed_subset(fits: list[CosetFit]) -> list[CosetFit]:
 
     Its linear parts form a group with the identity.
 
-    Parameters
-    ----------
-    fits : list of CosetFit
-        Operations that hold, without the identity.
+    `fits`: operations that hold, without the identity.
     """
     eye = np.eye(2, dtype=np.intp)
     known = {f.matrix.tobytes(): f for f in fits}
@@ -579,17 +511,9 @@ def closed_subset(fits: list[CosetFit]) -> list[CosetFit]:
 def ideal_basis(basis: Floats, matrices: tuple[Ints, ...]) -> Floats:
     """Return the nearest basis that linear parts keep exactly.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (2, 2)
-        Measured basis, mm.
-    matrices : tuple of ndarray of int
-        A group of fractional matrices for rows.
-
-    Returns
-    -------
-    ndarray of shape (2, 2)
-        The basis with its metric averaged over the group, turned to fit best.
+    `basis` (2, 2): measured basis, mm. `matrices`: a group of fractional matrices for
+    rows. Returns (2, 2): the basis with its metric averaged over the group, turned to
+    fit best.
     """
     gram = basis @ basis.T
     mean = np.mean([m @ gram @ m.T for m in matrices], axis=0)

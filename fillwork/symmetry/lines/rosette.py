@@ -78,33 +78,17 @@ _DETAIL, _WHOLLY, _STRAYING = 0.005, 0.985, 0.002
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RosetteFit:
-    """Hold the rosette group that lines show.
+    """Hold the rosette group that lines show."""
 
-    Parameters
-    ----------
-    n : int
-        Order of the rotation; 1 for a mirror alone.
-    mirror : float or None
-        Angle of one mirror to the x axis, radians.
-    centre : ndarray of shape (2,)
-        The centre, or a point of the mirror, mm.
-    level : int
-        Step of the ladder at which it holds.
-    share, rms : float
-        Matched / expected of the weakest generator, and its miss, mm.
-    reason : str
-        Why it is not sure.
-    near : tuple of (str, float, float)
-        Other groups with their share and rms.
-    """
-
-    n: int
-    mirror: float | None
-    centre: Floats
-    level: int
+    n: int  # order of the rotation; 1 for a mirror alone
+    mirror: float | None  # angle of one mirror to the x axis, radians
+    centre: Floats  # (2,): the centre, or a point of the mirror, mm
+    level: int  # step of the ladder at which it holds
+    # share and rms: matched / expected of the weakest generator, and its miss, mm
     share: float
     rms: float
-    reason: str = ""
+    reason: str = ""  # why it is not sure
+    # other groups with their share and rms
     near: tuple[tuple[str, float, float], ...] = ()
 
 
@@ -235,10 +219,7 @@ def find_rosette(
 
     None when no turn and no mirror holds.
 
-    Parameters
-    ----------
-    thorough : bool
-        Whether rare orders and a single mirror are looked for too.
+    `thorough`: whether rare orders and a single mirror are looked for too.
     """
     evidence = widened(evidence)
     middle = evidence.samples.mean(axis=0)
@@ -613,10 +594,7 @@ def hold_rosette(
 
     The best centre with the share that fits; None without a centre.
 
-    Parameters
-    ----------
-    n : int
-        Order of the rotation, from 1.
+    `n`: order of the rotation, from 1.
     """
     evidence = widened(evidence)
     if n == 1:

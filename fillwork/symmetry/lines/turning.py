@@ -50,15 +50,7 @@ _PLACE = 0.1  # how wide a place is, in scales
 def rotation(angle: float) -> Floats:
     """Return the matrix of a counter-clockwise turn.
 
-    Parameters
-    ----------
-    angle : float
-        Radians.
-
-    Returns
-    -------
-    ndarray of shape (2, 2)
-        For columns.
+    `angle`: radians. Returns (2, 2): for columns.
     """
     c, s = math.cos(angle), math.sin(angle)
     return np.array([[c, -s], [s, c]])
@@ -67,15 +59,7 @@ def rotation(angle: float) -> Floats:
 def reflection(angle: float) -> Floats:
     """Return the matrix of the mirror at an angle to the x axis.
 
-    Parameters
-    ----------
-    angle : float
-        Radians.
-
-    Returns
-    -------
-    ndarray of shape (2, 2)
-        For columns.
+    `angle`: radians. Returns (2, 2): for columns.
     """
     c, s = math.cos(2 * angle), math.sin(2 * angle)
     return np.array([[c, s], [s, -c]])
@@ -111,17 +95,8 @@ def images_of(
 ) -> tuple[Images, Floats]:
     """Return the images of samples under maps.
 
-    Parameters
-    ----------
-    maps : list of (ndarray, ndarray)
-        Linear parts and shifts, mm.
-
-    Returns
-    -------
-    images : Images
-        All of them, map by map.
-    shifts : ndarray of shape (maps, 2)
-        Shifts, mm.
+    `maps`: linear parts and shifts, mm. Returns `images`: all of them, map by map;
+    `shifts` (maps, 2): shifts, mm.
     """
     samples, ways = evidence.samples[rows], evidence.directions[rows]
     points = [samples @ linear.T for linear, _ in maps]
@@ -140,19 +115,8 @@ def images_of(
 def about(linear: Floats, centre: Floats) -> tuple[Floats, Floats]:
     """Return a linear map about a centre.
 
-    Parameters
-    ----------
-    linear : ndarray of shape (2, 2)
-        Turn or mirror.
-    centre : ndarray of shape (2,)
-        What it keeps, mm.
-
-    Returns
-    -------
-    linear : ndarray of shape (2, 2)
-        The same.
-    shift : ndarray of shape (2,)
-        What follows it, mm.
+    `linear` (2, 2): turn or mirror. `centre` (2,): what it keeps, mm. Returns `linear`
+    (2, 2): the same; `shift` (2,): what follows it, mm.
     """
     return linear, centre - linear @ centre
 
@@ -162,12 +126,7 @@ def telling_samples(evidence: Evidence, centre: Floats, most: int = 2500) -> Int
 
     Rows of the samples.
 
-    Parameters
-    ----------
-    centre : ndarray of shape (2,)
-        The centre, mm.
-    most : int
-        Samples that are looked at.
+    `centre` (2,): the centre, mm. `most`: samples that are looked at.
     """
     rows = evidence.thin(most)
     rng = np.random.default_rng(3)
@@ -191,18 +150,9 @@ def telling_samples(evidence: Evidence, centre: Floats, most: int = 2500) -> Int
 class Carried:
     """Lines carried by maps about a centre, and how near other lines lie.
 
-    Parameters
-    ----------
-    evidence : Evidence
-        The drawing.
-    rows : ndarray of int
-        Samples that are carried.
-    centre : ndarray of shape (2,)
-        What the maps leave where it is, mm.
-    maps : list of (matrix, shift)
-        The maps.
-    loosest : int
-        The last step of the tolerance ladder that will be asked for.
+    `evidence`: the drawing. `rows`: samples that are carried. `centre` (2,): what the
+    maps leave where it is, mm. `loosest`: the last step of the tolerance ladder that
+    will be asked for.
     """
 
     def __init__(
@@ -244,15 +194,8 @@ class Carried:
     def scores(self, level: int) -> tuple[Floats, Floats, Floats, Floats]:
         """Return share, weakest ring's share, rms and images expected of each map.
 
-        Parameters
-        ----------
-        level : int
-            Step of the tolerance ladder.
-
-        Returns
-        -------
-        share, weakest, rms, expected : ndarray of shape (maps,)
-            Rms in mm.
+        `level`: step of the tolerance ladder. Returns `share` and `weakest` and `rms`
+        and `expected` (maps,): rms in mm.
         """
         inside = self.depth > self._edge(level)
         distance, owner, key = (
@@ -278,12 +221,8 @@ class Carried:
 
         Share of its images that should lie on lines.
 
-        Parameters
-        ----------
-        known : int
-            Order of turns that hold, by which the lines are folded.
-        level : int
-            Step of the tolerance ladder.
+        `known`: order of turns that hold, by which the lines are folded. `level`: step
+        of the tolerance ladder.
         """
         if known < 2:
             return 0.0
@@ -347,18 +286,10 @@ def turned_by_all(
 
     Map by map as `numbers`.
 
-    Parameters
-    ----------
-    centre : ndarray of shape (2,)
-        The centre, mm.
-    rows : ndarray of int
-        Samples that are turned.
-    loosest : int
-        The last step of the tolerance ladder that will be asked for.
-    numbers : sequence of int
-        Orders: by which parts of a turn.
-    part : float
-        Of large orders, the part of a turn that their power lies beyond.
+    `centre` (2,): the centre, mm. `rows`: samples that are turned. `loosest`: the last
+    step of the tolerance ladder that will be asked for. `numbers`: orders: by which
+    parts of a turn. `part`: of large orders, the part of a turn that their power lies
+    beyond.
     """
     turns = [2 * math.pi * _steps(n, part) / n for n in numbers]
     maps = [about(rotation(turn), centre) for turn in turns]

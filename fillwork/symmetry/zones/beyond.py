@@ -62,24 +62,10 @@ def share_beyond(
 ) -> tuple[float, str]:
     """Return which share of regions an isometry outside the group carries along.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
-    faces : ndarray of int32
-        The faces of a zone.
-    found : Symmetry
-        The group that was found of them.
-
-    Returns
-    -------
-    share : float
-        Of the regions whose image falls into the zone; 0 where no isometry carries
-        enough of them.
-    kind : str
-        "a turn", "a mirror or glide" or "a shift".
+    `arrangement`: all faces. `faces`: the faces of a zone. `found`: the group that was
+    found of them. Returns `share`: of the regions whose image falls into the zone; 0
+    where no isometry carries enough of them; `kind`: "a turn", "a mirror or glide" or
+    "a shift".
     """
     quotient = quotient_of(found)
     noise = max(found.residual, arrangement.tolerance.join_within)

@@ -61,23 +61,12 @@ def claim_faces(
 ) -> NDArray[np.int64] | None:
     """Find the zone that each face of a scrap was cut from.
 
-    Parameters
-    ----------
-    scrap : ndarray of int, shape (m,)
-        Faces that hang together.
-    zones : sequence of (ndarray of int, Symmetry)
-        Faces and symmetry of each zone that may claim them.
-    whole : bool
-        Whether nearly all of a face's lines must be the zone's.
-    exactly : bool
-        Whether they must lie as near as the zone's own, for what is a pattern by
-        itself; else as near as a hand can miss.
-
-    Returns
-    -------
-    ndarray of int64, shape (m,), or None
-        Row of `zones` for each face, -1 where none claims it; None where most of
-        the faces are claimed by none.
+    `scrap` (m,): faces that hang together. `zones`: faces and symmetry of each zone
+    that may claim them. `whole`: whether nearly all of a face's lines must be the
+    zone's. `exactly`: whether they must lie as near as the zone's own, for what is a
+    pattern by itself; else as near as a hand can miss. Returns (m,): row of `zones` for
+    each face, -1 where none claims it; None where most of the faces are claimed by
+    none.
     """
     near = _EXACTLY if exactly else _NEAR
     share = np.array([_share_kept(arrangement, scrap, *zone, near) for zone in zones])
@@ -107,12 +96,7 @@ def claim_turned(
 
     Those of the free faces that turn with it.
 
-    Parameters
-    ----------
-    free : ndarray of int, shape (m,)
-        Faces that belong to no zone.
-    symmetry : Symmetry
-        Its group.
+    `free` (m,): faces that belong to no zone. `symmetry`: its group.
     """
     count = arrangement.face_count
     own, loose = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)

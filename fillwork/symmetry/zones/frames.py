@@ -73,10 +73,7 @@ _CONVEX = 0.98
 def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     """Find the edges that belong to frame lines.
 
-    Returns
-    -------
-    ndarray of bool, shape (E,)
-        True for edges on frame lines, mitres and sides of corner pieces.
+    Returns (E,): True for edges on frame lines, mitres and sides of corner pieces.
     """
     mask = np.zeros(arrangement.edge_count, dtype=bool)
     if arrangement.face_count < 4:
@@ -125,15 +122,8 @@ def face_parts(
 ) -> NDArray[np.int64]:
     """Return which faces hang together across edges that are no barrier.
 
-    Parameters
-    ----------
-    barrier : ndarray of bool, shape (E,)
-        Edges that part faces.
-
-    Returns
-    -------
-    ndarray of int64, shape (F,)
-        Number of the part of each face; that of face 0 is its own.
+    `barrier` (E,): edges that part faces. Returns (F,): number of the part of each
+    face; that of face 0 is its own.
     """
     a, b = arrangement.face[0::2], arrangement.face[1::2]
     open_edge = ~barrier & (a != 0) & (b != 0)
@@ -147,15 +137,8 @@ def ground_outside(
 
     A round window touches its page, and cuts corners off it that show nothing.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of the drawing.
-
-    Returns
-    -------
-    ndarray of int32
-        Some of them; none where lines run off the page, or stand free on it.
+    `faces`: the faces of the drawing. Returns some of them; none where lines run off
+    the page, or stand free on it.
     """
     import shapely
 

@@ -41,19 +41,9 @@ def strangers(
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return which faces a rosette carries onto too few like ones, and which onto some.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of the zone.
-    symmetry : Symmetry
-        Its rosette group.
-
-    Returns
-    -------
-    strange : ndarray of bool
-        Faces that most operations carry onto no like one.
-    some : ndarray of bool
-        Those of them that two or more carry: they turn with fewer turns.
+    `faces`: the faces of the zone. `symmetry`: its rosette group. Returns `strange`:
+    faces that most operations carry onto no like one; `some`: those of them that two or
+    more carry: they turn with fewer turns.
     """
     turned = turned_faces(arrangement, measures, faces, symmetry)
     asked = _asked(arrangement, measures, faces, symmetry)
@@ -75,12 +65,7 @@ def turning_more(
     Turns between those that were found carry most of its faces too, as far as their
     images fall within it. None where they do not.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of the zone.
-    symmetry : Symmetry
-        Its rosette group.
+    `faces`: the faces of the zone. `symmetry`: its rosette group.
     """
     if _asked(arrangement, measures, faces, symmetry) is None:
         return None

@@ -44,14 +44,8 @@ def share_held(
     The share of their area; None when too few faces have a place a repeat away to be
     asked about.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        Faces of the zone.
-    symmetry : Symmetry
-        What it is thought to have.
-    part : ndarray of int32, optional
-        Faces that alone are asked, under longer translations too.
+    `faces`: faces of the zone. `symmetry`: what it is thought to have. `part`: faces
+    that alone are asked, under longer translations too.
     """
     if symmetry.lattice is None:
         return None
@@ -79,14 +73,8 @@ def may_hold(
     Whether two of its shifts carry enough of the rest onto like faces, or none of it
     can be asked and no strip of a frame is among it.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        All faces that are in question.
-    rest : ndarray of int32
-        Those beside the field.
-    field : Symmetry
-        The symmetry of the field, of two shifts.
+    `faces`: all faces that are in question. `rest`: those beside the field. `field`:
+    the symmetry of the field, of two shifts.
     """
     if field.lattice is None:
         return False

@@ -38,19 +38,9 @@ def bands_of(
 ) -> tuple[list[tuple[NDArray[np.int32], Symmetry]], NDArray[np.bool_]]:
     """Part a strip along its lines into bands that show more apart than together.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of a zone.
-    whole : Symmetry
-        What they show together.
-
-    Returns
-    -------
-    bands : list of (ndarray of int32, Symmetry)
-        Faces and frieze of each band, and scraps; empty where it is none or one.
-    lines : ndarray of bool, shape (E,)
-        Edges on the lines between them.
+    `faces`: the faces of a zone. `whole`: what they show together. Returns `bands`:
+    faces and frieze of each band, and scraps; empty where it is none or one; `lines`
+    (E,): edges on the lines between them.
     """
     none = np.zeros(arrangement.edge_count, dtype=bool)
     if not is_long(arrangement, faces):

@@ -35,10 +35,7 @@ def count_meetings(arrangement: Arrangement, runs: list[Run], unit: float) -> No
     reach it: the mirror lines of a pattern have lines on both sides everywhere. What
     lies within the fit of a run is on it: a tip that pokes through reaches one side.
 
-    Parameters
-    ----------
-    unit : float
-        Root of the median area of a face, mm.
+    `unit`: root of the median area of a face, mm.
     """
     if not runs:
         return
@@ -98,12 +95,7 @@ def count_meetings(arrangement: Arrangement, runs: list[Run], unit: float) -> No
 class _Band:
     """How vertices lie to runs.
 
-    Parameters
-    ----------
-    runs : list of Run
-        The runs.
-    points : ndarray of shape (V, 2)
-        Vertices, mm.
+    `points` (V, 2): vertices, mm.
     """
 
     def __init__(self, runs: list[Run], points: NDArray[np.float64]) -> None:
@@ -127,10 +119,7 @@ class _Band:
     ) -> NDArray[np.float64]:
         """Return how far vertices are to the left of lines, or outside circles.
 
-        Returns
-        -------
-        ndarray of float64
-            Signed distances, mm.
+        Signed distances, mm.
         """
         away = self.points[vertex] - self.centre[run]
         u, v = self.direction[run].T

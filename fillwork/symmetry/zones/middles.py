@@ -158,17 +158,9 @@ def grounds_of_wheels(
 ) -> NDArray[np.bool_]:
     """Give rosettes from fields the grounds that lie round them and turn with them.
 
-    Parameters
-    ----------
-    parts : list of Part
-        Zones in the making; those that a ground goes to or comes from are changed.
-    frame : ndarray of bool, shape (E,)
-        Edges on lines of a frame.
-
-    Returns
-    -------
-    ndarray of bool, shape (E,)
-        The same, and the outlines of those grounds.
+    `parts`: zones in the making; those that a ground goes to or comes from are changed.
+    `frame` (E,): edges on lines of a frame. Returns (E,): the same, and the outlines of
+    those grounds.
     """
     # A wheel stands free in its star, and lines of the field meet the star's tips: what
     # is between them looks like the field's, and the wheel's mirrors like the whole's.

@@ -38,10 +38,7 @@ def corner_lines(
 
     The lines found, each covered by edges.
 
-    Parameters
-    ----------
-    unit : float
-        Root of the median area of a face, mm.
+    `unit`: root of the median area of a face, mm.
     """
     corners = _corners(frames, unit)
     tails, heads = (arrangement.vertices[arrangement.origin[k::2]] for k in (0, 1))

@@ -66,19 +66,8 @@ def part_faces(
     What a lattice explains is a field wherever lines lie; the rest hangs together
     across edges that are no frame lines. One group when there is no panel.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces to part.
-
-    Returns
-    -------
-    parts : list of ndarray of int32
-        Faces of each part.
-    explained : ndarray of bool
-        Which of the faces a lattice explains.
-    frame : ndarray of bool, shape (E,)
-        Edges on lines of a frame.
+    `faces`: the faces to part. Returns `parts`: faces of each part; `explained`: which
+    of the faces a lattice explains; `frame` (E,): edges on lines of a frame.
     """
     whole = np.zeros(len(faces), dtype=bool)
     barrier = find_frame_edges(arrangement)
@@ -350,10 +339,7 @@ def strips(
 ) -> NDArray[np.bool_]:
     """Return which faces are as long and narrow as the strips of a frame.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces that are asked about.
+    `faces`: the faces that are asked about.
     """
     area = np.maximum(arrangement.area[faces], 1e-300)
     return np.asarray(measures.length[faces] ** 2 > _STRIP * area, bool)
@@ -364,15 +350,8 @@ def ring_pieces(
 ) -> list[NDArray[np.int32]]:
     """Part a border in one piece round a rectangle into its sides and corners.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of a zone.
-
-    Returns
-    -------
-    list of ndarray of int32
-        Faces of four sides and up to four corners; empty when it is no such border.
+    `faces`: the faces of a zone. Returns faces of four sides and up to four corners;
+    empty when it is no such border.
     """
     import shapely
 
@@ -401,10 +380,7 @@ def side_halves(
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
     """Return the faces of a side before its middle, on it, and after it.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of a long side of a border.
+    `faces`: the faces of a long side of a border.
     """
     away = measures.centroid[faces] - measures.centroid[faces].mean(axis=0)
     _, axes = np.linalg.eigh(away.T @ away)

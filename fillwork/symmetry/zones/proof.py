@@ -99,15 +99,7 @@ def own_symmetry(
 ) -> Symmetry:
     """Return the symmetry of a part, not certain where its faces show little of it.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of the part.
-
-    Returns
-    -------
-    Symmetry
-        What its lines show, held against its faces.
+    `faces`: the faces of the part. Returns what its lines show, held against its faces.
     """
     strip = is_long(arrangement, faces)
     found = find_symmetry(arrangement, faces, loose_lines=False, strip=strip)
@@ -168,17 +160,8 @@ def held_or_of_figures(
 ) -> Symmetry:
     """Return a stated group of all faces, or of figures if their ground has none.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces that it is stated of.
-    stated : str
-        Such as ``frieze:p2mm``.
-
-    Raises
-    ------
-    SymmetryError
-        If neither can hold it.
+    `faces`: the faces that it is stated of. `stated`: such as ``frieze:p2mm``. Raises
+    `SymmetryError` if neither can hold it.
     """
     try:
         return find_symmetry(arrangement, faces, stated=stated)
@@ -196,12 +179,7 @@ def of_figures(
 
     The ends of a frame about a row of them are lines that nothing repeats.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        Figures and ground.
-    found : Symmetry
-        What the lines of all of them show.
+    `faces`: figures and ground. `found`: what the lines of all of them show.
     """
     figures = _without_ground(arrangement, faces)
     more = found.lattice is not None or len(found.operations) > FEW_TURNS
@@ -338,12 +316,8 @@ def keeps_outline(
 
     One for each operation; none where they are no such piece.
 
-    Parameters
-    ----------
-    faces : ndarray of int
-        Those whose outline is asked; it is that of one piece without holes.
-    found : Symmetry
-        A rosette group.
+    `faces`: those whose outline is asked; it is that of one piece without holes.
+    `found`: a rosette group.
     """
     import shapely
 
@@ -401,12 +375,7 @@ def ends_at(
 ) -> bool:
     """Tell whether a point lies on the rim of faces.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of the zone.
-    centre : tuple of 2 floats
-        The point, mm.
+    `faces`: the faces of the zone. `centre`: the point, mm.
     """
     import shapely
 
@@ -426,15 +395,8 @@ def turned_faces(
 ) -> NDArray[np.bool_]:
     """Return which faces each operation of a rosette but one carries onto like ones.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of the zone.
-
-    Returns
-    -------
-    ndarray of bool, shape (k - 1, n)
-        A row for each of `k` operations but the identity.
+    `faces`: the faces of the zone. Returns (k - 1, n): a row for each of `k` operations
+    but the identity.
     """
     quotient = quotient_of(symmetry)
     noise = max(symmetry.residual, arrangement.tolerance.join_within)
@@ -465,17 +427,8 @@ def with_doubt_of_regions(
     carries beyond it, such as the second of two borders side by side, is told by
     regions: those that repeat must have their like under each operation too.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of the zone.
-    found : Symmetry
-        What was found of it.
-
-    Returns
-    -------
-    Symmetry
-        The same, in doubt with the reason where regions contradict it.
+    `faces`: the faces of the zone. `found`: what was found of it. Returns the same, in
+    doubt with the reason where regions contradict it.
     """
     if not found.certain or found.stated:
         return found

@@ -91,17 +91,9 @@ def shifts_of(
 ) -> Floats | None:
     """Return two shifts that carry most faces onto like faces.
 
-    Parameters
-    ----------
-    faces : ndarray of int
-        Faces to ask.
-    barrier : ndarray of bool, shape (E,)
-        Edges that are taken for lines of a frame: faces on them are not asked.
-
-    Returns
-    -------
-    ndarray of shape (2, 2) or None
-        Reduced basis, mm; None when no two shifts do.
+    `faces`: faces to ask. `barrier` (E,): edges that are taken for lines of a frame:
+    faces on them are not asked. Returns (2, 2): reduced basis, mm; None when no two
+    shifts do.
     """
     faces = np.asarray(faces)
     if len(faces) > _MANY and all_strangers(arrangement, measures, faces):
@@ -208,12 +200,8 @@ def share_carried(
     0 to 1; 0 where few are carried along two lines, though there are two shifts: the
     sides of a border show one each.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (k, 2)
-        One or two shifts, mm.
-    noise : float
-        How far lines stray from their places, mm.
+    `basis` (k, 2): one or two shifts, mm. `noise`: how far lines stray from their
+    places, mm.
     """
     faces = np.asarray(faces)
     shifts = (
@@ -234,17 +222,8 @@ def repeating(
 ) -> NDArray[np.int32]:
     """Return the faces that some short shift of a symmetry carries onto like ones.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        Faces to ask.
-    symmetry : Symmetry
-        What has a lattice.
-
-    Returns
-    -------
-    ndarray of int32
-        Some of them, in their order.
+    `faces`: faces to ask. `symmetry`: what has a lattice. Returns some of them, in
+    their order.
     """
     if symmetry.lattice is None or len(faces) == 0:
         return faces[:0]
@@ -265,17 +244,11 @@ def share_shifted(
 
     Of the shift that carries most, back and forth.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of a zone, two or more.
-    basis : ndarray of shape (k, 2)
-        Shifts that are known, mm: whole combinations of them are not asked.
-    noise : float
-        How far lines stray from their places, mm.
-    orbit : ndarray of int, optional
-        Of each face of a strip, the same number for those that its operations carry
-        onto each other: what shifts athwart the strip carry so too, they say already.
+    `faces`: the faces of a zone, two or more. `basis` (k, 2): shifts that are known,
+    mm: whole combinations of them are not asked. `noise`: how far lines stray from
+    their places, mm. `orbit`: of each face of a strip, the same number for those that
+    its operations carry onto each other: what shifts athwart the strip carry so too,
+    they say already.
     """
     noise = max(noise, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
@@ -315,11 +288,8 @@ def poses_of(
 ) -> NDArray[np.complex128]:
     """Return how the outlines of all faces lie: what turns and mirrors change.
 
-    Returns
-    -------
-    ndarray of complex128, shape (F, 3)
-        Means of the first three powers of an outline's points about the centre of
-        area, in roots of the area.
+    Returns (F, 3): means of the first three powers of an outline's points about the
+    centre of area, in roots of the area.
     """
     owner = ring_owner(arrangement)
     half = arrangement.ring_half_edge
@@ -378,17 +348,9 @@ def same_pose(
 ) -> NDArray[np.bool_]:
     """Return which outlines lie the same way.
 
-    Parameters
-    ----------
-    one, other : ndarray of complex128, shape (n, 3)
-        Poses to compare, row by row.
-    slack : ndarray of float64, shape (n,)
-        How far more they may be apart, in roots of the area.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        True for those within the tolerance.
+    `one` and `other` (n, 3): poses to compare, row by row. `slack` (n,): how far more
+    they may be apart, in roots of the area. Returns (n,): True for those within the
+    tolerance.
     """
     apart = np.abs(one - other) - slack[:, None]
     return np.asarray((apart <= _POSE).all(axis=1))
@@ -476,19 +438,9 @@ def field_of(
 ) -> NDArray[np.int32]:
     """Return the faces that a lattice explains, those that are cut too.
 
-    Parameters
-    ----------
-    faces : ndarray of int
-        Faces that may belong to it.
-    basis : ndarray of shape (2, 2)
-        Two shifts, mm.
-    barrier : ndarray of bool, shape (E,)
-        Edges that are taken for lines of a frame: what cuts a face says nothing.
-
-    Returns
-    -------
-    ndarray of int32
-        The faces of the field, ascending; empty when the lattice explains none.
+    `faces`: faces that may belong to it. `basis` (2, 2): two shifts, mm. `barrier`
+    (E,): edges that are taken for lines of a frame: what cuts a face says nothing.
+    Returns the faces of the field, ascending; empty when the lattice explains none.
     """
     faces = np.asarray(faces)
     a, b = basis
@@ -605,15 +557,8 @@ def cells_of(
 
     The ground about a medallion, which nothing repeats, is not among them.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of a zone.
-
-    Returns
-    -------
-    ndarray of int32
-        Some of them, ascending; none where they show no two shifts.
+    `faces`: the faces of a zone. Returns some of them, ascending; none where they show
+    no two shifts.
     """
     no_frame = np.zeros(arrangement.edge_count, dtype=bool)
     basis = shifts_of(arrangement, measures, faces, no_frame)
@@ -631,10 +576,8 @@ def _in_cells(onto: Ints) -> NDArray[np.bool_]:
     A row of a border shows no cell, nor do two that meet at a corner, though a face
     there has as many like ones about it as one at a corner of a field.
 
-    Parameters
-    ----------
-    onto : ndarray of int64, shape (4, n)
-        The face that each of the shifts a, b, a + b, a - b carries faces onto, or -1.
+    `onto` (4, n): the face that each of the shifts a, b, a + b, a - b carries faces
+    onto, or -1.
     """
     found = np.zeros(onto.shape[1], dtype=bool)
     for j, k in ((0, 1), (0, 2), (0, 3), (1, 2), (1, 3)):

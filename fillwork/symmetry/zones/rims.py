@@ -58,19 +58,11 @@ def is_torn(
 
     True when it may be a piece of a larger pattern.
 
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of the zone.
-    others : list of ndarray of int32
-        The faces of the other zones, and plain ones.
-    frame : ndarray of bool, shape (E,)
-        Edges on lines of a frame.
-    noise : float
-        How far lines stray from their places, mm.
-    alone : bool
-        Whether frames part what is like it from others: the long sides of a strip are
-        lines of a frame, and a piece of a pattern has few turns or none.
+    `faces`: the faces of the zone. `others`: the faces of the other zones, and plain
+    ones. `frame` (E,): edges on lines of a frame. `noise`: how far lines stray from
+    their places, mm. `alone`: whether frames part what is like it from others: the long
+    sides of a strip are lines of a frame, and a piece of a pattern has few turns or
+    none.
     """
     own = np.zeros(arrangement.face_count, dtype=bool)
     own[faces] = True
@@ -106,21 +98,10 @@ def amid_doubt(
     Lines that were taken for frames part a pattern into pieces, of which some turn; so
     do the cells of a strip without what stands in them.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        All faces.
-    parts : list of Part
-        Zones in the making.
-    plain : list of ndarray of int32
-        Faces that are of none.
-
-    Returns
-    -------
-    list of Part
-        Those of a few regions that have three zones or more beside them, which are all
-        in doubt but for others of their group and size; and those of a few turns whose
-        regions hold islands that are of none, or of one in doubt.
+    `arrangement`: all faces. `parts`: zones in the making. `plain`: faces that are of
+    none. Those of a few regions that have three zones or more beside them, which are
+    all in doubt but for others of their group and size; and those of a few turns whose
+    regions hold islands that are of none, or of one in doubt.
     """
     owner = np.full(arrangement.face_count, -1, dtype=np.int64)
     for k, part in enumerate(parts):

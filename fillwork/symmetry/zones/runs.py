@@ -72,10 +72,7 @@ def straight_links(arrangement: Arrangement) -> NDArray[np.int64]:
 
     Both leave the same vertex, in opposite directions; -1 where none does.
 
-    Returns
-    -------
-    ndarray of int64, shape (H,)
-        A half-edge each.
+    Returns (H,): a half-edge each.
     """
     count = len(arrangement.origin)
     out = _directions(arrangement)
@@ -110,12 +107,8 @@ def find_runs(
 
     Those at least as long as the unit.
 
-    Parameters
-    ----------
-    link : ndarray of int64, shape (H,)
-        What goes straight on, as of `straight_links`.
-    unit : float
-        Root of the median area of a face, mm.
+    `link` (H,): what goes straight on, as of `straight_links`. `unit`: root of the
+    median area of a face, mm.
     """
     edges = arrangement.edge_count
     a = np.flatnonzero(link >= 0)
@@ -180,10 +173,7 @@ def extend_runs(arrangement: Arrangement, runs: list[Run], unit: float) -> list[
 
     Fewer and longer ones.
 
-    Parameters
-    ----------
-    unit : float
-        Root of the median area of a face, mm.
+    `unit`: root of the median area of a face, mm.
     """
     lines = _Lines(arrangement)
     taken = np.zeros(arrangement.edge_count, dtype=bool)
@@ -203,10 +193,7 @@ def extend_runs(arrangement: Arrangement, runs: list[Run], unit: float) -> list[
 class _Lines:
     """All edges, and those that begin at each vertex.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The drawing.
+    `arrangement`: the drawing.
     """
 
     def __init__(self, arrangement: Arrangement) -> None:
@@ -228,12 +215,8 @@ class _Lines:
 
         Edges with both ends on it, ascending.
 
-        Parameters
-        ----------
-        level : ndarray of float64, shape (V,)
-            Distance of each vertex from the line, or from the circle's centre, mm.
-        on : ndarray of bool, shape (V,)
-            The vertices that lie on it.
+        `level` (V,): distance of each vertex from the line, or from the circle's
+        centre, mm. `on` (V,): the vertices that lie on it.
         """
         vertex = np.flatnonzero(on)
         _, row = expand_ranges(self._first[vertex], self._count[vertex])
@@ -245,10 +228,7 @@ class _Lines:
     def fit(self, edges: NDArray[np.int64], unit: float) -> Run | None:
         """Return the line or circle of edges, or None when they are neither.
 
-        Parameters
-        ----------
-        unit : float
-            Root of the median area of a face, mm.
+        `unit`: root of the median area of a face, mm.
         """
         p, q = self.points[self.a[edges]], self.points[self.b[edges]]
         return _fit_run(p, q, self.length[edges], edges, unit)

@@ -44,14 +44,8 @@ def shared_kinds(
     For a kind of a later zone the kind of an earlier one that it is, a face of the
     earlier kind and the face of the later kind that this is carried to.
 
-    Parameters
-    ----------
-    zones : sequence of Zone
-        The zones, by index.
-    kind : ndarray of int64, shape (F,)
-        Kind of each face; no number stands in two zones.
-    whole : ndarray of bool, shape (F,)
-        Faces that stand for their kind.
+    `zones`: the zones, by index. `kind` (F,): kind of each face; no number stands in
+    two zones. `whole` (F,): faces that stand for their kind.
     """
     found: dict[int, tuple[int, int, int]] = {}
     done: set[int] = set()
@@ -76,18 +70,9 @@ def find_copy(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
     """Find the isometry that carries all faces of one part onto another's.
 
-    Parameters
-    ----------
-    faces, others : ndarray of int
-        Faces of the two parts.
-    noise : float
-        How far lines stray from their places, mm.
-
-    Returns
-    -------
-    tuple of (ndarray of shape (2, 2), ndarray of shape (2,), float) or None
-        Linear part and what it adds, in mm, fitted to all centres, and how far these
-        miss, mm; None when the parts are no copies.
+    `faces` and `others`: faces of the two parts. `noise`: how far lines stray from
+    their places, mm. Returns (2, 2), (2,): linear part and what it adds, in mm, fitted
+    to all centres, and how far these miss, mm; None when the parts are no copies.
     """
     plane = quotient_of(Symmetry(NO_GROUP))
     mine = marks_of_faces(measures, np.asarray(faces), plane, noise)
@@ -241,12 +226,8 @@ def stand_in_corners(
     Bands side by side have such corners, as far apart along as across; pieces of a
     pattern have not.
 
-    Parameters
-    ----------
-    parts : list of ndarray of int32
-        The faces of each.
-    slack : float
-        How far they may stand off, in roots of the area of one.
+    `parts`: the faces of each. `slack`: how far they may stand off, in roots of the
+    area of one.
     """
     if len(parts) % 4:
         return False

@@ -43,14 +43,8 @@ _MARKS = (
 class XmlText:
     """Hold a document as UTF-8 bytes with what a quick look shows.
 
-    Parameters
-    ----------
-    data : bytes
-        The text in UTF-8, from its first ``<`` on.
-    name : str
-        File name for messages.
-    first_line : int
-        Line that the text begins on.
+    `data`: the text in UTF-8, from its first ``<`` on. `name`: file name for messages.
+    `first_line`: line that the text begins on.
     """
 
     __slots__ = ("data", "first_line", "name", "prefixes")
@@ -75,10 +69,8 @@ def _svg_prefixes(data: bytes) -> tuple[str, ...]:
 def prepare_xml(file: SourceFile) -> XmlText:
     """Return the text of a file in UTF-8, from its first ``<`` on.
 
-    Raises
-    ------
-    ReadError
-        If the bytes are no text of the declared encoding, or no XML at all.
+    Raises `ReadError` if the bytes are no text of the declared encoding, or no XML at
+    all.
     """
     data = file.data
     encoding = ""
@@ -118,18 +110,10 @@ def parse_xml(
 
     Names of external parts that were not opened.
 
-    Parameters
-    ----------
-    start, end : callable
-        Called at the start of each element with its name and attributes, and at
-        its end with its name.
-    setup : callable, optional
-        Called with the parser before it starts, for line numbers and the like.
-
-    Raises
-    ------
-    ReadError
-        If the text is not well-formed or its entities are over the limit.
+    `start` and `end`: called at the start of each element with its name and attributes,
+    and at its end with its name. `setup`: called with the parser before it starts, for
+    line numbers and the like. Raises `ReadError` if the text is not well-formed or its
+    entities are over the limit.
     """
     parser = expat.ParserCreate("utf-8")
     parser.buffer_text = True

@@ -31,73 +31,35 @@ _NEVER = frozenset({"mask", "marker", "filter", "style", "script", "metadata"})
 
 @dataclass(slots=True)
 class Node:
-    """Keep an element that others refer to, with what is inside it.
+    """Keep an element that others refer to, with what is inside it."""
 
-    Parameters
-    ----------
-    tag, role : str
-        Name with and without prefix.
-    attributes : dict
-        Its attributes.
-    line : int
-        Line in the file.
-    element : Element or None
-        What selectors may ask of it.
-    children : list of Node
-        Elements inside, in order.
-    around : Around or None
-        The elements that a pattern stands in.
-    """
-
-    tag: str
+    tag: str  # tag and role: name with and without prefix
     role: str
     attributes: dict[str, str]
-    line: int
-    element: Element | None
-    children: list[Node] = field(default_factory=list)
-    around: Around | None = None
+    line: int  # line in the file
+    element: Element | None  # what selectors may ask of it
+    children: list[Node] = field(default_factory=list)  # elements inside, in order
+    around: Around | None = None  # the elements that a pattern stands in
 
 
 class Around(NamedTuple):
-    """Name an element that others stand in, for what they inherit.
+    """Name an element that others stand in, for what they inherit."""
 
-    Parameters
-    ----------
-    outer : Around or None
-        The element that it stands in itself.
-    role : str
-        Name without prefix.
-    attributes : dict
-        Its attributes.
-    element : Element or None
-        What selectors may ask of it.
-    """
-
-    outer: Around | None
-    role: str
+    outer: Around | None  # the element that it stands in itself
+    role: str  # name without prefix
     attributes: dict[str, str]
-    element: Element | None
+    element: Element | None  # what selectors may ask of it
 
 
 @dataclass(slots=True)
 class Prepared:
-    """Hold what the first look found.
+    """Hold what the first look found."""
 
-    Parameters
-    ----------
-    sheet : Sheet
-        All style sheets.
-    nodes : dict of str to Node
-        Elements that others refer to, by id.
-    prefixes : tuple of str
-        Prefixes that stand for SVG.
-    outside : list of str
-        Parts of the document that stand outside the file.
-    """
-
-    sheet: Sheet = field(default_factory=Sheet)
+    sheet: Sheet = field(default_factory=Sheet)  # all style sheets
+    # elements that others refer to, by id
     nodes: dict[str, Node] = field(default_factory=dict)
-    prefixes: tuple[str, ...] = ()
+    prefixes: tuple[str, ...] = ()  # prefixes that stand for SVG
+    # parts of the document that stand outside the file
     outside: list[str] = field(default_factory=list)
 
 
@@ -106,10 +68,7 @@ def prepare(text: XmlText, limits: Limits) -> Prepared:
 
     Style sheets and elements referred to.
 
-    Raises
-    ------
-    ReadError
-        If the text is not well-formed or over a limit.
+    Raises `ReadError` if the text is not well-formed or over a limit.
     """
     prepared = Prepared(prefixes=text.prefixes)
     entities = b"<!ENTITY" in text.data

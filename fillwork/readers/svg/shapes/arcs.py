@@ -22,19 +22,10 @@ def centre_arcs(
 ) -> NDArray[np.float64]:
     """Return the rows of arcs given by their end points.
 
-    Parameters
-    ----------
-    start : ndarray of shape (n, 2)
-        First points.
-    arguments : ndarray of shape (n, 5)
-        rx, ry (neither 0), x-axis-rotation in degrees, large-arc flag, sweep flag.
-    end : ndarray of shape (n, 2)
-        Last points, unlike the first ones.
-
-    Returns
-    -------
-    ndarray of shape (n, 8)
-        cx cy ux uy vx vy s0 s1 of each arc, as in `Curves`.
+    `start` (n, 2): first points. `arguments` (n, 5): rx, ry (neither 0),
+    x-axis-rotation in degrees, large-arc flag, sweep flag. `end` (n, 2): last points,
+    unlike the first ones. Returns (n, 8): cx cy ux uy vx vy s0 s1 of each arc, as in
+    `Curves`.
     """
     rx, ry = np.abs(arguments[:, 0]), np.abs(arguments[:, 1])
     phi = np.radians(np.fmod(arguments[:, 2], 360.0))

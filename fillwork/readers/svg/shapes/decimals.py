@@ -24,18 +24,9 @@ def read_decimals(
 
     A number is a sign or none, digits with a point or none, and an exponent or none.
 
-    Parameters
-    ----------
-    begin, end : ndarray of int64, shape (n,)
-        Number ``k`` is ``text[begin[k]:end[k]]``.
+    `begin` and `end` (n,): number ``k`` is ``text[begin[k]:end[k]]``. Returns (n,): the
+    numbers; NaN where something else is written.
 
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        The numbers; NaN where something else is written.
-
-    Notes
-    -----
     Digits as a whole number of less than 2^53, divided by a power of ten up to
     10^22: both are floats without error, so that the quotient is rounded once and
     is the nearest float (W. D. Clinger, How to read floating point numbers

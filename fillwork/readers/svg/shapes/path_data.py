@@ -59,30 +59,15 @@ _MAY[_WRONG] = False
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PathTable:
-    """Hold the curves of many paths in user units.
+    """Hold the curves of many paths in user units."""
 
-    Parameters
-    ----------
-    kind : ndarray of uint8, shape (N,)
-        Kind of each curve.
-    data : ndarray of float64, shape (N, 8)
-        Its numbers, as in `Curves`.
-    start : ndarray of int64, shape (S,)
-        First curve of each subpath; subpaths without curves are left out.
-    path : ndarray of int64, shape (S,)
-        The path that each subpath belongs to.
-    closed : ndarray of bool, shape (S,)
-        Whether a closepath ends it.
-    wrong : dict of int to str
-        Complaint about each path that has an error.
-    """
-
-    kind: NDArray[np.uint8]
-    data: NDArray[np.float64]
+    kind: NDArray[np.uint8]  # (N,): kind of each curve
+    data: NDArray[np.float64]  # (N, 8): its numbers, as in `Curves`
+    # (S,): first curve of each subpath; subpaths without curves are left out
     start: NDArray[np.int64]
-    path: NDArray[np.int64]
-    closed: NDArray[np.bool_]
-    wrong: dict[int, str]
+    path: NDArray[np.int64]  # (S,): the path that each subpath belongs to
+    closed: NDArray[np.bool_]  # (S,): whether a closepath ends it
+    wrong: dict[int, str]  # complaint about each path that has an error
 
 
 def parse_paths(texts: Sequence[str], most: int) -> PathTable:
@@ -90,17 +75,8 @@ def parse_paths(texts: Sequence[str], most: int) -> PathTable:
 
     Curves of all paths, in order; a path with an error up to the error.
 
-    Parameters
-    ----------
-    texts : sequence of str
-        Path data, one text a path.
-    most : int
-        How many segments are allowed.
-
-    Raises
-    ------
-    OverflowError
-        If there are more segments than allowed.
+    `texts`: path data, one text a path. `most`: how many segments are allowed. Raises
+    `OverflowError` if there are more segments than allowed.
     """
     plain = list(texts)
     wrong: dict[int, str] = {}

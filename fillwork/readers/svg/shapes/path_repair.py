@@ -26,17 +26,9 @@ _ARC = [_NUMBER, _NUMBER, _NUMBER, _FLAG, _FLAG, _NUMBER, _NUMBER]
 def repair_path(text: str) -> tuple[str, str]:
     """Return path data that the fast reader takes.
 
-    Parameters
-    ----------
-    text : str
-        Path data as found.
-
-    Returns
-    -------
-    plain : str
-        The same segments up to the first error, with blanks between numbers.
-    wrong : str
-        What is wrong and where; empty if nothing is.
+    `text`: path data as found. Returns `plain`: the same segments up to the first
+    error, with blanks between numbers; `wrong`: what is wrong and where; empty if
+    nothing is.
     """
     out: list[str] = []
     position = _skip_blanks(text, 0)

@@ -19,12 +19,7 @@ _FLUSH = 4_000_000
 class PathCollector(Collector):
     """Gather shapes, path data among them.
 
-    Parameters
-    ----------
-    limits : Limits
-        Sizes allowed.
-    where : str
-        File name for messages.
+    `limits`: sizes allowed. `where`: file name for messages.
     """
 
     def __init__(self, limits: Limits, where: str) -> None:

@@ -61,38 +61,20 @@ _CONTINUED = bytes(range(0x80, 0xC0))  # all but the first byte of a character
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
-    """Hold like elements that follow each other.
+    """Hold like elements that follow each other."""
 
-    Parameters
-    ----------
-    role : str
-        Name of the elements without prefix.
-    text : bytes
-        The elements. Values stand in double quotes; there are no other quotes.
-    count : int
-        How many elements there are.
-    lines_each : int
-        Lines of the file from one element to the next.
-    """
-
-    role: str
+    role: str  # name of the elements without prefix
+    # the elements. Values stand in double quotes; there are no other quotes.
     text: bytes
-    count: int
-    lines_each: int
+    count: int  # how many elements there are
+    lines_each: int  # lines of the file from one element to the next
 
     def ends(self, keys: Sequence[str]) -> NDArray[np.float64] | None:
         """Return the end points of lines.
 
-        Parameters
-        ----------
-        keys : sequence of str
-            The attributes of each element, in the order of the file.
-
-        Returns
-        -------
-        ndarray of shape (count, 4) or None
-            ``x1, y1, x2, y2`` in user units; None if one is not given, is no plain
-            number or not finite, or if the elements are no lines.
+        `keys`: the attributes of each element, in the order of the file. Returns
+        (count, 4): ``x1, y1, x2, y2`` in user units; None if one is not given, is no
+        plain number or not finite, or if the elements are no lines.
         """
         names = ("x1", "y1", "x2", "y2")
         if self.role != "line" or not set(names) <= set(keys):
@@ -106,15 +88,8 @@ class Run:
     def elements(self, keys: Sequence[str]) -> Iterator[dict[str, str]]:
         """Give the attributes of each element in turn.
 
-        Parameters
-        ----------
-        keys : sequence of str
-            The attributes of each element, in the order of the file.
-
-        Yields
-        ------
-        dict
-            Name to value.
+        `keys`: the attributes of each element, in the order of the file. Yields name to
+        value.
         """
         values = self.text.decode("utf-8").split('"')[1::2]
         width = len(values) // self.count
@@ -126,18 +101,10 @@ class Run:
 def lift_runs(data: bytes) -> tuple[bytes, dict[int, Run]]:
     """Take runs of like elements out of a document.
 
-    Parameters
-    ----------
-    data : bytes
-        The document in UTF-8.
-
-    Returns
-    -------
-    data : bytes
-        The document, where of each run the first element stands and blanks, as many
-        characters and lines as there were, for the others.
-    runs : dict of int to Run
-        The runs by the byte of that document at which their first element begins.
+    `data`: the document in UTF-8. Returns `data`: the document, where of each run the
+    first element stands and blanks, as many characters and lines as there were, for the
+    others; `runs`: the runs by the byte of that document at which their first element
+    begins.
     """
     runs: dict[int, Run] = {}
     if b"<!ENTITY" in data or b"<!ATTLIST" in data:

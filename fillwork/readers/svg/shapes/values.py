@@ -29,19 +29,11 @@ PHYSICAL = frozenset({"in", "cm", "mm", "q", "pt", "pc"})
 
 @dataclass(frozen=True, slots=True)
 class Viewport:
-    """Hold the sizes that percentages and font units refer to.
+    """Hold the sizes that percentages and font units refer to."""
 
-    Parameters
-    ----------
-    width, height : float
-        Size of the nearest viewport in its own user units.
-    font : float
-        Size of the font in user units.
-    """
-
-    width: float
+    width: float  # width and height: size of the nearest viewport in its own user units
     height: float
-    font: float = 16.0
+    font: float = 16.0  # size of the font in user units
 
 
 def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float | None:
@@ -49,13 +41,9 @@ def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float
 
     The length; None if there is none or it cannot be understood.
 
-    Parameters
-    ----------
-    text : str or None
-        Number with or without unit, or a percentage.
-    axis : {"x", "y", "o"}
-        Whether a percentage is of the width, the height or, as for radii, of
-        the diagonal over √2 (SVG 2, section 8.9).
+    `text`: number with or without unit, or a percentage. `axis` ({"x"): whether a
+    percentage is of the width, the height or, as for radii, of the diagonal over √2
+    (SVG 2, section 8.9).
     """
     if text is None:
         return None
@@ -102,10 +90,7 @@ def length_unit(text: str | None) -> str:
 def parse_numbers(text: str) -> list[float]:
     """Return all numbers in a text.
 
-    Parameters
-    ----------
-    text : str
-        Numbers with blanks or commas between, or run together as in ``1-2.5.5``.
+    `text`: numbers with blanks or commas between, or run together as in ``1-2.5.5``.
     """
     return [float(number) for number in _NUMBER.findall(text)]
 
@@ -177,14 +162,9 @@ def box_transform(
     The map (SVG 2, section 8.2, "Computing the equivalent transform of an SVG
     viewport").
 
-    Parameters
-    ----------
-    box : tuple of 4 floats
-        x, y, width, height of the view box.
-    width, height : float
-        Size of the viewport, whose corner is the origin.
-    aspect : str
-        The attribute preserveAspectRatio; empty means ``xMidYMid meet``.
+    `box`: x, y, width, height of the view box. `width` and `height`: size of the
+    viewport, whose corner is the origin. `aspect`: the attribute preserveAspectRatio;
+    empty means ``xMidYMid meet``.
     """
     x, y, box_width, box_height = box
     sx, sy = width / box_width, height / box_height
@@ -213,18 +193,9 @@ _ANGLES = {
 def parse_transform(text: str) -> tuple[Affine, str]:
     """Return the map of a transform list.
 
-    Parameters
-    ----------
-    text : str
-        The attribute or CSS property ``transform``; the last function is
-        applied first.
-
-    Returns
-    -------
-    map : tuple of 6 floats
-        The product of the functions up to the first error.
-    wrong : str
-        The part that cannot be understood; empty when all is well.
+    `text`: the attribute or CSS property ``transform``; the last function is applied
+    first. Returns `map`: the product of the functions up to the first error; `wrong`:
+    the part that cannot be understood; empty when all is well.
     """
     quick = _single_function(text)
     if quick is not None:

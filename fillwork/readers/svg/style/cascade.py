@@ -41,53 +41,31 @@ _ALONE = {"", "none", "auto", "1", "normal", *_GENERAL}
 
 
 class Inherited(NamedTuple):
-    """Hold the properties that children inherit.
+    """Hold the properties that children inherit."""
 
-    Parameters
-    ----------
-    stroke, fill : str
-        ``none``, ``#rrggbb``, or ``url`` for a gradient or pattern.
-    stroke_alpha, fill_alpha : float
-        Opacity of each paint, that of its colour included.
-    stroke_opacity, fill_opacity : float
-        The properties alone.
-    width : float
-        Width of the stroke in user units.
-    dash : bool
-        Whether it is dashed.
-    colour : str
-        The property ``color``, for ``currentColor``.
-    visible : bool
-        The property ``visibility``.
-    font : float
-        Font size in user units.
-    even_odd, clip_even_odd : bool
-        Whether fill and clip rules are ``evenodd``.
-    solid : bool
-        Whether the group shows nothing of what lies under it: no opacity below 1,
-        mask or blending. It does not inherit, but holds for all that is in a group.
-    custom : tuple of (str, str)
-        Custom properties, for ``var()``.
-    server, otherwise : str
-        The id of the gradient or pattern that a fill of ``url`` names, and the paint
-        that takes its place where there is none such, empty if none is named.
-    """
-
+    # stroke and fill: ``none``, ``#rrggbb``, or ``url`` for a gradient or pattern
     stroke: str
+    # stroke_alpha and fill_alpha: opacity of each paint, that of its colour included
     stroke_alpha: float
     fill: str
     fill_alpha: float
-    stroke_opacity: float
+    stroke_opacity: float  # stroke_opacity and fill_opacity: the properties alone
     fill_opacity: float
-    width: float
-    dash: bool
-    colour: str
-    visible: bool
-    font: float
+    width: float  # width of the stroke in user units
+    dash: bool  # whether it is dashed
+    colour: str  # the property ``color``, for ``currentColor``
+    visible: bool  # the property ``visibility``
+    font: float  # font size in user units
+    # even_odd and clip_even_odd: whether fill and clip rules are ``evenodd``
     even_odd: bool
     clip_even_odd: bool
+    # whether the group shows nothing of what lies under it: no opacity below 1, mask or
+    # blending. It does not inherit, but holds for all that is in a group.
     solid: bool
-    custom: tuple[tuple[str, str], ...] = ()
+    custom: tuple[tuple[str, str], ...] = ()  # custom properties, for ``var()``
+    # server and otherwise: the id of the gradient or pattern that a fill of ``url``
+    # names, and the paint that takes its place where there is none such, empty if none
+    # is named
     server: str = ""
     otherwise: str = ""
 
@@ -133,34 +111,17 @@ INITIAL = Inherited(
 
 
 class Own(NamedTuple):
-    """Hold the properties that children do not inherit.
+    """Hold the properties that children do not inherit."""
 
-    Parameters
-    ----------
-    hidden : bool
-        ``display: none``, or an opacity of 0 on element or group.
-    clip, mask : str
-        The id that clips or masks it; empty for none.
-    fixed_width : bool
-        ``vector-effect: non-scaling-stroke``.
-    transform : str or None
-        The transform, attribute or CSS.
-    origin : str
-        ``transform-origin``, or the box it is of where that is not the view box.
-    overflow : str
-        For viewports.
-    geometry : tuple of (str, str)
-        Geometry set by CSS.
-    """
-
-    hidden: bool = False
-    clip: str = ""
+    hidden: bool = False  # ``display: none``, or an opacity of 0 on element or group
+    clip: str = ""  # clip and mask: the id that clips or masks it; empty for none
     mask: str = ""
-    fixed_width: bool = False
-    transform: str | None = None
+    fixed_width: bool = False  # ``vector-effect: non-scaling-stroke``
+    transform: str | None = None  # the transform, attribute or CSS
+    # ``transform-origin``, or the box it is of where that is not the view box
     origin: str = ""
-    overflow: str = ""
-    geometry: tuple[tuple[str, str], ...] = ()
+    overflow: str = ""  # for viewports
+    geometry: tuple[tuple[str, str], ...] = ()  # geometry set by CSS
 
 
 def cascade(
@@ -168,10 +129,7 @@ def cascade(
 ) -> dict[str, str]:
     """Return the declared values of one element; one value a property.
 
-    Parameters
-    ----------
-    attributes : dict
-        Presentation attributes.
+    `attributes`: presentation attributes.
     """
     declared = dict(attributes)
     strong: dict[str, str] = {}

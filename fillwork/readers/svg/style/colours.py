@@ -169,16 +169,9 @@ _ANGLES = {"deg": 1.0, "grad": 0.9, "rad": 180 / math.pi, "turn": 360.0}
 def parse_colour(text: str) -> tuple[str, float] | None:
     """Return a colour and its opacity.
 
-    Parameters
-    ----------
-    text : str
-        A colour of CSS: a name, ``#rgb``, ``#rrggbb`` with or without opacity,
-        ``rgb()``, ``rgba()``, ``hsl()``, ``hsla()`` or ``transparent``.
-
-    Returns
-    -------
-    tuple of (str, float) or None
-        ``#rrggbb`` and the opacity, 0 to 1; None if it is no such colour.
+    `text`: a colour of CSS: a name, ``#rgb``, ``#rrggbb`` with or without opacity,
+    ``rgb()``, ``rgba()``, ``hsl()``, ``hsla()`` or ``transparent``. Returns ``#rrggbb``
+    and the opacity, 0 to 1; None if it is no such colour.
 
     Examples
     --------

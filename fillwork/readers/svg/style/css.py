@@ -29,14 +29,8 @@ _ESCAPE = re.compile(r"\\(.)")
 class Element:
     """Hold what selectors may ask of an element.
 
-    Parameters
-    ----------
-    tag : str
-        Local name.
-    attributes : dict
-        Its attributes.
-    parent, previous : Element or None
-        The element around it and the one before it there.
+    `tag`: local name. `parent` and `previous`: the element around it and the one before
+    it there.
     """
 
     __slots__ = ("attributes", "classes", "parent", "previous", "tag")
@@ -57,28 +51,14 @@ class Element:
 
 @dataclass(frozen=True, slots=True)
 class Compound:
-    """Hold the simple selectors of one element.
+    """Hold the simple selectors of one element."""
 
-    Parameters
-    ----------
-    tag, id_ : str
-        Names asked for; empty for any.
-    classes : frozenset of str
-        Classes that it must have.
-    attributes : tuple of (key, operator, value)
-        Attributes that it must have.
-    pseudo : tuple of str
-        ``root`` or ``first-child``.
-    without : tuple of Compound
-        What must not fit: the arguments of ``:not()``.
-    """
-
-    tag: str = ""
+    tag: str = ""  # tag and id_: names asked for; empty for any
     id_: str = ""
-    classes: frozenset[str] = frozenset()
-    attributes: tuple[tuple[str, str, str], ...] = ()
-    pseudo: tuple[str, ...] = ()
-    without: tuple[Compound, ...] = ()
+    classes: frozenset[str] = frozenset()  # classes that it must have
+    attributes: tuple[tuple[str, str, str], ...] = ()  # attributes that it must have
+    pseudo: tuple[str, ...] = ()  # ``root`` or ``first-child``
+    without: tuple[Compound, ...] = ()  # what must not fit: the arguments of ``:not()``
 
     @property
     def specificity(self) -> tuple[int, int, int]:
@@ -132,27 +112,15 @@ def _attribute_fits(have: str | None, operator: str, value: str) -> bool:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rule:
-    """Hold one selector with its declarations.
+    """Hold one selector with its declarations."""
 
-    Parameters
-    ----------
-    order : int
-        Place in all style sheets.
-    specificity : tuple of 3 ints
-        Ids, classes (attributes and pseudo-classes too), types.
-    compounds : tuple of Compound
-        From the element itself outwards.
-    combinators : tuple of str
-        One fewer: what joins each to the next: ``' '``, ``>``, ``+`` or ``~``.
-    declarations : tuple of Declaration
-        What it sets.
-    """
-
-    order: int
+    order: int  # place in all style sheets
+    # ids, classes (attributes and pseudo-classes too), types
     specificity: tuple[int, int, int]
-    compounds: tuple[Compound, ...]
+    compounds: tuple[Compound, ...]  # from the element itself outwards
+    # one fewer: what joins each to the next: ``' '``, ``>``, ``+`` or ``~``
     combinators: tuple[str, ...]
-    declarations: tuple[Declaration, ...]
+    declarations: tuple[Declaration, ...]  # what it sets
 
     def matches(self, element: Element) -> tuple[bool, int]:
         """Return whether the selector fits, and the comparisons it took."""
@@ -182,21 +150,11 @@ class Rule:
 
 @dataclass(slots=True)
 class Sheet:
-    """Gather the rules of all style sheets of a drawing.
+    """Gather the rules of all style sheets of a drawing."""
 
-    Parameters
-    ----------
-    rules : list of Rule
-        In order.
-    skipped : int
-        Selectors that were not understood.
-    imports : int
-        Sheets outside the file, never opened.
-    """
-
-    rules: list[Rule] = field(default_factory=list)
-    skipped: int = 0
-    imports: int = 0
+    rules: list[Rule] = field(default_factory=list)  # in order
+    skipped: int = 0  # selectors that were not understood
+    imports: int = 0  # sheets outside the file, never opened
     by_id: dict[str, list[Rule]] = field(default_factory=dict)
     by_class: dict[str, list[Rule]] = field(default_factory=dict)
     by_tag: dict[str, list[Rule]] = field(default_factory=dict)
@@ -207,10 +165,7 @@ class Sheet:
     def add(self, text: str) -> None:
         """Read one style sheet.
 
-        Parameters
-        ----------
-        text : str
-            Text of a ``style`` element.
+        `text`: text of a ``style`` element.
         """
         for selectors, body in self._blocks(_COMMENT.sub(" ", text)):
             declarations = tuple(parse_declarations(body))
@@ -403,10 +358,7 @@ def parse_declarations(text: str) -> list[Declaration]:
 
     Property in small letters, value, whether important.
 
-    Parameters
-    ----------
-    text : str
-        Such as ``fill: none; stroke: red !important``.
+    `text`: such as ``fill: none; stroke: red !important``.
     """
     if "/*" in text:
         text = _COMMENT.sub(" ", text)

@@ -23,16 +23,8 @@ _TOLD = 20  # declarations that are not understood, told at most
 class StyleBook:
     """Answer what style an element has.
 
-    Parameters
-    ----------
-    sheet : Sheet
-        All style sheets.
-    conditions : tuple of Condition
-        Classes and ids that the user asked for.
-    limits : Limits
-        Sizes allowed.
-    where : str
-        File name for messages.
+    `sheet`: all style sheets. `conditions`: classes and ids that the user asked for.
+    `limits`: sizes allowed. `where`: file name for messages.
     """
 
     def __init__(
@@ -79,15 +71,8 @@ class StyleBook:
 
         By specificity and order.
 
-        Parameters
-        ----------
-        element : Element or None
-            What selectors may ask of it, if that is known already.
-
-        Raises
-        ------
-        ReadError
-            If the style sheets take more comparisons than allowed.
+        `element`: what selectors may ask of it, if that is known already. Raises
+        `ReadError` if the style sheets take more comparisons than allowed.
         """
         sheet = self.sheet
         if not sheet.rules:
