@@ -281,6 +281,8 @@ def _inner_parts(
     for one in parts:
         if one.symmetry.reason == HOLLOW and has_middle(arrangement, one, parts):
             one.symmetry = replace(one.symmetry, certain=True, reason="")
+    # rings about a middle that are sure since
+    parts = merge_rosettes(arrangement, measures, parts)
     if explained.any():
         together = turning_together(arrangement, faces, parts)
     if together is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -228,9 +229,7 @@ def merge_rosettes(
     turning = [
         p
         for p in parts
-        if p.symmetry.certain
-        and p.symmetry.group.family == "rosette"
-        and len(p.symmetry.operations) > 2
+        if p.symmetry.group.family == "rosette" and len(p.symmetry.operations) > 2
     ]
     for k, one in enumerate(turning):
         for other in turning[k + 1 :]:
@@ -245,7 +244,14 @@ def merge_rosettes(
                 count_kinds(arrangement, measures, p.faces, p.symmetry)
                 for p in (one, other)
             )
-            if both.certain and both.group.point_group[1:] in orders:
+            sure = [p.symmetry.certain for p in (one, other)]
+            # each is sure of these turns, whatever else fits the lines of both
+            names = {p.symmetry.group.short for p in (one, other)}
+            known = both.group.short[0] == "C" or names == {both.group.short}
+            known &= both.group.family == "rosette" and all(sure)
+            known |= both.certain and any(sure)
+            if known and both.group.point_group[1:] in orders:
+                both = replace(both, certain=True, reason="")
                 together = count_kinds(arrangement, measures, faces, both)
                 if together <= apart:
                     rest = [p for p in parts if p is not one and p is not other]

@@ -103,8 +103,8 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
 
 # rings of a rosette thrice there, a field that a medallion or bar parts, and
 # sides parted along a chain in their middle or nearly of one length, scraps of a field
-# beside a star, rows of a border above and below a field of few cells: what a part
-# shows is less than the truth
+# beside a star, rows of a border above and below a field of few cells, a wheel within
+# the whirl about it: what a part shows is not the truth
 @pytest.mark.parametrize(
     ("case", "seed", "noise"),
     [
@@ -120,6 +120,8 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
         ("within", 93004, 0.0),
         ("side by side", 99202, 0.01),
         ("unlike sides", 113001, 0.01),
+        ("several", 121013, 0.0),
+        ("full panel", 121014, 0.0),
     ],
 )
 def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:
