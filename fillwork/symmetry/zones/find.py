@@ -28,7 +28,7 @@ from fillwork.symmetry.zones.exchange import (
 )
 from fillwork.symmetry.zones.frames import ground_outside
 from fillwork.symmetry.zones.held import HELD, PART_HELD, may_hold, share_held
-from fillwork.symmetry.zones.lengthwise import bands_of
+from fillwork.symmetry.zones.lengthwise import bands_of, rows_beside
 from fillwork.symmetry.zones.making import (
     PLAIN,
     TOO_FEW,
@@ -117,6 +117,7 @@ _TURNED = 12
 _SIDES = 4
 # operations of a frame at most, which is no rosette
 _TURNS_OF_FRAME = 8
+_ROWS = "rows like it lie beside it: it may be one row of a pattern"
 _AMID = "all that lies about it is in doubt: it may be a piece of more"
 _TORN = "no frame parts it from what lies beside it: it may be a piece of more"
 
@@ -299,6 +300,8 @@ def _inner_parts(
         if kinds - apart < gain and not outdone:
             return [Part(faces, together)]
     # when it is settled that they are parts: doubt would leave one zone of them
+    for one in rows_beside(arrangement, parts):
+        one.symmetry = replace(one.symmetry, certain=False, reason=_ROWS)
     for one in amid_doubt(arrangement, parts, plain):
         one.symmetry = replace(one.symmetry, certain=False, reason=_AMID)
     if plain:

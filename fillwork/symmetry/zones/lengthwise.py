@@ -1,4 +1,4 @@
-"""Bands side by side: a strip parted along the straight lines that run through it."""
+"""Bands side by side: a strip parted along its lines, and strips of one repeat."""
 
 from __future__ import annotations
 
@@ -18,8 +18,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
-
-__all__ = ["bands_of"]
+    from fillwork.symmetry.zones.making import Part
 
 # bands side by side at least
 _BESIDE = 2
@@ -28,6 +27,10 @@ _ASIDE = 0.06
 # share of the strip that a line runs along, and share of that which it fills
 _THROUGH = 0.7
 _SOLID = 0.97
+# rows of a pattern, at least, and edges along which two of them meet
+_ROWS = 3
+# share of a shift by which those of such rows differ
+_SAME_SHIFT = 0.03
 
 
 def bands_of(
@@ -101,3 +104,41 @@ def _lines_through(
     through = (reach >= _THROUGH * np.ptp(points @ axis)) & (filled >= _SOLID * reach)
     lines[flat[through[row]]] = True
     return lines
+
+
+def rows_beside(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
+    """Return sure friezes of which three or more of one repeat lie side by side.
+
+    Bands of a border are seldom three alike; rows of a pattern are.
+    """
+    strips = [p for p in parts if p.symmetry.group.family == "frieze"]
+    if len(strips) < _ROWS:
+        return []
+    label = np.full(arrangement.face_count, -1)
+    for k, strip in enumerate(strips):
+        label[strip.faces] = k
+    a, b = label[arrangement.face[0::2]], label[arrangement.face[1::2]]
+    meet = (a >= 0) & (b >= 0) & (a != b)
+    pairs = np.sort(np.column_stack([a[meet], b[meet]]), axis=1)
+    beside, times = np.unique(pairs, axis=0, return_counts=True)
+    kept = [
+        (i, j)
+        for (i, j), count in zip(beside.tolist(), times.tolist(), strict=True)
+        if count >= _ROWS and _one_repeat(strips[i].symmetry, strips[j].symmetry)
+    ]
+    links = np.array(kept, dtype=np.int64).reshape(-1, 2)
+    number = part_numbers(links[:, 0], links[:, 1], len(strips))
+    many = np.bincount(number)[number] >= _ROWS
+    return [
+        p for p, told in zip(strips, many, strict=True) if told and p.symmetry.certain
+    ]
+
+
+def _one_repeat(one: Symmetry, two: Symmetry) -> bool:
+    """Tell whether two friezes have one group and one shift."""
+    if one.lattice is None or two.lattice is None or one.group != two.group:
+        return False
+    u, v = one.lattice.basis[0], two.lattice.basis[0]
+    size = max(float(np.hypot(*u)), float(np.hypot(*v)))
+    apart = min(float(np.hypot(*(u - v))), float(np.hypot(*(u + v))))
+    return apart <= _SAME_SHIFT * size

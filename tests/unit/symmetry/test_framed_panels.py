@@ -104,7 +104,8 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
 # rings of a rosette thrice there, a field that a medallion or bar parts, and
 # sides parted along a chain in their middle or nearly of one length, scraps of a field
 # beside a star, rows of a border above and below a field of few cells, a wheel within
-# the whirl about it: what a part shows is not the truth
+# the whirl about it, rows of a field between its mirrors: what a part shows is not the
+# truth
 @pytest.mark.parametrize(
     ("case", "seed", "noise"),
     [
@@ -122,6 +123,7 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
         ("unlike sides", 113001, 0.01),
         ("several", 121013, 0.0),
         ("full panel", 121014, 0.0),
+        ("side by side", 121114, 0.005),
     ],
 )
 def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:
