@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 
 _EXACT = 1e-3  # mm; what is nearer was not drawn by hand
+_NARROW = 1e-4  # of its longer side: what is narrower is no cell
 _LEAST = 0.05  # share of the lines that a part of the guide must hold to count
 
 
@@ -43,14 +44,19 @@ def find_cell(
     `guide`: the guide lines that bound the cell, where they were named. `slack`: how
     far corners may be off, mm. `strip`: whether it is one repeat of a border, which has
     four corners, though its ends need not be drawn. Raises `LineWorkError` if the guide
-    lines close nothing.
+    lines close nothing, or the cell is as narrow as a line.
     """
     stroke = linework.stroke_of_curve()
     style = linework.style[stroke].astype(np.int32)
     if guide is not None:
         outline = find_outline(guide, slack=slack, within=linework)
-        return Cell(linework.curves, style, outline, True)
-    return Cell(linework.curves, style, _own_outline(linework, slack, strip), False)
+    else:
+        outline = _own_outline(linework, slack, strip)
+    if abs(signed_area(outline)) <= _NARROW * float(np.ptp(outline, axis=0).max()) ** 2:
+        what = "the cell is as narrow as a line"
+        mend = "draw what bounds it, and name its guide lines with --cell"
+        raise LineWorkError(what, linework.file, mend)
+    return Cell(linework.curves, style, outline, guide is not None)
 
 
 def find_outline(
@@ -110,7 +116,8 @@ def cut_corners(ring: NDArray[np.float64], slack: float) -> NDArray[np.float64]:
     closed = shapely.linestrings(np.vstack([ring, ring[:1]]))
     shorter = shapely.simplify(closed, slack, preserve_topology=False)
     simple = shapely.get_coordinates(shorter)[:-1]
-    return np.asarray(simple, dtype=np.float64)
+    # what is narrower than the slack has no corners but its ends
+    return np.asarray(simple if len(simple) > 2 else ring, dtype=np.float64)
 
 
 def _own_outline(linework: LineWork, slack: float, strip: bool) -> NDArray[np.float64]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from fillwork.errors import LineWorkError
 from fillwork.laying.cell import find_cell
 from fillwork.pipeline.laying import lay_drawing
 from fillwork.pipeline.surveying import make_survey
@@ -124,3 +125,13 @@ def test_lozenges_between_rails_are_no_cell(tmp_path: Path) -> None:
     linework = read_linework(drawn(strip, 0.0, 1, tmp_path / "strip.svg"))
     corners = find_cell(linework, None, slack=0.5, strip=True).outline
     assert np.ptp(corners, axis=0) == pytest.approx([30, 16])
+
+
+@pytest.mark.parametrize("height", [0.0, 0.001])
+@pytest.mark.parametrize("by", ["mirrors", "shifts", "border", "turns 6"])
+def test_a_line_is_no_cell(height: float, by: str, tmp_path: Path) -> None:
+    flat: Line = [(5, 5), (45, 5), (45, 5 + height), (5, 5 + height), (5, 5)]
+    path = drawn([flat if height else flat[:2]], 0.0, 1, tmp_path / "line.svg")
+    plan = Plan(laying=LayingSettings(over=(200.0, 150.0), by=by))
+    with pytest.raises(LineWorkError, match="narrow as a line"):
+        lay_drawing(path, plan)
