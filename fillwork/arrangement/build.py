@@ -479,7 +479,14 @@ def _finish(
     rounding = choice.rounding_of(linework.curves, linework.frame.to_mm)
     closed = np.arange(len(table)) >= len(linework.curves)
     closed[page_curves:] = False
-    ink = find_ink(result, _line_width(linework), rounding, closed, by_hand=by_hand)
+    ink = find_ink(
+        result,
+        _line_width(linework),
+        rounding,
+        closed,
+        by_hand=by_hand,
+        traced=linework.trace is not None,
+    )
     if ink.edges.any():
         found += ink.defects
         edges = edges.with_sources_of(ink.heirs)

@@ -55,6 +55,8 @@ _JOINT, _NARROW = 1.25, 0.02
 _LONG = 24.0
 # what gaps closed at one place leave between is so many times as large as the longest
 _SCRAP = 1.5
+# lines traced through the middle of ink hide what is no wider than this share of it
+_COVERED = 0.6
 # shares of the outline that differ by less than this are alike
 _ALIKE = 0.1
 
@@ -78,6 +80,7 @@ def find_ink(
     closings: Flags | None = None,
     *,
     by_hand: bool = False,
+    traced: bool = False,
 ) -> Ink:
     """Find regions that the drawn line covers, and what to take out for them.
 
@@ -86,7 +89,7 @@ def find_ink(
     `line_width`: usual width of the drawn lines, mm. `rounding`: how far the decimals
     of the file may have moved a point, mm. `closings` (curves,): which curves were
     added to close a gap. `by_hand`: whether corners stop short of lines: others then
-    run over them.
+    run over them. `traced`: whether the lines are the middles of ink in a picture.
     """
     nothing = Ink(np.zeros(arrangement.edge_count, bool), (), ())
     if arrangement.face_count < 2:
@@ -104,7 +107,8 @@ def find_ink(
     scrap = min(0.5 * float(mended.max()), fine)
     told = rounding if math.isfinite(rounding) else 0.0
     rounded = max(pen, min(told, fine))
-    most = max(rounded, slack, joint, scrap)
+    covered = min(0.5 * _COVERED * line_width, fine) if traced and line_width else 0.0
+    most = max(rounded, slack, joint, scrap, covered)
     faces, radius, extent = _thin(arrangement, mean, around, most)
     if len(faces) == 0:
         return nothing
@@ -134,6 +138,8 @@ def find_ink(
     # a corner that ran over a line by less than the pen shows
     if by_hand:
         doomed |= looks.over & (radius <= pen)
+    # no paper was seen there, so whatever parts the middles is not what was drawn
+    doomed |= radius <= covered
     # closing gaps at one place makes scraps between the lines that it adds
     doomed |= (extent <= mended[faces]) & (radius <= scrap)
     if not doomed.any():

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.spatial import Delaunay, Voronoi
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.geometry.curves import Curves
-from fillwork.linework import Frame, LineWork
+from fillwork.linework import Frame, LineWork, TraceRecord
 from tests.unit.helpers import linework_from_segments, polyline
 
 SIZE = 200.0
@@ -256,3 +258,25 @@ def test_slivers_are_told_once_for_each_pair_of_lines() -> None:
     assert told
     assert len({d.strokes for d in told}) == len(told)
     assert all(d.done == "merged" and d.size <= 0.4 for d in told)
+
+
+@pytest.mark.parametrize(("radius", "traced", "regions"), [
+    (0.07, False, 7), (0.07, True, 6), (0.3, False, 7), (0.3, True, 7),
+])  # fmt: skip
+def test_what_lies_within_the_ink_of_a_picture_is_no_region(
+    radius: float, traced: bool, regions: int
+) -> None:
+    # three lines across a square leave a regular triangle: beside its inscribed circle
+    # a pen of 0.5 mm leaves paper to be seen from a radius of 0.25 mm on
+    turn = np.pi / 6 + np.arange(3) * np.pi / 3
+    along = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    away = np.stack([-along[:, 1], along[:, 0]], axis=1) * [[1], [-1], [1]]
+    middle = 50 + radius * away
+    reach = 43 / np.abs(along).max(axis=1)[:, None] * along
+    rim = 50.0 + 40.0 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    sides = np.hstack([rim, np.roll(rim, -1, axis=0)])
+    lines = np.vstack([sides, np.hstack([middle - reach, middle + reach])])
+    record = TraceRecord(True, (), (100.0, 100.0), (), 0.5, 300.0) if traced else None
+    work = replace(linework_from_segments(lines, line_width=0.5), trace=record)
+    found = build_arrangement(work, page_edge="open", close_gaps=4.0)
+    assert found.face_count - 1 == regions
