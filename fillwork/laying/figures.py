@@ -8,6 +8,7 @@ mirror: what a maker puts on the middle of a panel.
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -27,9 +28,11 @@ from fillwork.symmetry.zones.find import find_zones
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.model import Arrangement
     from fillwork.geometry.affine import Affine
-    from fillwork.laying.model import Motif
+    from fillwork.laying.model import Motif, Panel
     from fillwork.linework import LineWork
+    from fillwork.symmetry.model import Symmetry
 
 
 _MOST_LINES = 3000
@@ -70,27 +73,53 @@ def find_figures(motif: Motif, drawn: LineWork) -> Figures:
 
     `motif`: the lines of one repeat.
     """
-    none = np.empty(0, dtype=object)
-    basis, operations, group = motif.basis, motif.operations, ""
-    polygons: NDArray[Any] = none
-    names: tuple[str, ...] = ()
+    seen: Figures | None = None
     if 0 < len(motif.curves) <= _MOST_LINES:
-        try:
+        with suppress(FillworkError):
             seen = _look(motif, drawn)
-        except FillworkError:
-            seen = None
-        if seen is not None:
-            polygons, names, operations, group = seen
-    points = _special_points(motif, basis, operations)
-    return Figures(polygons, names, basis, operations, points, group, motif.slip)
+    if seen is None:
+        none = np.empty(0, dtype=object)
+        seen = Figures(none, (), motif.basis, motif.operations, (), "", motif.slip)
+    points = _special_points(motif, seen.basis, seen.operations)
+    return replace(seen, points=points)
 
 
-def _look(
-    motif: Motif, drawn: LineWork
-) -> tuple[NDArray[Any], tuple[str, ...], tuple[Affine, ...], str] | None:
-    """Lay a few repeats and see what they show."""
-    rank = len(motif.basis)
+def _look(motif: Motif, drawn: LineWork) -> Figures | None:
+    """Lay a few repeats and see what they show; points are not sought."""
+    place, window = _window(motif)
+    curves, style = lay_motif(motif, window, place)
     drawn = replace(drawn, slip=motif.slip)
+    laid = as_linework(Curves.concatenate([curves]), style, window, drawn, scale=1.0)
+    arrangement = build_arrangement(laid, page_edge="open")
+    if arrangement.face_count < 2:
+        return None
+    zones = find_zones(arrangement)
+    orbits = find_orbits(arrangement, zones)
+    back = affine.invert(place)
+    basis, operations, group = motif.basis, motif.operations, ""
+    largest = zones[0].symmetry
+    finer = _finer(largest, motif.basis)
+    if finer is not None:
+        basis = finer
+        maps = [affine.compose(o.map, place) for o in largest.operations]
+        operations = _exact([affine.compose(back, m) for m in maps], motif, basis)
+        group = f"{largest.group.family}:{largest.group.short}"
+    faces = _whole_faces(arrangement, len(curves) if len(basis) else None)
+    if len(faces) == 0:
+        return None
+    if len(basis):
+        faces = faces[_firsts(arrangement.witness[faces], basis)]
+    polygons = _moved(arrangement.polygons(faces), back)
+    names = tuple(
+        orbits.orbits[int(k)].base_name if k >= 0 else "region"
+        for k in orbits.of_face[faces]
+    )
+    return Figures(polygons, names, basis, operations, (), group, motif.slip)
+
+
+def _window(motif: Motif) -> tuple[Affine, Panel]:
+    """Return a window of a few repeats, and the motif's place in it."""
+    rank = len(motif.basis)
     box = curve_boxes(motif.curves)
     low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
     size = high - low
@@ -102,72 +131,51 @@ def _look(
             else np.where(extent > size, extent + size, size)
         )
     margin = 0.02 * size
-    place = affine.translation(*(margin - low).tolist())
     window = rectangle_panel(*(size + 2 * margin).tolist())
-    curves, style = lay_motif(motif, window, place)
-    laid = as_linework(Curves.concatenate([curves]), style, window, drawn, scale=1.0)
-    arrangement = build_arrangement(laid, page_edge="open")
-    if arrangement.face_count < 2:
-        return None
-    zones = find_zones(arrangement)
-    orbits = find_orbits(arrangement, zones)
-    largest = zones[0].symmetry
-    operations, group = motif.operations, ""
-    wanted = ("rosette", "frieze", "plane")[rank]
-    back = affine.invert(place)
-    lattice = largest.lattice
-    same = lattice is not None and len(lattice.basis) == rank
-    if (
-        lattice is not None
-        and same
-        and largest.group.family == wanted
-        and largest.certain
-    ):
-        volumes = [
-            math.sqrt(abs(float(np.linalg.det(b @ b.T))))
-            for b in (lattice.basis, motif.basis)
-        ]
-        # a finer lattice than was laid would be another pattern to place
-        if abs(volumes[0] - volumes[1]) < 1e-2 * volumes[1]:
-            operations = _exact(
-                [
-                    affine.compose(back, affine.compose(o.map, place))
-                    for o in largest.operations
-                ],
-                motif,
-            )
-            group = f"{wanted}:{largest.group.short}"
-    # the edge of the window cuts figures: they are no whole ones
-    rim = arrangement.edge_curve >= len(curves)
-    half_rim = np.repeat(rim, 2)
-    cut = np.zeros(arrangement.face_count, dtype=bool)
-    cut[arrangement.face[half_rim]] = True
-    if rank == 0:
-        cut[:] = False
-    faces = np.flatnonzero(~cut)
-    faces = faces[faces > 0]
-    if len(faces) == 0:
-        return None
-    if rank:
-        faces = faces[_firsts(arrangement.witness[faces], motif.basis)]
-    polygons = arrangement.polygons(faces)
-    polygons = _moved(polygons, back)
-    names = tuple(
-        orbits.orbits[int(k)].base_name if k >= 0 else "region"
-        for k in orbits.of_face[faces]
-    )
-    return polygons, names, operations, group
+    return affine.translation(*(margin - low).tolist()), window
 
 
-def _exact(operations: list[Affine], motif: Motif) -> tuple[Affine, ...]:
-    """Return found operations with their shifts fitted to the lines themselves."""
+def _finer(
+    symmetry: Symmetry, basis: NDArray[np.float64]
+) -> NDArray[np.float64] | None:
+    """Return the shifts of a sure group, of which those laid are whole multiples.
+
+    None where the group found is of another family, or not sure. A cell that holds
+    several repeats has shifts of its own that are shorter than those it is laid by.
+    """
+    lattice, rank = symmetry.lattice, len(basis)
+    family = ("rosette", "frieze", "plane")[rank]
+    if lattice is None or len(lattice.basis) != rank or not symmetry.certain:
+        return None
+    if symmetry.group.family != family or rank == 0:
+        return basis if symmetry.group.family == family else None
+    count = basis @ np.linalg.pinv(lattice.basis)
+    whole = np.round(count)
+    if np.abs(count - whole).max() > 0.02 or not round(abs(np.linalg.det(whole))):
+        return None
+    return np.asarray(np.linalg.solve(whole, basis))
+
+
+def _whole_faces(arrangement: Arrangement, lines: int | None) -> NDArray[np.int64]:
+    """Return the faces that the window's edge, curves from `lines` on, does not cut."""
+    whole = np.ones(arrangement.face_count, dtype=bool)
+    whole[0] = False
+    if lines is not None:
+        rim = np.repeat(arrangement.edge_curve >= lines, 2)
+        whole[arrangement.face[rim]] = False
+    return np.flatnonzero(whole)
+
+
+def _exact(
+    operations: list[Affine], motif: Motif, basis: NDArray[np.float64]
+) -> tuple[Affine, ...]:
+    """Return found operations with the shifts on which most of the lines agree."""
     from scipy.spatial import cKDTree
 
     every = np.arange(len(motif.curves))
     points = np.vstack(
         [motif.curves.point(every, np.full(len(every), t)) for t in (0.0, 0.5, 1.0)]
     )
-    basis = motif.basis
     inverse = np.linalg.pinv(basis) if len(basis) else None
     around = [points]
     if inverse is not None:
@@ -175,15 +183,17 @@ def _exact(operations: list[Affine], motif: Motif) -> tuple[Affine, ...]:
         home = points - np.floor(points @ inverse) @ basis
         around = [home + s @ basis for s in span.reshape(-1, len(basis))]
     tree = cKDTree(np.vstack(around))
+    agree = max(motif.slip, 1e-5 * float(np.ptp(points, axis=0).max()))
     found = []
     for g in operations:
         image = affine.apply(g, points)
         if inverse is not None:
             image = image - np.floor(image @ inverse) @ basis
-        found_off, found_near = tree.query(image)
-        off, near = np.asarray(found_off), np.asarray(found_near)
-        close = off <= np.percentile(off, 75) + 1e-9
-        step = (tree.data[near[close]] - image[close]).mean(axis=0)
+        steps = tree.data[np.asarray(tree.query(image)[1])] - image
+        # ends that the cell's edge made have no image: they agree on nothing
+        votes = cKDTree(steps).query_ball_point(steps, agree, return_length=True)
+        best = steps[int(np.argmax(votes))]
+        step = steps[np.hypot(*(steps - best).T) <= agree].mean(axis=0)
         found.append((*g[:4], g[4] + float(step[0]), g[5] + float(step[1])))
     return tuple(found)
 
