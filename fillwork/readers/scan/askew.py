@@ -44,8 +44,9 @@ def measure_askew(rgb: NDArray[np.uint8]) -> float:
     if len(rows) < 100:
         return 0.0
     step = max(1, len(rows) // _SAMPLE)
-    y, x = rows[::step] - inner.shape[0] / 2, columns[::step] - inner.shape[1] / 2
-    place = np.stack([x, y])
+    # about a pixel: halves would all be rounded to even places
+    y, x = rows[::step] - inner.shape[0] // 2, columns[::step] - inner.shape[1] // 2
+    place = np.stack([x, y]).astype(np.float64)
     half = int(np.hypot(*inner.shape) / 2) + 2
     coarse = np.arange(-_MOST, _MOST + 0.01, 0.15)
     heights = [_piled(place, half, a, peaks=True) for a in coarse]

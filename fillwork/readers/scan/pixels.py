@@ -48,6 +48,24 @@ def depth_at(
     return np.asarray(tree.query(np.stack([rows, columns], 1))[0])
 
 
+def without_rim(mask: NDArray[np.bool_], depth: int) -> NDArray[np.bool_]:
+    """Return a mask without the patches that lie wholly along the picture's rim.
+
+    `mask` (h, w): any. `depth`: px, how far from the rim such patches reach at most.
+    """
+    from scipy import ndimage
+
+    inner = np.zeros_like(mask)
+    inner[depth:-depth, depth:-depth] = True
+    if not (mask & ~inner).any():
+        return mask
+    labels, count = ndimage.label(mask, np.ones((3, 3)))
+    stays = np.zeros(count + 1, bool)
+    stays[labels[inner]] = True
+    stays[0] = False
+    return stays[labels]
+
+
 def widened(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
     """Return a mask with every pixel grown to a square.
 

@@ -17,7 +17,7 @@ from fillwork.readers.scan.inks import part_inks
 from fillwork.readers.scan.light import measure_darkness
 from fillwork.readers.scan.marks import find_marks
 from fillwork.readers.scan.picture import open_picture
-from fillwork.readers.scan.pixels import widened
+from fillwork.readers.scan.pixels import widened, without_rim
 from fillwork.readers.scan.settle import settle
 from fillwork.readers.scan.strands import build_strands, open_stems
 
@@ -40,6 +40,8 @@ _STRAIGHT_GAP = 2.2
 _LEAST_PEN = 2.2
 # mm: a sheet that bends less is laid flat by its sides well enough to be sure.
 _FLAT = 3.0
+# mm: so near the edge of a sheet that was found in a photograph the table shows.
+_RIM = 1.0
 _MOST_LINES = 20_000
 # Of 255: paper that looks no lighter was in too little light.
 _DIM = 50.0
@@ -157,6 +159,8 @@ def _lines(
         what = f"{100 * share:.0f} % of the sheet is dark: this is no line drawing"
         mend = "take the picture in even light, the sheet alone in view"
         raise LineWorkError(what, name, mend)
+    if page.corners:
+        pen = without_rim(pen, max(1, round(_RIM * page.scale)))
     mask = clean_mask(pen, page.scale) if pen.any() else pen
     if not mask.any():
         what = "no inked lines are on the sheet"

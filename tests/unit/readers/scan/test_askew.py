@@ -39,6 +39,24 @@ def test_a_frame_round_circles_tells_the_turn(angle: float) -> None:
     assert measure_askew(seen) == pytest.approx(-angle, abs=0.05)
 
 
+@pytest.mark.parametrize("cut", [(0, 0), (0, 1), (1, 0), (1, 1)])
+def test_a_row_or_a_column_less_changes_nothing(cut: tuple[int, int]) -> None:
+    # lines by hand pile up little: sides of squares that sway by a few pixels
+    image = Image.new("RGB", (1000, 1200), "white")
+    pen = ImageDraw.Draw(image)
+    t = np.linspace(0.0, 1.0, 40)
+    rng = np.random.default_rng(3)
+    for x in range(150, 850, 140):
+        for y in range(150, 1050, 140):
+            sway = rng.normal(0.0, 3.0, 2)[:, None] * np.sin(np.pi * t)
+            pen.line(list(zip(x + 100 * t, y + sway[0], strict=True)), "black", 4)
+            pen.line(list(zip(x + sway[1], y + 100 * t, strict=True)), "black", 4)
+    way = Image.Resampling.BICUBIC
+    seen = np.asarray(image.rotate(-1.6, way, fillcolor="white"))
+    seen = seen[cut[0] :, cut[1] :]
+    assert measure_askew(seen) == pytest.approx(1.6, abs=0.1)
+
+
 def test_what_lies_straight_or_has_no_lines_is_left() -> None:
     assert measure_askew(turned(0.0)) == 0.0
     assert measure_askew(turned(1.5, circles=True)) == 0.0

@@ -435,6 +435,22 @@ def test_named_corners_are_taken() -> None:
     assert right(sheet, regions(found)) == len(sheet.regions())
 
 
+def test_the_table_beside_the_sheet_is_no_ink() -> None:
+    # corners named a little outside the sheet, as one who drags them by eye does
+    sheet = small("bricks", 76)
+    data, corners = photo(sheet, Faults(tilt=10, noise=6.0, quality=60), 76, CAMERA)
+    away = corners - corners.mean(axis=0)
+    away *= 4.0 / np.hypot(*away.T)[:, None]
+    named = tuple((float(x), float(y)) for x, y in corners + away)
+    found = read_linework(
+        data, name="x", picture=Choices(sheet_size=PAGE, corners=named)
+    )
+    assert right(sheet, regions(found)) == len(sheet.regions())
+    low, high = 1.0, np.array(PAGE) - 1.0
+    points = found.curves.starts()
+    assert ((points > low) & (points < high)).all()
+
+
 def test_a_scan_has_no_corners() -> None:
     white = np.full((900, 640, 3), 240, np.uint8)
     assert find_outline(white, "white") is None
