@@ -87,7 +87,8 @@ class CutBands:
         self.cut = np.zeros((self.rails, 2), bool)
         self.dead = np.zeros(self.rails, bool)
         self.lost = np.zeros(self.rails, bool)
-        self.stem = np.full(len(self.heading), -1, np.int64)  # where strands end
+        # by which parts of a piece bands may be followed on behind a border
+        self.past = np.zeros((2 * self.rails, 2))
         self.size = pieces.lengths()
         self.degree = np.bincount(
             strands.lines.origin, minlength=len(strands.lines.vertices)
@@ -163,7 +164,12 @@ class CutBands:
         there = (at < len(keys)) & (keys[np.minimum(at, len(keys) - 1)] == origin[ends])
         under = ends[there]
         above = going[order[at[there]]]
-        self.stem[under] = np.where(self.border[above >> 1], above, -1)
+        at_border = under[self.border[above >> 1]]
+        for left in (True, False):
+            for lift in (0, self.rails):
+                rail = rail_of(at_border, left=left) + lift
+                reach = _REACH * (2 * self.half + self.gap)
+                self.past[rail, at_border & 1] = reach / self.size[at_border >> 1]
         self._trim(under, above, onward[above])
         self._follow_border(under, above)
 
@@ -326,7 +332,7 @@ class CutBands:
                     )
                     nearer = np.abs(k + s) < np.abs(best[rows])
                     best[rows[nearer]], at[rows[nearer]] = (k + s)[nearer], k
-            self._cut(under, (above, other), own, own_left, best, at)
+            self._cut(under, own, own_left, best, at)
 
     def _way_out(
         self,
@@ -346,6 +352,7 @@ class CutBands:
         ends = (self.strands.onward[half] < 0) & (step == 0)
         free = ends | (along == lone)
         near = np.hypot(*(self.middle[rail] - self.middle[wall]).T)
+        free |= (self.past[rail] + self.past[wall]).any(axis=1)
         on = np.flatnonzero(free | (near <= self.reach[rail] + self.reach[wall]))
         half, rail, along, wall, lone, rows = (
             a[on] for a in (half, rail, along, wall, lone, rows)
@@ -354,14 +361,18 @@ class CutBands:
         s, t, found = meet_rails(self.curves, rail, wall, _end(half), _end(along))
         # a band that ends at the point reaches past it to the border
         spare, odd = np.where(along == lone, 1.0, _LEFT), along & 1
-        found &= t >= self.turned[wall, 0] - np.where(odd, _LEFT, spare)
-        found &= t <= self.turned[wall, 1] + np.where(odd, spare, _LEFT)
+        before, behind = self.past[wall].T
+        before = np.maximum(before, np.where(odd, _LEFT, spare))
+        behind = np.maximum(behind, np.where(odd, spare, _LEFT))
+        found &= t >= self.turned[wall, 0] - before
+        found &= t <= self.turned[wall, 1] + behind
         side = half & 1
         away = np.where(side, 1.0 - s, s)
         first, last = self.turned[rail].T
         low = np.where(side, 1.0 - last, first)
         high = np.where(side, 1.0 - first, last)
-        found &= (away <= high + _LEFT) & (ends | (away >= low - _LEFT))
+        high = high + np.maximum(self.past[rail, 1 - side], _LEFT)
+        found &= (away <= high) & (ends | (away >= low - _LEFT))
         on = np.flatnonzero(found)
         heading = self.curves.derivative(rail[on], s[on])
         edge = self.curves.derivative(wall[on], t[on])
@@ -395,7 +406,6 @@ class CutBands:
     def _cut(
         self,
         under: Ints,
-        walls: tuple[Ints, Ints],
         own: list[Ints],
         own_left: bool,
         best: Floats,
@@ -404,9 +414,7 @@ class CutBands:
         """Cut the rails of walks where they come out of the band above."""
         missed = np.isinf(best)
         rail = rail_of(under, left=own_left)
-        self.lost[
-            rail[missed & ~self._reaches_border(under, walls, own_left, missed)]
-        ] = True
+        self.lost[rail[missed]] = True
         for k, half in enumerate(own):
             rows = np.flatnonzero((half >= 0) & ~missed & (at >= k))
             rail, side = rail_of(half[rows], left=own_left), half[rows] & 1
@@ -422,33 +430,6 @@ class CutBands:
             t = np.where(side == 0, np.maximum(t, first), np.minimum(t, first))
             self.span[rail, side] = t
             self.cut[rail, side] = True
-
-    def _reaches_border(
-        self, under: Ints, walls: tuple[Ints, Ints], own_left: bool, which: Truths
-    ) -> Truths:
-        """End rails at the border where the band above ends before it meets them.
-
-        Bands that cross within their width of a border leave no stub behind the
-        crossing, and a strand that ends there, at another, none at all.
-        """
-        reached = np.zeros(len(under), bool)
-        onward = self.strands.onward[under]
-        ends = (np.where(onward < 0, wall, -1) for wall in walls)
-        for k, half in enumerate((onward, *ends)):
-            stub = np.where(which & ~reached, half, -1)
-            border = np.where(stub >= 0, self.stem[stub ^ 1], -1)
-            rows = np.flatnonzero(border >= 0)
-            rail, line = rail_of(under[rows], left=own_left), 2 * (border[rows] >> 1)
-            side, end = under[rows] & 1, _end(under[rows])
-            s, _, found = meet_rails(self.curves, rail, line, end, _end(border[rows]))
-            past = np.abs(s - end) * self.size[under[rows] >> 1]
-            near = found & (past <= 2 * self.half)
-            rows, rail, side = rows[near], rail[near], side[near]
-            self.span[rail, side], self.cut[rail, side] = s[near], True
-            if k == 0:
-                self.dead[rail_of(stub[rows], left=not own_left)] = True
-            reached[rows] = True
-        return reached
 
     def draw(self) -> tuple[Curves, Ints, Ints]:
         """Return the curves of paths, where each path begins, and its strand."""

@@ -168,6 +168,58 @@ def test_bands_that_cross_right_before_a_frame_have_room() -> None:
     assert (regions.area > 0.05).sum() == 5
 
 
+def aslant_to_a_frame(turn: float, offset: float) -> tuple[shapely.Polygon, LineWork]:
+    """Return a frame, and in it three families of lines, none along its sides."""
+    panel, rows = shapely.box(20, 20, 80, 75), []
+    for angle, off in zip(
+        turn + np.pi / 3 * np.arange(3), (0.5, 0.5, offset), strict=True
+    ):
+        along = np.array([np.cos(angle), np.sin(angle)])
+        for k in range(-6, 6):
+            middle = 50 + (k + off) * 14 * np.array([-along[1], along[0]])
+            whole = shapely.LineString([middle - 99 * along, middle + 99 * along])
+            cut = whole.intersection(panel)
+            if cut.length > 0.5:
+                rows.append(np.array(cut.coords).reshape(-1))
+    frame = polyline(np.array(panel.exterior.coords)[:-1], closed=True)
+    return panel, linework_from_segments(np.vstack([rows, frame]))
+
+
+@pytest.mark.parametrize(
+    ("turn", "offset"), [(0.2, 0.5), (0.15, 0.3), (0.3, 0.25), (0.65, 0.5), (0.95, 0.8)]
+)
+def test_rails_of_bands_that_cross_right_before_a_frame_end_on_rails(
+    turn: float, offset: float
+) -> None:
+    width = 1.6
+    panel, lines = aslant_to_a_frame(turn, offset)
+    woven = weave_lines(build_arrangement(lines), width)
+    # the ground is what no band covers, each as long as if there were no frame
+    middles = lines.curves.data[:-4, :4].reshape(-1, 2, 2)
+    onward = (middles[:, 1] - middles[:, 0]) * 20
+    longer = np.stack([middles[:, 0] - onward, middles[:, 1] + onward], axis=1)
+    covered = shapely.linestrings(longer)
+    covered = shapely.buffer(covered, width / 2, cap_style="flat")
+    ground = panel.difference(shapely.union_all(covered))
+    chords = woven.curves.flatten(1e-4)[0].reshape(-1, 2, 2)
+    drawn = shapely.union_all(shapely.linestrings(chords))
+    assert ground.buffer(-1e-3).intersection(drawn).length == 0
+    # where rails come out right before the frame, scraps of the ground are left out
+    wide = shapely.get_parts(ground)
+    wide = wide[shapely.area(wide) > 0.2]
+    edges = shapely.union_all(shapely.boundary(wide))
+    assert edges.difference(drawn.buffer(1e-3)).length < 1e-6
+    # and no rail hangs loose
+    ends = np.r_[
+        woven.curves.starts()[woven.path_start[:-1]],
+        woven.curves.ends()[woven.path_start[1:] - 1],
+    ]
+    near, _ = shapely.STRtree(shapely.linestrings(chords)).query(
+        shapely.points(ends), "dwithin", distance=1e-6
+    )
+    assert (np.bincount(near, minlength=len(ends)) > 1).all()
+
+
 def test_a_border_outside_the_frame_of_the_field_is_woven_too() -> None:
     # a field of two crossing lines and a closed line round it; the page's edge is no
     # band
