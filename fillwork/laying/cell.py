@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 _EXACT = 1e-3  # mm; what is nearer was not drawn by hand
 _NARROW = 1e-4  # of its longer side: what is narrower is no cell
+_SIDES = 6  # corners of a cell that goes on by shifts, at most
 _LEAST = 0.05  # share of the lines that a part of the guide must hold to count
 
 
@@ -86,7 +87,9 @@ def find_outline(
         ]
         keep = np.array(held) >= _LEAST * sum(held)
         if keep.any():
-            polygons = polygons[keep]
+            own, whole = _outer(polygons[keep], slack), _outer(polygons, slack)
+            # circles of the construction part corners off in which nothing is drawn
+            return whole if len(whole) <= _SIDES < len(own) else own
     return _outer(polygons, slack)
 
 

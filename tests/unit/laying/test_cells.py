@@ -197,6 +197,31 @@ def test_drawn_cells_give_the_constructed_pattern(
     )
 
 
+def test_corners_beyond_a_circle_of_the_construction_belong_to_the_cell() -> None:
+    # a square with its circle and diagonals in pencil, all ink within the circle
+    turn = np.linspace(0, 2 * np.pi, 97)
+    circle = 50 + 40 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    square = np.array([[10, 10], [90, 10], [90, 90], [10, 90], [10, 10]], dtype=float)
+    pencil = [circle, square, square[[0, 2]], square[[1, 3]]]
+    points = [(38, 0), (9, 9), (0, 38), (-9, 9), (-38, 0), (-9, -9), (0, -38), (9, -9)]
+    star = 50.0 + np.array([*points, points[0]])
+    chains = [("#8080ff", p) for p in pencil] + [("#000", star)]
+    paths = "".join(
+        f'<path stroke="{colour}" d="M{" ".join(f"{x:.4f},{y:.4f}" for x, y in p)}"/>'
+        for colour, p in chains
+    )
+    data = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" '
+        f'viewBox="0 0 100 100" fill="none" stroke-width="0.3">{paths}</svg>'
+    ).encode()
+    pencilled = "colour=#8080ff"
+    drawn = read_linework(data, name="cell.svg", leave=(pencilled,))
+    guide = read_linework(data, name="cell.svg", lines=(pencilled,))
+    cell = find_cell(drawn, guide, slack=default_slack(drawn))
+    assert len(cell.outline) == 4
+    assert shapely.Polygon(cell.outline).area == pytest.approx(80.0**2)
+
+
 def test_tips_on_mirrors_are_worth_more_than_two_that_meet_by_chance() -> None:
     # mirrors on the long sides: three tips on the left, one on the right, of which
     # two lie at one height; one line goes on upwards, from (8, 50) to (8, 0)
