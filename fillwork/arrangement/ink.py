@@ -124,6 +124,11 @@ def find_ink(
     doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often) & ~looks.own
     near = np.flatnonzero(sliver & (radius <= beside) & ~doomed)
     doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
+    # where lines that are drawn twice meet, what the ink covers whole is left by chance
+    twice = np.zeros(len(faces), bool)
+    twice[near] = doomed[near]
+    scraps = (extent <= (line_width or 0.0)) & (radius <= beside) & ~looks.own
+    doomed |= scraps & looks.bounded_by(twice)
     # what is wider than the pen is seen: only along a border is it left by rounding
     narrow = (radius <= rounded) | ((radius <= joint) & (extent > _LONG * radius))
     between = np.flatnonzero(narrow & ~looks.own & ~doomed)

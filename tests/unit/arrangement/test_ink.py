@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from scipy.spatial import Delaunay, Voronoi
 
 from fillwork.arrangement.build import build_arrangement
@@ -280,3 +281,28 @@ def test_what_lies_within_the_ink_of_a_picture_is_no_region(
     work = replace(linework_from_segments(lines, line_width=0.5), trace=record)
     found = build_arrangement(work, page_edge="open", close_gaps=4.0)
     assert found.face_count - 1 == regions
+
+
+@pytest.mark.parametrize("seed", [0, 4])
+def test_what_lines_drawn_twice_leave_where_they_meet_is_no_region(seed: int) -> None:
+    # a honeycomb of sides of 18 mm cut by a frame, each line again a hair beside itself
+    turn = np.arange(4) * np.pi / 3
+    rim = 18.0 * np.stack([np.sin(turn), np.cos(turn)], axis=1)
+    places = [
+        (9 * 3**0.5 * (2 * k + j % 2), 27 * j) for j in range(12) for k in range(8)
+    ]
+    middles = np.array(places)[:, None] + 10.0
+    inside = np.stack([rim[:-1] + middles, rim[1:] + middles], axis=2).reshape(-1, 2, 2)
+    frame = shapely.box(10, 10, 210, 290)
+    cut = shapely.intersection(shapely.linestrings(inside), frame)
+    sides = [shapely.get_coordinates(p).ravel() for p in cut if p.length > 0.1]
+    corners = shapely.get_coordinates(frame.exterior)
+    sides = np.vstack([*sides, np.hstack([corners[:-1], corners[1:]])]).round(3)
+    shift = np.random.default_rng(seed).normal(0, 0.06, (len(sides), 2))
+    again = sides + np.hstack([shift, shift])
+    both = np.vstack([sides, again.round(3)])
+    found = build_arrangement(
+        linework_from_segments(both, 220, 300, line_width=0.4), page_edge="open"
+    )
+    # the smallest cell that the frame leaves is the tip of a hexagon, 1 mm high
+    assert found.area[1:].min() > 0.5 * 3**0.5
