@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.polygons import ring_sides
 from fillwork.printing import title_words
 
 if TYPE_CHECKING:
@@ -90,7 +91,7 @@ def _corner_of(
 ) -> tuple[Panel, Border | None]:
     """Return the lower left part of a field, and of the border round it."""
     from fillwork.laying.clip import clip_curves
-    from fillwork.laying.panel import rectangle_panel
+    from fillwork.laying.panel import panel_from_curves, rectangle_panel
 
     if border is None:
         return rectangle_panel(field.width * share, field.height * share), None
@@ -105,5 +106,8 @@ def _corner_of(
     # inside the part the border's inner edge is a line like others
     both = Curves.concatenate([curves, edge])
     style = np.concatenate([border.style[origin], np.zeros(len(edge), np.int32)])
-    shown = replace(border, curves=both, style=style, outline=whole, panel=whole)
+    (w, h), low = (whole.width, whole.height), inset
+    hole = np.array([[low, low], [low, h], [w, h], [w, low]])
+    ring = panel_from_curves([whole.curves, Curves.from_segments(ring_sides(hole))])
+    shown = replace(border, curves=both, style=style, outline=whole, panel=ring)
     return part, shown

@@ -17,7 +17,9 @@ from fillwork.cli.main import main
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.laying.border import border_panel
+from fillwork.laying.drawing import FRAME
 from fillwork.laying.panel import rectangle_panel
+from fillwork.pipeline import laid_picture
 from fillwork.pipeline.laid_data import laid_data
 from fillwork.pipeline.laying import lay_drawing
 from fillwork.pipeline.taking import read_plan
@@ -29,6 +31,8 @@ from fillwork.symmetry.lines.detect import find_symmetry
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from fillwork.linework import LineWork
 
 GUIDE = '<rect x="{}" y="{}" width="{}" height="{}" fill="none" stroke="#00f"/>'
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="{0}mm" height="{1}mm" '
@@ -187,6 +191,29 @@ def test_the_page_is_told_one_repeat_and_where_it_may_lie() -> None:
     areas = [shapely.Polygon(np.reshape(f, (-1, 2))).area for f in told["figures"]]
     assert sum(areas) == pytest.approx(40 * 40)
     assert told["place"] == told["places"][1]
+
+
+def test_a_large_panel_in_a_border_is_shown_by_its_lower_left_part(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(laid_picture, "_SHOWN_LINES", 10)
+    settings = LayingSettings(over=(160, 120), cell=("colour=#00f",), border_width=10.0)
+    laid = lay_drawing(FIELD, Plan(laying=settings), name="field.svg")
+    shown = laid_picture._cell(laid, laid.placing)
+    frame = shown.linework.frame
+    assert shown.part
+    assert frame.width / 160 == pytest.approx(frame.height / 120)
+
+    def drawn(lines: LineWork, *, framed: bool) -> shapely.Geometry:
+        plain = [framed or style[0] != FRAME for style in lines.styles]
+        kept = np.array(plain)[lines.style[lines.stroke_of_curve()]]
+        chords, _, _ = lines.curves.take(np.flatnonzero(kept)).flatten(1e-3)
+        return shapely.union_all(shapely.linestrings(chords.reshape(-1, 2, 2)))
+
+    # what it shows of the field lies on the whole panel's lines, and so does the edge
+    part = drawn(shown.linework, framed=False)
+    assert drawn(laid.linework, framed=True).buffer(0.01).covers(part)
+    assert part.bounds == pytest.approx([10, 10, frame.width, frame.height], abs=0.01)
 
 
 def test_what_is_open_in_a_panel_is_no_region(tmp_path: Path) -> None:
