@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 
 LONGEST_TEXT = 2_000  # characters of one text
+LONGEST_PATH = 400_000  # characters of lines that a plan keeps as path data
+_DRAWN = ("outline", "corner", "border", "border_cell")  # keys that may hold lines
 MOST_BYTES = 1_000_000  # of the file
 _DEEPEST = 12  # tables and lists inside each other
 _LARGEST = 2**63  # whole numbers are of 64 bits by the standard, TOML 1.0, Integer
@@ -41,6 +43,7 @@ _TEXTS = re.compile(
 _BRACKETS = re.compile(r"[\[\]{}]")
 _LONG_NUMBER = re.compile(r"[0-9][0-9_]{40}")
 _KEY = re.compile(r"[\w. \t-]+")
+_PATH_DATA = re.compile(r"[Mm][MmLlHhVvCcSsQqTtAaZzEe0-9+., -]*")
 _PLACE = re.compile(r"\(at (?:line (\d+).*|end of document)\)")
 
 
@@ -126,7 +129,7 @@ def _heavy_values(table: dict[str, Any]) -> Iterator[tuple[str, str, int]]:
                     yield name, "is too long for a key or steers the screen", 1
                 left.append((name, one, depth + 1, True))
         elif isinstance(value, str):
-            if wrong := _wrong_text(value):
+            if wrong := _wrong_text(value, lines=key in _DRAWN):
                 yield key, wrong, met[key]
         elif isinstance(value, float):
             continue  # what takes a number looks at its size, and no NaN has one
@@ -137,9 +140,10 @@ def _heavy_values(table: dict[str, Any]) -> Iterator[tuple[str, str, int]]:
             yield key, "is a date or a time, which no choice is", met[key]
 
 
-def _wrong_text(text: str) -> str:
-    if len(text) > LONGEST_TEXT:
-        return f"has {len(text):,} characters, more than {LONGEST_TEXT:,}"
+def _wrong_text(text: str, *, lines: bool = False) -> str:
+    most = LONGEST_PATH if lines and _PATH_DATA.fullmatch(text) else LONGEST_TEXT
+    if len(text) > most:
+        return f"has {len(text):,} characters, more than {most:,}"
     if find_control(text.replace("\r\n", "\n")):
         return "holds a control character"
     return ""
@@ -157,6 +161,21 @@ def check_text(text: str, name: str) -> str:
     return text
 
 
+def check_lines(text: str, name: str) -> str:
+    """Return lines that a plan may keep as path data, or a short text in their place.
+
+    `name`: what they are, for the message. Returns the same text. Raises `PlanError` if
+    they are too many, or it is no path data and too long or holds a control character.
+    """
+    if wrong := _wrong_text(text, lines=True):
+        what = f"{name} {wrong}, written out as lines"
+        raise PlanError(what, mend="draw it with fewer lines, or one repeat alone")
+    return text
+
+
+_HEADER = re.compile(
+    r"\s*\[{1,2}([\w. \t\"'-]*[A-Za-z_][\w. \t\"'-]*)\]{1,2}\s*(?:#.*)?"
+)
 _BARE = str.maketrans("", "", " \t[]\"'")
 
 
@@ -172,6 +191,36 @@ def _line_of(text: str, key: str, nth: int) -> int:
         )
     ]
     return found[nth - 1] if 0 < nth <= len(found) else (found or [0])[0]
+
+
+def find_line(text: str, key: str, nth: int = 1) -> int:
+    """Return the line of a key of a TOML file, by its tables; 0 where it is not found.
+
+    The parser tells no lines. A key in an inline table is found by the line of that
+    table, a table that is missed by the one above it.
+
+    `key`: the whole key, such as ``lines.close``. `nth`: which of several tables of one
+    name, where they stand in a list.
+    """
+    wanted = key.translate(_BARE)
+    table, found, best = "", 0, ""
+    met: Counter[str] = Counter()
+    for number, line in enumerate(text.splitlines(), 1):
+        head = _HEADER.fullmatch(line)
+        if head is not None:
+            path = table = head[1].translate(_BARE)
+            met[table] += 1
+        elif "=" in line and not line.lstrip().startswith("#"):
+            own = line.split("=", 1)[0].translate(_BARE)
+            path = f"{table}.{own}" if table else own
+        else:
+            continue
+        if met[table] > 1 and met[table] != nth:
+            continue
+        better = len(path) > len(best) or (path == table and met[table] == nth)
+        if better and f"{wanted}.".startswith(f"{path}."):
+            found, best = number, path
+    return found
 
 
 def _short(text: str, most: int = 40) -> str:

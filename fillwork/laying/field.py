@@ -22,6 +22,36 @@ if TYPE_CHECKING:
 
 
 MOST_PIECES = 4_000_000
+_COUNTED = 1e12  # repeats that are told one by one
+_TINY = 1e-30  # below any length or area that a cell has
+
+
+def refuse_many(motif: Motif, panel: Panel, scale: float) -> None:
+    """Raise, before places are looked for, where a panel would take too many lines.
+
+    `scale`: panel length / drawn length. Raises `LineWorkError`.
+    """
+    basis = motif.basis * scale
+    if len(basis) == 0:
+        return
+    if len(basis) == 1:
+        # a strip through the panel, or round it
+        wide = 2 * (panel.width + panel.height)
+        repeats = wide / max(float(np.hypot(*basis[0])), _TINY)
+    else:
+        cell = abs(float(np.linalg.det(basis)))
+        repeats = panel.width * panel.height / max(cell, _TINY)
+    _refuse(repeats, len(motif.curves))
+
+
+def _refuse(repeats: float, lines: int) -> None:
+    if repeats * max(lines, 1) > MOST_PIECES:
+        count = f"{repeats:,.0f}" if repeats < _COUNTED else f"{repeats:.0e}"
+        what = (
+            f"{count} repeats of {lines:,} lines are more than {MOST_PIECES:,} pieces"
+        )
+        mend = "take a smaller panel, or lay the cell larger by --scale or --real-width"
+        raise LineWorkError(what, mend=mend)
 
 
 def lay_motif(
@@ -37,12 +67,7 @@ def lay_motif(
     basis = motif.basis @ affine.linear(place).T
     near = 1e-7 * max(panel.width, panel.height, 1.0)
     shifts = _shifts(curve_boxes(curves), basis, panel)
-    if len(shifts) * max(len(curves), 1) > MOST_PIECES:
-        what = (
-            f"{len(shifts):,} repeats of {len(curves):,} lines are more than "
-            f"{MOST_PIECES:,} pieces"
-        )
-        raise LineWorkError(what, mend="lay it over a smaller panel, or larger")
+    _refuse(len(shifts), len(curves))
     inner, outer = _sort_shifts(curve_boxes(curves), shifts, panel)
     n = len(curves)
     owner, row = expand_ranges(np.zeros(len(inner), np.int64), np.full(len(inner), n))

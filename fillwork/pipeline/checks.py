@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import fillwork.errors as err
 from fillwork.pipeline.taking import load_palette
 from fillwork.plans.model import SHEETS, Plan
-from fillwork.tomlfile import check_text
+from fillwork.tomlfile import check_lines, check_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,6 +37,15 @@ def check_source(source: object, plan: object) -> None:
         raise TypeError(what)
 
 
+_DRAWN = {
+    "outline": "the panel's outline",
+    "corner": "the corner piece",
+    "border": "the border's strip",
+    "border_cell": "the outline of the border's cell",
+}
+"""Fields of `LayingSettings` that hold path data, with what it shows."""
+
+
 def check_plan(plan: Plan) -> None:
     """Raise for a choice that no drawing could mend, before any work is done.
 
@@ -51,9 +60,17 @@ def check_plan(plan: Plan) -> None:
     from fillwork.units import page_size
 
     for field in fields(plan):
-        if field.name not in {"palette_data", "on_hand_data"}:  # these were checked
+        # palette and paints on hand were checked
+        if field.name not in {"palette_data", "on_hand_data", "laying"}:
             for text in _texts(getattr(plan, field.name)):
                 check_text(text, f"a text of {field.name.replace('_', ' ')}")
+    for field in fields(plan.laying):
+        name = _DRAWN.get(field.name)
+        for text in _texts(getattr(plan.laying, field.name)):
+            if name is None:
+                check_text(text, "a text of laying")
+            else:
+                check_lines(text, name)
     if plan.real_width is not None and plan.real_width <= 0:
         what = f"the real width is {plan.real_width:g}"
         raise err.PlanError(what, mend="give a length above 0 with --real-width")

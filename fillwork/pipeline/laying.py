@@ -240,6 +240,7 @@ def lay_drawing(
     does not fill the panel.
     """
     from fillwork.laying.clip import curve_boxes
+    from fillwork.laying.field import refuse_many
     from fillwork.laying.figures import find_figures
     from fillwork.laying.placing import find_placings
     from fillwork.laying.ways import way_number
@@ -255,6 +256,7 @@ def lay_drawing(
     progress("laying the panel")
     box = curve_boxes(drawn.curves)
     scale = drawn_scale(plan, drawn.frame, np.vstack([box[:, :2], box[:, 2:]]))
+    refuse_many(motif, panel, scale)
     figures = find_figures(motif, drawn)
     if border:
         return _bordered(motif, figures, drawn, cell, plan, scale, slack, doubt)

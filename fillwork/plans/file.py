@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from math import isfinite
 from typing import TYPE_CHECKING, Any, NoReturn, get_args
 
 from fillwork.colouring.model import SCOPES, TASTES, Pin, Rules
@@ -26,7 +27,7 @@ from fillwork.plans.model import (
     SheetSettings,
     UsedPaint,
 )
-from fillwork.tomlfile import parse_toml
+from fillwork.tomlfile import find_line, parse_toml
 from fillwork.values import Hidden, LineScope, Match, PageEdge, View
 
 if TYPE_CHECKING:
@@ -213,14 +214,11 @@ class _Reader:
 
     def __init__(self, file: str, text: str) -> None:
         self.file = file
-        self.lines = text.splitlines()
+        self.text = text
+        self.nth = 1  # of the tables of one name, the one that is read
 
     def fail(self, key: str, what: str, mend: str = "") -> NoReturn:
-        last = key.rsplit(".", 1)[-1]
-        number = next(
-            (n for n, line in enumerate(self.lines, 1) if last in line.split("#")[0]),
-            0,
-        )
+        number = find_line(self.text, key, self.nth)
         where = f"{self.file}, line {number}" if number else self.file
         text = f"{key}: {what}"
         raise PlanError(text, where, mend)
@@ -246,7 +244,8 @@ class _Reader:
     def value(self, key: str, value: Any, check: str | tuple[str, ...]) -> Any:
         if isinstance(check, tuple):
             if value not in check:
-                self.fail(key, f"“{value}” is none of " + ", ".join(check))
+                known = ", ".join(one or "an empty text" for one in check)
+                self.fail(key, f"“{value}” is none of {known}")
             return value
         read, wanted = KINDS[check]
         result = read(value)
@@ -304,7 +303,7 @@ class _Reader:
         if not isinstance(tables, list):
             self.fail("used", "must be written as [[used]]")
         found = []
-        for table in tables:
+        for self.nth, table in enumerate(tables, 1):
             known = self.known(table, _USED, "used")
             if "swatch" not in known:
                 self.fail("used", "needs a swatch", 'write swatch = "its name"')
@@ -313,6 +312,7 @@ class _Reader:
             if any(isinstance(v, bool | list | dict) for v in known.values()):
                 self.fail("used", "each key is a text", 'such as batch = "17 B"')
             found.append(UsedPaint(**texts))
+        self.nth = 1
         return tuple(found)
 
     def symmetry(self, table: object) -> dict[str, Any]:
@@ -348,10 +348,12 @@ class _Reader:
             what = "must be written as [[colouring.pin]]"
             self.fail("colouring.pin", what)
         found = self.values(known, _COLOURING, "colouring")
-        found["pins"] = tuple(self.pin(p) for p in pins)
+        found["pins"] = tuple(self.pin(p, nth) for nth, p in enumerate(pins, 1))
+        self.nth = 1
         return Rules(**found)
 
-    def pin(self, table: object) -> Pin:
+    def pin(self, table: object, nth: int) -> Pin:
+        self.nth = nth
         name = "colouring.pin"
         known = self.known(table, ("at", "where", "swatch", "scope"), name)
         if ("at" in known) == ("where" in known):
@@ -404,9 +406,12 @@ def _section(value: object, names: dict[str, Any], default: object) -> dict[str,
 
 def _pin_table(pin: Pin) -> dict[str, Any]:
     table: dict[str, Any] = {}
-    if pin.where.startswith("@"):
-        x, _, y = pin.where[1:].partition(",")
-        table["at"] = [float(x), float(y)]
+    try:
+        point = [float(v) for v in pin.where.removeprefix("@").split(",")]
+    except ValueError:  # with units, or none: what looks for the place says so
+        point = []
+    if pin.where.startswith("@") and len(point) == 2 and all(map(isfinite, point)):
+        table["at"] = point
     else:
         table["where"] = pin.where
     table["swatch"] = pin.swatch

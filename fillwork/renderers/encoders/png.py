@@ -44,6 +44,9 @@ MOST_PIXELS = 120_000_000
 _BAND = 48_000_000
 """Most pixels of one band of the large picture (three bytes each)."""
 
+_MOST_DPI = 0.0254 * (2**31 - 1)
+"""More cannot be stated: pixels a metre in 31 bits (PNG, sections 7.1 and 11.3.4.3)."""
+
 _PT = 25.4 / 72
 
 
@@ -83,7 +86,8 @@ def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> byte
         result.paste(canvas.image.reduce(OVER), (0, top))
     out = io.BytesIO()
     dpi = width_px / scene.width * 25.4
-    result.save(out, "PNG", dpi=(dpi, dpi), compress_level=6)
+    known = {"dpi": (dpi, dpi)} if dpi < _MOST_DPI else {}
+    result.save(out, "PNG", compress_level=6, **known)
     return out.getvalue()
 
 

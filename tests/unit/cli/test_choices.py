@@ -4,6 +4,13 @@ import pytest
 
 from fillwork.cli.choices import plan_from
 from fillwork.cli.values import CORNERS, MEASURE, POINT, REAL_WIDTH, SCALE, pair
+from fillwork.errors import ColouringError
+from fillwork.pipeline.job import colour_drawing
+from fillwork.plans.file import check_values, parse_plan, plan_to_toml
+
+# an invented square of 8 mm on a page of 10 mm
+SQUARE = b"""<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm"
+viewBox="0 0 10 10"><path d="M1 1h8v8h-8z" fill="none" stroke="#000"/></svg>"""
 
 
 def test_places_that_are_tied_are_kept_as_they_are_named() -> None:
@@ -54,3 +61,16 @@ def test_what_is_no_value_is_refused_by_its_own_words(kind, text) -> None:
 
     with pytest.raises(click.BadParameter, match=text.replace("(", ".")):
         kind.convert(text, None, None)
+
+
+def test_a_pin_whose_point_is_none_or_in_centimetres_is_told_or_taken() -> None:
+    for where in ("@5", "@", "@a,b", "@1e400,1", "@nan,nan"):
+        plan = plan_from({"pins_kind": ((where, "straw"),)})
+        check_values(plan)
+        with pytest.raises(ColouringError, match="is not a point"):
+            colour_drawing(SQUARE, plan, name="square.svg")
+    plan = plan_from({"pins_kind": (("@0.4cm,4mm", "straw"),)})
+    done = colour_drawing(SQUARE, plan, name="square.svg")
+    assert done.colouring.palette.swatches[done.colouring.of_face[1]].name == "straw"
+    again = parse_plan(plan_to_toml(done.plan).encode())
+    assert again.rules.pins == plan.rules.pins

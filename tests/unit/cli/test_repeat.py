@@ -119,6 +119,46 @@ def test_a_panel_of_any_outline_and_a_whole_repeat_of_a_stated_group(
     assert area == pytest.approx(math.pi * 50**2, rel=1e-5)
 
 
+def test_an_outline_of_many_sides_is_kept_in_the_plan(
+    cell: Path, tmp_path: Path
+) -> None:
+    n, radius = 240, 50.0
+    turns = [2 * math.pi * k / n for k in range(n)]
+    points = " ".join(
+        f"{60 + radius * math.cos(t):.6f},{60 + radius * math.sin(t):.6f}"
+        for t in turns
+    )
+    outline = tmp_path / "many.svg"
+    outline.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="120mm" '
+        f'viewBox="0 0 120 120"><polygon points="{points}" fill="none" '
+        'stroke="#000"/></svg>'
+    )
+    out = tmp_path / "out"
+    done = run("repeat", cell, "--over", outline, "--cell", "colour=#00f", "--out", out)
+    assert done.exit_code == 0, done.output
+    again = run("survey", cell, "--plan", out / "plan.toml", "--json")
+    assert again.exit_code == 0, again.output
+    area = sum(r["area_mm2"] for r in json.loads(again.stdout)["regions"])
+    # a regular polygon in a circle: n/2 r² sin(2 pi / n)
+    assert area == pytest.approx(
+        n / 2 * radius**2 * math.sin(2 * math.pi / n), rel=1e-5
+    )
+
+
+def test_a_cell_far_too_small_for_its_panel_is_refused_before_the_work(
+    cell: Path,
+) -> None:
+    for way in ("shifts", "border"):
+        done = run(
+            "repeat", cell, "--over", "120,80", "--cell", "colour=#00f",
+            "--by", way, "--real-width", "0.00001mm",
+        )  # fmt: skip
+        assert done.exit_code == 1
+        assert "repeats of" in done.stderr
+        assert "--scale" in done.stderr
+
+
 def test_places_are_numbered_and_taken(cell: Path, tmp_path: Path) -> None:
     maps = []
     for n in ("1", "2", "10,10"):

@@ -140,6 +140,38 @@ def test_a_mistake_names_its_line() -> None:
         parse_plan(b"schema = 1\n[colouring]\nseed = -1\n")
 
 
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        # each key stands in two tables, and is wrong in the later one
+        ("[bands]\ncorners = 'mitre'\n[colouring]\ncorners = 3", 4),
+        ("[[colouring.pin]]\nwhere = 'A'\nswatch = 'a'\n"
+         "[[colouring.pin]]\nwhere = 'B'\nswatch = 3", 6),
+        ("[[used]]\nswatch = 'a'\n[[used]]\nbatch = 'x'", 3),
+        ("colouring = {seed = 1, corners = 3}", 1),
+        ("[lines]\nclose = [\n[1.0]\n]\n[sheets]\ncopies = 0", 2),
+        ("[sheets]\n'copies' = 0", 2),
+        ("[symmetry]\ngroup = 'plane:p1'\n[symmetry.zones]\nx = 'plane:p1'", 4),
+    ],
+)  # fmt: skip
+def test_a_mistake_names_the_line_in_its_own_table(text: str, line: int) -> None:
+    with pytest.raises(PlanError, match=f"^plan.toml, line {line}: "):
+        parse_plan(text.encode())
+
+
+@pytest.mark.parametrize("key", ["outline", "border"])
+def test_long_lines_are_held_and_long_words_are_not(key: str) -> None:
+    lines = "M0 0" + "L12.345678 9.876543" * 1000
+    found = parse_plan(f'[laying]\n{key} = "{lines}"'.encode())
+    assert getattr(found.laying, key) == lines
+    assert parse_plan(plan_to_toml(found).encode()) == found
+    for wrong in ("M0 0 and words" * 1000, lines * 30):
+        with pytest.raises(PlanError, match=f"line 2: “{key}” has"):
+            parse_plan(f'[laying]\n{key} = "{wrong}"'.encode())
+    with pytest.raises(PlanError, match="“title” has"):
+        parse_plan(f'[sheets]\ntitle = "{lines}"'.encode())
+
+
 def test_bytes_that_are_no_text_are_refused() -> None:
     with pytest.raises(PlanError, match="not UTF-8"):
         parse_plan(b"\xff\xfe\x00")

@@ -160,6 +160,15 @@ def test_png_has_no_seams_and_true_colours(coloured):
     assert picture.info["dpi"][0] == pytest.approx(704 / 176 * 25.4, abs=0.02)
 
 
+def test_a_page_too_small_to_state_its_resolution_is_drawn():
+    # 2^31 - 1 pixels a metre are the most that a file holds (PNG, section 7.1)
+    for width, known in ((400 / (2**31 - 1) * 1000 * 1.01, True), (1e-9, False)):
+        scene = Scene(width, width, (), paper="#ffffff")
+        picture = Image.open(io.BytesIO(to_png(scene, 400)))
+        assert picture.size == (400, 400)
+        assert ("dpi" in picture.info) is known
+
+
 def test_lines_beyond_a_picture_leave_it_empty():
     beyond = segments(np.array([[90.0, 90.0, 95.0, 90.0]]), 2.0)
     pixels = np.array(Image.open(io.BytesIO(to_png(Scene(40, 30, (beyond,)), 400))))
