@@ -1,10 +1,10 @@
 """Rails that stop short of the band that lies over theirs.
 
 Many draw a band that passes under another with a gap on both sides, so that nothing
-closes it. Such an end faces another one in line, beyond the two rails of the band
-above, or beyond three lines where one runs along its middle. Where ends do so all over
-a drawing they are led on to the rail before them; whether that makes bands is for
-`find_bands` to say.
+closes it, or on one side alone, as in a shadow. Such an end faces another one in line,
+beyond the two rails of the band above, or beyond three lines where one runs along its
+middle. Where ends do so all over a drawing they are led on to the rail before them;
+whether that makes bands is for `find_bands` to say.
 """
 
 from __future__ import annotations
@@ -67,16 +67,12 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     tree = shapely.STRtree(lines)
     rows = np.repeat(np.arange(len(curves)), 2)
     at = np.stack([curves.starts(), curves.ends()], axis=1).reshape(-1, 2)
-    end, chord = tree.query(shapely.points(at), "dwithin", distance=slack)
-    free = np.ones(len(at), bool)
-    free[end[owner[chord] != rows[end]]] = False
-    ends = np.flatnonzero(free)
+    ends, touching = _lone_ends(tree, at, rows, owner, slack)
     if len(ends) < 2 * _FACING:
         return None
+    at_line, out_there = at[touching], _leaving(curves, rows, touching)
+    out = _leaving(curves, rows, ends)
     at, rows = at[ends], rows[ends]
-    last = (ends & 1).astype(np.float64)
-    out = curves.derivative(rows, last) * np.where(last, 1.0, -1.0)[:, None]
-    out /= np.maximum(np.hypot(*out.T), 1e-300)[:, None]
     reach = REACH * float(np.ptp(chords.reshape(-1, 2), axis=0).max())
     end, far = _hits(tree, chords, owner, rows, (at, reach * out))
     near = np.full(len(at), np.inf)
@@ -90,11 +86,20 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     if len(ran) > _OVER * len(ends):
         return None
     near[ran] = np.inf
-    one, other, apart = facing_ends(at, out, reach)
+    # the gap may be on one side alone: the end beyond it touches the band above
+    count = len(at)
+    asked = np.arange(count + len(at_line)) < count
+    one, other, apart = facing_ends(
+        np.concatenate([at, at_line]), np.concatenate([out, out_there]), reach, asked
+    )
+    one, other, apart = one[one < count], other[one < count], apart[one < count]
+    near = np.r_[near, np.zeros(len(at_line))]
     # between them lie the two rails of the band above, or three lines
-    way = at[other] - at[one]
-    pair, past = _hits(tree, chords, owner, rows[one], (at[one], way))
-    inside = past < apart[pair] - near[other[pair]] / 2
+    way = np.concatenate([at, at_line])[other] - at[one]
+    spare = np.where(other < count, -near[other] / 2, slack)
+    ray = way * (1.0 + 2.0 * slack / apart)[:, None]
+    pair, past = _hits(tree, chords, owner, rows[one], (at[one], ray))
+    inside = past < apart[pair] + spare[pair]
     between = np.bincount(pair[inside], minlength=len(one))
     held = np.isin(between, _LINES_ABOVE)
     short = np.maximum(near[one], near[other])
@@ -107,9 +112,33 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     out[facing] = way[held] / apart[held, None]
     if len(facing) < 2 * _FACING or len(facing) < _MOST * len(ends):
         return None
-    rest = np.flatnonzero(near <= _AS_SHORT * near[facing].max())
+    rest = np.flatnonzero(near[:count] <= _AS_SHORT * near[facing].max())
     on = np.concatenate([at[rest], at[rest] + near[rest, None] * out[rest]], 1)
     return _led_on(linework, rows[rest], on, float(np.median(near[facing])))
+
+
+def _leaving(curves: Curves, rows: Ints, ends: Ints) -> Floats:
+    """Return unit directions in which curves would go on at ends of theirs."""
+    last = (ends & 1).astype(np.float64)
+    out = curves.derivative(rows[ends], last) * np.where(last, 1.0, -1.0)[:, None]
+    return np.asarray(out / np.maximum(np.hypot(*out.T), 1e-300)[:, None])
+
+
+def _lone_ends(
+    tree: STRtree, at: Floats, rows: Ints, owner: NDArray[np.int32], slack: float
+) -> tuple[Ints, Ints]:
+    """Return ends that touch nothing, and those that touch a curve where none ends."""
+    import shapely
+
+    end, chord = tree.query(shapely.points(at), "dwithin", distance=slack)
+    free = np.ones(len(at), bool)
+    free[end[owner[chord] != rows[end]]] = False
+    ends = np.flatnonzero(free)
+    if len(ends) < 2 * _FACING:
+        return ends, ends[:0]
+    place = np.round((at - at.min(axis=0)) / (2 * slack)) @ (2.0**26, 1.0)
+    _, cell, count = np.unique(place, return_inverse=True, return_counts=True)
+    return ends, np.flatnonzero(~free & (count[cell] == 1))
 
 
 def _hits(

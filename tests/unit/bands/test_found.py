@@ -270,6 +270,30 @@ def test_bands_that_stop_short_of_the_one_above_are_led_on_to_it() -> None:
     assert "short rails" in {n.type for n in same.notes}
 
 
+def test_a_gap_on_one_side_of_the_band_above_is_led_on() -> None:
+    # bands 4 mm wide, over and under in turn; what passes under stops 0.5 mm short of
+    # the band above on its left or lower side, as in its shadow, and touches the other
+    ways = {0: [14, 36, 58, 80], 1: [10, 30, 52, 72, 88]}
+    rows = [[0, 0, 100, 0], [100, 0, 100, 100], [100, 100, 0, 100], [0, 100, 0, 0]]
+    for axis, places in ways.items():
+        for k, place in enumerate(places):
+            above = [v for n, v in enumerate(ways[1 - axis]) if (k + n + axis) % 2]
+            stops = [0, *(v + d for v in above for d in (-2.5, 2.0)), 100]
+            for a, b in zip(stops[::2], stops[1::2], strict=True):
+                rails = np.array([[a, place - 2, b, place - 2], [a, place + 2] * 2])
+                rails[1, 2] = b
+                rows += rails[:, [0, 1, 2, 3] if axis else [1, 0, 3, 2]].tolist()
+    survey = make_survey(svg_of(np.array(rows, float)), Plan())
+    assert survey.bands is not None
+    assert survey.bands.sure
+    assert len(survey.bands.strands) == 4 + 5
+    assert survey.bands.crossings == 4 * 5
+    assert [s.width for s in survey.bands.strands] == pytest.approx([4.0] * 9)
+    # each strand is parted where it passes under: half of the crossings of all
+    assert (survey.bands.part > 0).sum() == 4 + 5 + 4 * 5
+    assert "short rails" in {n.type for n in survey.notes}
+
+
 def test_gaps_in_single_lines_are_not_led_on() -> None:
     # two strands of lines, one short of the other at each crossing
     rows = [[0, y, 100, y] for y in range(10, 100, 20)]
