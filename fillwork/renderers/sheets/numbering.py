@@ -93,7 +93,11 @@ class PageNumbers:
         self.bodies = tuple(number_body(t, parts.fonts) for t in numbers.texts)
         half = np.array([body.half for body in self.bodies]).reshape(-1, 2)
         self.half = half[numbers.text] * numbers.height[:, None]
-        self.taken = np.array([g for item in leaders for g in self._ink(item)], object)
+        corners = affine.apply(self.map, parts.loose_lines.reshape(-1, 2))
+        loose = np.asarray(shapely.linestrings(corners.reshape(-1, 2, 2)))
+        ink = [g for item in leaders for g in self._ink(item)]
+        ink += shapely.buffer(loose, _AIR).tolist()
+        self.taken = np.array(ink, object)
         extent = np.maximum(*np.nan_to_num(high - low).T)
         # a figure as wide as it is long is read at a glance
         narrow = extent > 5 * parts.arrangement.inscribed * scale

@@ -35,6 +35,7 @@ from fillwork.renderers.sheets.quiet import (
     quiet_sizes,
 )
 from fillwork.renderers.text.labels import fit_numbers
+from fillwork.renderers.text.loose import beside_loose_lines
 from fillwork.renderers.text.room import Sides
 from fillwork.renderers.text.typeset import default_fonts
 from fillwork.renderers.tints import pale_tint
@@ -235,6 +236,20 @@ class Parts:
         return Sides.of(self.outlines, self._chord_error())
 
     @cached_property
+    def _beside_loose_lines(
+        self,
+    ) -> tuple[Sides, NDArray[np.float64], NDArray[np.float64]]:
+        return beside_loose_lines(self.sides, self.arrangement, self._chord_error())
+
+    @cached_property
+    def loose_lines(self) -> NDArray[np.float64]:
+        """Return the lines that bound no region as chords in the drawing's mm.
+
+        x0, y0, x1, y1 in each row.
+        """
+        return self.arrangement.loose.flatten(self._chord_error())[0]
+
+    @cached_property
     def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the lower left and upper right corners of all regions' boxes."""
         return self.sides.boxes()
@@ -285,11 +300,12 @@ class Parts:
             return self._numbers[key]
         m = self.map_to_paper(scale, mirror)
         texts = tuple(s.code for s in self.colouring.palette.swatches)
-        sides = self.sides if faces is None else self.sides.kept(faces)
+        sides, inside, room = self._beside_loose_lines
+        sides = sides if faces is None else sides.kept(faces)
         at, height = fit_numbers(
             sides.mapped(scale, mirror, (m[4], m[5])),
-            affine.apply(m, self.arrangement.witness),
-            self.arrangement.inscribed * scale,
+            affine.apply(m, inside),
+            room * scale,
             self.orbits,
             self.colouring.of_face,
             texts,

@@ -46,6 +46,7 @@ from fillwork.renderers.symbols import (
     wedge_of,
 )
 from fillwork.renderers.text.labels import fit_numbers
+from fillwork.renderers.text.loose import beside_loose_lines
 from fillwork.renderers.text.room import Sides
 from fillwork.renderers.text.typeset import default_fonts
 from fillwork.renderers.tints import kind_tint
@@ -287,13 +288,16 @@ def _letters(
         mine = alike == orbits.shifts_of_face[orbit.representative]
         shown[orbit.faces if kind == "none" else orbit.faces[mine]] = True
     faces = np.flatnonzero(shown)
-    sides = Sides.of(outlines, min(0.02, 0.02 / scale))
+    error = min(0.02, 0.02 / scale)
+    sides, inside, room = beside_loose_lines(
+        Sides.of(outlines, error), arrangement, error
+    )
     texts = tuple(orbit.letter for orbit in orbits.orbits)
     fitted = partial(
         fit_numbers,
         sides.mapped(scale, False, (place[4], place[5])),
-        affine.apply(place, arrangement.witness),
-        arrangement.inscribed * scale,
+        affine.apply(place, inside),
+        room * scale,
         orbits,
         orbits.of_face,
         texts,

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 _FINELY = 4000
 # share of the room for a number that it keeps at the centroid, up to twice its height
 _AIR = 0.7
+# share of the room of the roomiest point that the centroid has, where that is less
+# than twice the largest number: a narrow figure fits close beside a line as well
+_ROOM = 0.8
 # slope of rays, one that no pattern has
 _ASLANT = 0.2718281828
 
@@ -49,6 +52,24 @@ def _inside(
         right = x < x0 + (y - y0) / (y1 - y0) * (x1 - x0)
     crossed = np.bincount(owner, spans & right, len(faces)).astype(np.int64)
     return np.asarray(crossed % 2 == 1)
+
+
+def _room_at(
+    sides: Sides, faces: NDArray[np.integer], at: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return how far points lie from the sides of their regions, mm."""
+    size = np.diff(sides.start)[faces]
+    begin = np.cumsum(size) - size
+    owner = np.repeat(np.arange(len(faces)), size)
+    index = np.repeat(sides.start[faces] - begin, size) + np.arange(size.sum())
+    x0, y0, x1, y1 = sides.segments[index].T
+    x, y = at[owner, 0] - x0, at[owner, 1] - y0
+    dx, dy = x1 - x0, y1 - y0
+    along = (x * dx + y * dy) / np.maximum(dx * dx + dy * dy, 1e-300)
+    along = np.clip(along, 0.0, 1.0)
+    far = np.full(len(faces), np.inf)
+    np.minimum.at(far, owner, np.hypot(x - along * dx, y - along * dy))
+    return far
 
 
 def fit_numbers(
@@ -86,7 +107,8 @@ def fit_numbers(
     needed = least * narrow[text_of_face[all_faces]] + clearance
     mine = all_faces[room[all_faces] * 1.0001 >= needed]
     if len(mine):
-        spots = _Spots(sides.only(mine), bodies, text_of_face[mine], clearance, most)
+        text = text_of_face[mine]
+        spots = _Spots(sides.only(mine), bodies, text, clearance, most, room[mine])
         at[mine], height[mine] = _fit(spots, witness[mine], orbits, mine)
     _share_sizes(orbits, all_faces, text_of_face, height, least)
     return at, height
@@ -101,6 +123,14 @@ class _Spots:
     text: NDArray[np.integer]
     clearance: float
     most: float
+    room: NDArray[np.float64]  # of the roomiest point of each row
+
+    def roomy(
+        self, rows: NDArray[np.integer], at: NDArray[np.float64]
+    ) -> NDArray[np.bool_]:
+        """Return at which points, one a row, a number stands about as free."""
+        wanted = _ROOM * np.minimum(self.room[rows], 2 * self.most)
+        return np.asarray(_room_at(self.sides, rows, at) >= wanted)
 
     def sizes(
         self, rows: NDArray[np.integer], at: NDArray[np.float64]
@@ -166,7 +196,7 @@ def _start_points(
     k = np.flatnonzero(_sound(spots, rows, middle))
     a = spots.sizes(rows[k], start[k])
     b = spots.sizes(rows[k], middle[k])
-    take = k[b >= 0.9 * a]
+    take = k[(b >= 0.9 * a) & spots.roomy(rows[k], middle[k])]
     start[take] = middle[take]
     return start
 
@@ -196,6 +226,7 @@ def _settle(
     there = spots.sizes(rows[k], middle[k])
     near = there >= 0.98 * np.minimum(size[k], spots.most)
     near &= there >= _AIR * np.minimum(size[k], 2 * spots.most)
+    near &= spots.roomy(rows[k], middle[k])
     at, size = at.copy(), size.copy()
     at[k[near]], size[k[near]] = middle[k[near]], there[near]
     return at, size

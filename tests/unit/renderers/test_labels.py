@@ -2,9 +2,11 @@ import numpy as np
 import pytest
 import shapely
 
+from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.model import Outlines
 from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.renderers.text.labels import _inside, fit_numbers
+from fillwork.renderers.text.loose import beside_loose_lines
 from fillwork.renderers.text.room import (
     Sides,
     fit_at,
@@ -14,6 +16,7 @@ from fillwork.renderers.text.room import (
     sizes_at,
 )
 from fillwork.renderers.text.typeset import default_fonts
+from tests.unit.helpers import linework_from_segments
 from tests.unit.renderers.patterns import (
     arrangement_from_polygons,
     kinds_by_area,
@@ -172,3 +175,35 @@ def test_a_number_keeps_from_a_side_where_its_region_has_room() -> None:
     at, height, _ = fitted(drawing, kinds_by_area(drawing), most=3.5)
     assert height[1] == 3.5
     assert shapely.boundary(notched).distance(shapely.Point(at[1])) > 4.0
+
+
+def test_a_narrow_figure_stands_in_the_middle_of_a_band():
+    # 14 mm wide, with arms of 16 mm: its centroid lies (14 x 80 x 7 + 2 x 16 x 14 x 22)
+    # / (14 x 80 + 2 x 16 x 14) = 11.3 mm from the outer side, 2.7 mm from the inner one
+    band = shapely.box(10, 10, 40, 90).difference(shapely.box(24, 24, 40, 76))
+    assert band.centroid.x - 10 == pytest.approx(17696 / 1568)
+    drawing = arrangement_from_polygons([band], 50, 100)
+    at, height, _ = fitted(drawing, kinds_by_area(drawing), ("1",))
+    assert height[1] == 5.0
+    assert band.boundary.distance(shapely.Point(at[1])) > 5.5
+
+
+def test_numbers_keep_clear_of_lines_that_end_in_a_region():
+    # a square whose middle a stroke crosses that reaches no side
+    square = [[10, 10, 40, 10], [40, 10, 40, 40], [40, 40, 10, 40], [10, 40, 10, 10]]
+    stroke = [15, 24, 35, 26]
+    drawing = build_arrangement(
+        linework_from_segments([*square, stroke]), page_edge="open", close_gaps=1.0
+    )
+    kinds = kinds_by_area(drawing)
+    sides = Sides.of(outlines_of(drawing), 0.01)
+    found, inside, room = beside_loose_lines(sides, drawing, 0.01)
+    at, height = fit_numbers(
+        found, inside, room, kinds, np.array([-1, 0]), ("8",), default_fonts()
+    )
+    assert height[1] == 5.0
+    ink = shapely.MultiPoint(ink_points("8", default_fonts()) * height[1] + at[1])
+    line = shapely.LineString(np.reshape(stroke, (2, 2)))
+    assert shapely.distance(shapely.convex_hull(ink), line) >= 0.2
+    # areas and centroids are those of the square
+    assert found.centroids()[1] == pytest.approx([25, 25])
