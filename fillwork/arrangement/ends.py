@@ -20,6 +20,7 @@ from fillwork.arrangement.vertices import components
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.crossings import cross, nearest_parameter
 from fillwork.geometry.curves import ARC, LINE
+from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,6 +38,8 @@ BESIDE = -0.2  # two tips may also miss each other sideways
 RUN_CURVED, RUN_STRAIGHT = 2.0, 5.8
 _BENT = 0.5
 _AT_ONE_PLACE = 3.0  # pairs of ends no farther apart, in their own gaps, are one place
+# two ends point at one place of a line, in the gap of the nearer
+_ONE_PLACE = 0.25
 # so many gaps tell how far ends miss one another in a drawing; of normal errors one
 # pair in ten thousand is farther apart, in the usual gap
 _USUAL, _FARTHEST = 8, 4.0
@@ -204,6 +207,8 @@ def find_closings(
         allowed = size <= limit
     # a junction or tip close to the target is what was meant
     score = size.copy()
+    onto = np.flatnonzero(straight_on & allowed & (size > 0))
+    onto_at, onto_size = target[onto], size[onto]
     number = np.full(len(vertices), -1, np.int64)
     number[tips.vertex] = np.arange(len(tips))
     other = np.full(len(tip), -1, np.int64)
@@ -223,6 +228,10 @@ def find_closings(
         other[take] = np.where(meets[take], number[ends[take, k]], -1)
         score[take] = np.where(meets[take], 0.6, 1.0) * away[take]
         allowed |= meets
+    met = np.flatnonzero(allowed & (other >= 0))
+    line = edges.curve[edge[onto]].astype(np.int64)
+    on_line = _on_one_line(tip[met], other[met], tip[onto], line, onto_at, onto_size)
+    allowed[met[on_line]] = False
     rows = np.flatnonzero(allowed & (size > 0))
     rows = rows[np.lexsort((edge[rows], tip[rows], score[rows]))]
     pick = _chosen(rows, tip, other, size)
@@ -253,6 +262,40 @@ def find_closings(
     met = edges.curve[edge[rows]].astype(np.int64)
     hidden = Closings(tip[rows], target[rows], size[rows], met, none)
     return found.joined(passing).joined(hidden)
+
+
+def _on_one_line(
+    one: NDArray[np.int64],
+    two: NDArray[np.int64],
+    tip: NDArray[np.int64],
+    line: NDArray[np.int64],
+    at: NDArray[np.float64],
+    size: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Return which pairs of tips were to meet on a line that both stop short of.
+
+    `one` and `two` (n,): the pairs. `tip` and `line` (m,): the curve that each tip
+    points at; `at` (m, 2): where; `size` (m,): how far it is, mm. Two that point at one
+    place of one curve are joined there, not before it.
+    """
+    found = np.zeros(len(one), bool)
+    if len(one) == 0 or len(tip) == 0:
+        return found
+    curves = int(line.max()) + 1
+    key = tip * curves + line
+    order = np.lexsort((size, key))
+    order = order[np.unique(key[order], return_index=True)[1]]
+    key = key[order]
+    first, last = (np.searchsorted(key, (one + k) * curves) for k in (0, 1))
+    pair, mine = expand_ranges(first, last - first)
+    wanted = two[pair] * curves + key[mine] % curves
+    its = np.minimum(np.searchsorted(key, wanted), len(key) - 1)
+    both = key[its] == wanted
+    pair, mine, its = pair[both], order[mine[both]], order[its[both]]
+    apart = np.hypot(*(at[mine] - at[its]).T)
+    near = apart <= _ONE_PLACE * np.minimum(size[mine], size[its])
+    found[pair[near]] = True
+    return found
 
 
 def _most_bent(curves: Curves, curve: NDArray[np.integer]) -> NDArray[np.float64]:

@@ -482,3 +482,27 @@ def test_an_arc_that_meets_a_line_at_a_flat_angle_is_closed(gap):
     found = build_arrangement(linework_from_curves(rows), page_edge="open")
     assert found.face_count - 1 == 1
     assert defect(found, "gap").size == pytest.approx(gap / np.sin(tilt), rel=0.05)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_tips_that_stop_short_of_a_frame_reach_it(seed: int) -> None:
+    # two by two stars of two squares, whose tips lie on the frame and on each other;
+    # every line ends 0.1 to 0.6 mm before both its ends. A star has 9 regions; round
+    # them lie one in the middle, four at the sides, four in the corners
+    turn = np.arange(5) * np.pi / 2
+    sides = []
+    for x in (30.0, 70.0):
+        for y in (30.0, 70.0):
+            for start in (0.0, np.pi / 4):
+                ring = 20.0 * np.stack([np.cos(turn + start), np.sin(turn + start)], 1)
+                ring += [x, y]
+                sides.append(np.hstack([ring[:-1], ring[1:]]))
+    frame = np.array([[10, 10], [90, 10], [90, 90], [10, 90], [10, 10]], dtype=float)
+    sides.append(np.hstack([frame[:-1], frame[1:]]))
+    lines = np.vstack(sides)
+    way = lines[:, 2:] - lines[:, :2]
+    way /= np.hypot(*way.T)[:, None]
+    short = np.random.default_rng(seed).uniform(0.1, 0.6, (len(lines), 2))
+    drawn = lines + np.hstack([short[:, :1] * way, -short[:, 1:] * way])
+    found = build_arrangement(linework_from_segments(drawn), page_edge="open")
+    assert found.face_count - 1 == 4 * 9 + 1 + 4 + 4
