@@ -217,6 +217,8 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
     ahead = step[edges] * np.array([run.direction for run in straight])[owner]
     back = (ahead.sum(axis=1) < 0).astype(np.int64)
     beside: list[list[NDArray[np.int64]]] = [[] for _ in straight]
+    # the ground of a border runs all along it, and no cell of a field does
+    ground = np.zeros(len(straight), dtype=bool)
     for k in (0, 1):
         pair = owner * arrangement.face_count + face[2 * edges + (back ^ k)]
         row, side = np.divmod(distinct(pair), arrangement.face_count)
@@ -225,16 +227,17 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
         row, side = row[order], side[order]
         count = np.bincount(row, minlength=len(straight))
         first = np.cumsum(count) - count
+        ground[row[strip[side] & (count[row] == 1)]] = True
         # strips of a frame and the outside say nothing
         wide = np.bincount(row, ~strip[side], len(straight))
         for r in np.flatnonzero(wide > 0).tolist():
             beside[r].append(side[first[r] : first[r] + count[r]])
-    for run, sides in zip(straight, beside, strict=True):
+    for run, sides, alone in zip(straight, beside, ground.tolist(), strict=True):
         told = [side for side in sides if len(side) > 1]
         if not told and len(sides) == 2:
             # one face all along does not either, but between two cells of a field
             told = sides
-        if told:
+        if told and not alone:
             # the sides are sorted by area
             half = [((len(side) - 1) // 2, len(side) // 2) for side in told]
             middle = [area[side[[*at]]] for side, at in zip(told, half, strict=True)]

@@ -22,6 +22,8 @@ from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.beyond import share_beyond
+from fillwork.symmetry.zones.enclosed import turned_in_ground
+from fillwork.symmetry.zones.fewer import kept_by_regions, shares_kept
 from fillwork.symmetry.zones.making import count_kinds, orbit_numbers
 from fillwork.symmetry.zones.repeats import (
     cells_of,
@@ -117,6 +119,10 @@ def own_symmetry(
         if along is not None:
             return along
     lattice = found.lattice
+    if lattice is None and len(found.operations) <= FEW_TURNS:
+        turned = turned_in_ground(arrangement, measures, faces)
+        if turned is not None:
+            return turned
     if not found.certain and found.group.family == "plane":
         alone = _turning_alone(arrangement, measures, faces, found)
         return alone or found
@@ -133,6 +139,7 @@ def own_symmetry(
             turned = _turning_as_well(arrangement, measures, faces)
             if turned is not None:
                 return turned
+        found = kept_by_regions(arrangement, measures, faces, found)
         wide = len(lattice.basis) == 1 and not strip
         return _with_doubt_across(arrangement, faces, found) if wide else found
     # lines of a star may be those of a pattern by chance: its regions turn alone
@@ -224,7 +231,8 @@ def _along(
         return None
     if len(found.candidates) > 1:
         return found
-    return replace(found, certain=True, reason="")
+    sure = replace(found, certain=True, reason="")
+    return kept_by_regions(arrangement, measures, faces, sure)
 
 
 def _turning_alone(
@@ -491,15 +499,7 @@ def with_doubt_of_regions(
         return found
     # a share of many is told by some of them
     asked = asked[:: len(asked) // _MANY_ASKED + 1]
-    quotient = quotient_of(found)
-    noise = max(found.residual, arrangement.tolerance.join_within)
-    matcher = Matcher(marks_of_faces(measures, faces, quotient, noise), quotient)
-    marks = marks_of_faces(measures, asked, quotient, noise)
-    kept = [
-        float((matcher.match(marks.moved(linear, shift)) >= 0).mean())
-        for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True)
-    ]
-    least = min(kept, default=1.0)
+    least = float(shares_kept(arrangement, measures, faces, asked, found).min())
     if least >= _EACH_KEPT:
         return found
     reason = f"one of its operations carries {100 * least:.0f} % of the regions that "

@@ -1,0 +1,150 @@
+"""The group of a strip whose regions keep fewer operations than its lines.
+
+Teeth on one rail: a half turn carries their zigzag onto itself, and each tooth onto
+the gap between two, which is no tooth but a part of the ground. Lines along a strip
+prove nothing of where its rails are, so that regions must tell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.symmetry.faces.places import Matcher, marks_of_faces
+from fillwork.symmetry.groups import parse_group
+from fillwork.symmetry.lines.frieze import NEEDS
+from fillwork.symmetry.model import Candidate
+from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.zones.repeats import repeating
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+    from fillwork.symmetry.model import Operation, Symmetry
+
+# frieze groups by what holds in them beside their shifts
+_SHORT = {frozenset(needs): short for short, needs in NEEDS.items()}
+# regions that repeat, from which they tell
+_TELLING = 3
+# share of them that an operation carries onto like ones, from which it is the strip's,
+# and up to which it is not
+_KEPT, _LOST = 0.8, 0.34
+
+
+def shares_kept(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    asked: NDArray[np.int32],
+    found: Symmetry,
+) -> NDArray[np.float64]:
+    """Return which share of some faces each operation carries onto like ones.
+
+    `faces`: those of the zone. `asked`: some of them. `found`: what has a lattice.
+    Returns (k,): a share for each operation, the identity first.
+    """
+    quotient = quotient_of(found)
+    noise = max(found.residual, arrangement.tolerance.join_within)
+    matcher = Matcher(marks_of_faces(measures, faces, quotient, noise), quotient)
+    marks = marks_of_faces(measures, asked, quotient, noise)
+    kept = [
+        float((matcher.match(marks.moved(linear, shift)) >= 0).mean())
+        for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True)
+    ]
+    return np.array([1.0, *kept])
+
+
+def kept_by_regions(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry:
+    """Return the largest subgroup of a strip's group that its regions keep.
+
+    The group itself where they keep all of it, or tell nothing.
+
+    `faces`: the faces of the strip. `found`: a frieze group.
+    """
+    if found.group.family != "frieze" or len(found.operations) < 2:
+        return found
+    asked = repeating(arrangement, measures, faces, found)
+    if len(asked) < _TELLING:
+        return found
+    kept = shares_kept(arrangement, measures, faces, asked, found)
+    if kept.min() >= _KEPT:
+        return found
+    # bars across tell no middle: that of the strip may do
+    middle = _in_the_middle(arrangement, faces, found)
+    there = shares_kept(arrangement, measures, faces, asked, middle)
+    if (there >= kept).all() and (there > kept).any():
+        found, kept = middle, there
+    if kept.min() >= _KEPT or ((kept > _LOST) & (kept < _KEPT)).any():
+        return found
+    held = [
+        o for o, share in zip(found.operations, kept, strict=True) if share >= _KEPT
+    ]
+    short = _SHORT.get(frozenset(_name_of(found, o) for o in held[1:]))
+    if short is None:
+        return found
+    if len(found.operations) > 2 and len(held) == 1:
+        reason = "its regions keep none of its turns and mirrors"
+        return replace(found, certain=False, reason=reason)
+    reason = f"its regions keep {short} alone"
+    more = Candidate(found.group.short, 1.0, found.residual, reason)
+    return replace(
+        found,
+        group=parse_group(f"frieze:{short}"),
+        centre=_centre_of(found, held),
+        operations=tuple(held),
+        residual=max(o.residual for o in held),
+        candidates=(replace(found.candidates[0], group=short), more),
+    )
+
+
+def _in_the_middle(
+    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
+) -> Symmetry:
+    """Return a frieze group whose middle line is that of the strip."""
+    if found.lattice is None or found.centre is None:
+        return found
+    along = found.lattice.basis[0]
+    across = np.array([-along[1], along[0]]) / np.hypot(*along)
+    half = np.flatnonzero(np.isin(arrangement.face, faces))
+    up = arrangement.vertices[arrangement.origin[half]] @ across
+    centre = np.array(found.centre)
+    shift = across * (0.5 * float(up.min() + up.max()) - float(centre @ across))
+    dx, dy = shift.tolist()
+    there = (1.0, 0.0, 0.0, 1.0, dx, dy)
+    back = affine.invert(there)
+    moved = tuple(
+        replace(o, map=affine.compose(there, affine.compose(o.map, back)))
+        for o in found.operations
+    )
+    x, y = (centre + shift).tolist()
+    return replace(found, centre=(x, y), operations=moved)
+
+
+def _name_of(found: Symmetry, operation: Operation) -> str:
+    """Return what an operation of a frieze is called where groups are told by them."""
+    if operation.kind in ("rotation", "glide") or found.lattice is None:
+        return "turn" if operation.kind == "rotation" else "glide"
+    along = found.lattice.basis[0]
+    a, b, c, d = operation.map[:4]
+    kept = along @ np.array([[a, b], [c, d]]) @ along
+    return "mirror" if kept > 0 else "flip"
+
+
+def _centre_of(found: Symmetry, held: list[Operation]) -> tuple[float, float] | None:
+    """Return a centre of half turns, or a point on an axis, of the operations held."""
+    if found.centre is None or len(held) < 2:
+        return found.centre
+    turning = [o for o in held if o.kind == "rotation"]
+    x, y = found.centre
+    mx, my = affine.apply((turning or held[1:])[0].map, np.array([[x, y]]))[0]
+    return 0.5 * (x + float(mx)), 0.5 * (y + float(my))
