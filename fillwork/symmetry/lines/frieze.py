@@ -41,6 +41,8 @@ _FITTING = 0.85  # share of images matched by an operation whose products are tr
 _ONE_LINE = 0.15  # how far middle lines may lie apart, in scales
 _TRIED = 10  # shifts of an operation that are refined
 
+UNCLOSED = "the operations that hold do not close as a group"
+NO_MIDDLE = "the operations that hold have no middle line in common"
 NEEDS: dict[str, tuple[str, ...]] = {
     "p1": (),
     "p11g": ("glide",),
@@ -331,11 +333,11 @@ def _decide(
         if "turn" in held and off > _ONE_LINE * evidence.scale:
             better = operations["turn"].share >= operations[name].share
             held.discard(name if better else "turn")
-            reason = "the operations that hold have no middle line in common"
+            reason = NO_MIDDLE
     fitting = [n for n, needs in NEEDS.items() if set(needs) <= held]
     short = max(fitting, key=lambda n: len(NEEDS[n]))
     if set(NEEDS[short]) != held:
-        reason = "the operations that hold do not close as a group"
+        reason = UNCLOSED
     near = []
     close = MISSES * lattice.rms + 0.003 * evidence.scale
     for name, needs in NEEDS.items():

@@ -7,15 +7,18 @@ prove nothing of where its rails are, so that regions must tell.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.errors import SymmetryError
 from fillwork.geometry import affine
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.groups import parse_group
-from fillwork.symmetry.lines.frieze import NEEDS
+from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.lines.frieze import NEEDS, NO_MIDDLE, UNCLOSED
 from fillwork.symmetry.model import Candidate
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.repeats import repeating
@@ -29,6 +32,7 @@ if TYPE_CHECKING:
 
 # frieze groups by what holds in them beside their shifts
 _SHORT = {frozenset(needs): short for short, needs in NEEDS.items()}
+_LARGEST_FIRST = ("p2mm", "p2mg", "p2", "p1m1", "p11m", "p11g")
 # regions that repeat, from which they tell
 _TELLING = 3
 # share of them that an operation carries onto like ones, from which it is the strip's,
@@ -105,6 +109,35 @@ def kept_by_regions(
         residual=max(o.residual for o in held),
         candidates=(replace(found.candidates[0], group=short), more),
     )
+
+
+def closed_by_regions(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry:
+    """Return the group of a strip that its regions keep, where lines tell no group.
+
+    Operations that fit the lines may not close as a group: then found as it is in doubt
+    is held against each group by its regions.
+
+    `faces`: the faces of the strip. `found`: a frieze group.
+    """
+    if found.certain or found.reason not in (UNCLOSED, NO_MIDDLE):
+        return found
+    for short in _LARGEST_FIRST:
+        with suppress(SymmetryError):
+            held = find_symmetry(
+                arrangement, faces, stated=f"frieze:{short}", loose_lines=False
+            )
+            asked = repeating(arrangement, measures, faces, held)
+            if held.reason or len(asked) < _TELLING:
+                continue
+            kept = shares_kept(arrangement, measures, faces, asked, held)
+            if kept.min() >= _KEPT:
+                return replace(held, stated=False)
+    return found
 
 
 def _in_the_middle(

@@ -23,7 +23,11 @@ from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.beyond import share_beyond
 from fillwork.symmetry.zones.enclosed import turned_in_ground
-from fillwork.symmetry.zones.fewer import kept_by_regions, shares_kept
+from fillwork.symmetry.zones.fewer import (
+    closed_by_regions,
+    kept_by_regions,
+    shares_kept,
+)
 from fillwork.symmetry.zones.making import count_kinds, orbit_numbers
 from fillwork.symmetry.zones.repeats import (
     cells_of,
@@ -92,6 +96,9 @@ _OVER_ITSELF = 2.0
 _ROUND_NOTHING, _EMPTY = 2.0, 0.5
 # faces round a middle, and its share of the area, from which friezes may frame it
 _FRAMING, _WIDE = 16, 0.33
+# regions of one kind from which they are no scraps of a strip's ends, and share of its
+# area that such fill
+_ALIKE, _MOST = 3, 0.6
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
 
@@ -123,6 +130,9 @@ def own_symmetry(
         turned = turned_in_ground(arrangement, measures, faces)
         if turned is not None:
             return turned
+    if strip and found.group.family == "frieze":
+        found = closed_by_regions(arrangement, measures, faces, found)
+        lattice = found.lattice
     if not found.certain and found.group.family == "plane":
         alone = _turning_alone(arrangement, measures, faces, found)
         return alone or found
@@ -223,10 +233,21 @@ def _along(
     found = find_symmetry(
         arrangement, faces, loose_lines=False, strip=True, repeats_alone=True
     )
+    asked = faces
+    if found.group.family != "frieze":
+        # beside few strands the bars at both ends are too many lines
+        kind = class_congruent(arrangement, measures, faces)[0]
+        asked = faces[np.bincount(kind)[kind] >= _ALIKE]
+        area = arrangement.area
+        if len(asked) == len(faces) or area[asked].sum() < _MOST * area[faces].sum():
+            return None
+        found = find_symmetry(
+            arrangement, asked, loose_lines=False, strip=True, repeats_alone=True
+        )
     if found.group.family != "frieze" or found.lattice is None:
         return None
     basis, noise = found.lattice.basis, found.residual
-    share = share_carried(arrangement, measures, faces, basis, noise)
+    share = share_carried(arrangement, measures, asked, basis, noise)
     if share < _EACH_KEPT or found.repeats_seen < _FEW_SEEN:
         return None
     if len(found.candidates) > 1:
