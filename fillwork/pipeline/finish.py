@@ -7,6 +7,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fillwork.pipeline import finish_files
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import (
     default_folder,
@@ -87,9 +88,9 @@ class Finish:
     def notes(self) -> tuple[Note, ...]:
         """Return the notes of all stages."""
         from fillwork.colouring.vision import view_notes
-        from fillwork.pipeline.made import made_notes
 
-        view, made = self.plan.view, made_notes(self.coloured.plan.made, self._made)
+        view = self.plan.view
+        made = finish_files.made_notes(self.coloured.plan.made, self._made)
         own = () if view == "normal" else view_notes(self.views, view)
         return (*self.survey.notes, *self.coloured.notes, *made, *own)
 
@@ -123,9 +124,7 @@ class Finish:
     @cached_property
     def _made(self) -> Made:
         """Return the version and the swatch of each kind that bears one."""
-        from fillwork.pipeline.made import made_of
-
-        return made_of(self.coloured)
+        return finish_files.made_of(self.coloured)
 
     @property
     def title(self) -> str:
@@ -295,9 +294,7 @@ class Finish:
         tuple[Note, ...]
             Each once.
         """
-        from fillwork.pipeline.sheet_outputs import notes_of_sheets
-
-        return notes_of_sheets(self)
+        return finish_files.notes_of_sheets(self)
 
     @cached_property
     def _sheet_scenes(self) -> tuple[Scene, ...]:
@@ -307,9 +304,7 @@ class Finish:
 
     @cached_property
     def _sheet_parts(self) -> Parts:
-        from fillwork.pipeline.sheet_outputs import parts_of
-
-        return parts_of(self)
+        return finish_files.parts_of(self)
 
     def sheets(self) -> bytes:
         """Return the sheets as one PDF.
@@ -331,9 +326,7 @@ class Finish:
         bytes
             Pages with the shapes and their leaves.
         """
-        from fillwork.pipeline.sheet_outputs import leaf_pdf
-
-        return leaf_pdf(self)
+        return finish_files.leaf_pdf(self)
 
     def schedule_text(self) -> str:
         """Return the schedule to take to the shop and to the wall.
@@ -384,10 +377,9 @@ class Finish:
         dict
             The content of ``report.json``.
         """
-        from fillwork.pipeline.finish_files import report_columns
         from fillwork.renderers.rows import plain
 
-        return plain(report_columns(self, outputs))
+        return plain(finish_files.report_columns(self, outputs))
 
     def html(self) -> bytes:
         """Return the page to hand on: the drawing to repaint, in one file.
@@ -397,9 +389,7 @@ class Finish:
         bytes
             HTML that needs nothing else; it repaints, but does not solve.
         """
-        from fillwork.pipeline.finish_files import page_file
-
-        return page_file(self)
+        return finish_files.page_file(self)
 
     def dxf(self) -> bytes:
         """Return the closed outlines of all regions, one layer a paint.
@@ -426,9 +416,7 @@ class Finish:
         dict of str to bytes
             File names and contents, the report last.
         """
-        from fillwork.pipeline.finish_files import all_files
-
-        return all_files(self, html=html, dxf=dxf)
+        return finish_files.all_files(self, html=html, dxf=dxf)
 
     def write(
         self,
@@ -481,9 +469,7 @@ class Finish:
         PlanError
             If true size would take more pages than the plan allows.
         """
-        from fillwork.pipeline.sheet_outputs import sheet_files
-
-        return sheet_files(self, formats)
+        return finish_files.sheet_files(self, formats)
 
     def pages_text(self) -> str:
         """Return how many pages the sheets have, and what paper they take.
@@ -493,9 +479,7 @@ class Finish:
         str
             One line.
         """
-        from fillwork.pipeline.sheet_outputs import pages_text
-
-        return pages_text(self)
+        return finish_files.pages_text(self)
 
     def write_svg(self, path: str | Path, *, force: bool = False) -> None:
         """Write the coloured drawing as SVG.
@@ -570,10 +554,9 @@ class Finish:
         force : bool
             Overwrite another file.
         """
-        from fillwork.pipeline.finish_files import report_columns
         from fillwork.renderers.report import to_json
 
-        write_file(Path(path), to_json(report_columns(self)), force=force)
+        write_file(Path(path), to_json(finish_files.report_columns(self)), force=force)
 
     def _repr_svg_(self) -> str:
         """Show the coloured drawing in a notebook."""

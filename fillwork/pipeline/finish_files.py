@@ -1,19 +1,139 @@
-"""Every file that a finish hands out: the report, the page in one file, all of them."""
+"""What a finish hands out: sheets, masks, leaf, the report, the page, all files.
+
+And which swatch each kind was given, by which version, and whether that changed.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from fillwork.pipeline.output import REPORT, digest
+import numpy as np
+
+from fillwork.notes import Note
+from fillwork.pipeline.encoding import encode
+from fillwork.pipeline.output import REPORT, digest, record_of
 from fillwork.pipeline.reports import survey_columns
 from fillwork.pipeline.scale import real_scale
-from fillwork.pipeline.sheet_outputs import mask_files, sheets_record
+from fillwork.plans.model import Made
+from fillwork.version import __version__
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from fillwork.pipeline.finish import Finish
+    from fillwork.pipeline.painting import Coloured
+    from fillwork.renderers.sheets.parts import Parts
+
+
+def parts_of(finish: Finish) -> Parts:
+    """Return the drawing as sheets and masks need it."""
+    from fillwork.renderers.sheets.parts import Parts
+
+    plan, survey = finish.plan, finish.survey
+    return Parts(
+        survey.arrangement,
+        survey.outlines,
+        survey.orbits,
+        finish.colouring,
+        finish.schedule,
+        plan.sheets,
+        real_scale=real_scale(plan, survey.arrangement),
+        scale_known=finish.schedule.scale_known,
+        title=finish.title,
+        fonts=finish.fonts,
+    )
+
+
+def mask_files(finish: Finish, suffix: str) -> dict[str, bytes]:
+    """Return names and contents of the masks, ``.svg`` or ``.dxf``."""
+    masks = finish.mask_scenes()
+    return {f"{mask.name}{suffix}": encode(mask, suffix) for mask in masks}
+
+
+def notes_of_sheets(finish: Finish) -> tuple[Note, ...]:
+    """Return what is odd about the font, and about each page once."""
+    pages = finish.sheet_scenes() + finish.mask_scenes()
+    notes = [note for page in dict.fromkeys(pages) for note in page.notes]
+    return (*_font_notes(finish), *notes)
+
+
+def _font_notes(finish: Finish) -> tuple[Note, ...]:
+    plan = finish.coloured.plan
+    if not plan.font_data or plan.sheets.font_digest == digest(plan.font_data):
+        return ()
+    text = f"{plan.sheets.font} is another font than when the plan was written"
+    remedy = "sheets may look otherwise; name it with --font to settle it"
+    return (Note("pipeline", "font changed", text, remedy=remedy),)
+
+
+def leaf_pdf(finish: Finish) -> bytes:
+    """Return how leaf is laid and cut, as PDF."""
+    from fillwork.renderers.encoders.pdf import to_pdf
+    from fillwork.renderers.sheets.leaf_page import compose_leaf
+
+    scenes = compose_leaf(
+        finish.schedule,
+        finish.palette,
+        finish.orbits,
+        title=finish.title,
+        paper=finish.plan.sheets.paper,
+        fonts=finish.fonts,
+    )
+    return to_pdf(scenes, title=f"{finish.title}: leaf", fonts=finish.fonts)
+
+
+def sheet_files(finish: Finish, formats: Sequence[str]) -> dict[str, bytes]:
+    """Return the sheets in several formats, as of `Finish.sheet_files`.
+
+    File names and contents, the record of them last.
+
+    `formats`: of ``pdf``, ``svg`` and ``png``. Raises `PlanError` if true size would
+    take more pages than the plan allows.
+    """
+    from fillwork.errors import PlanError
+    from fillwork.renderers.report import to_json
+    from fillwork.renderers.sheets.compose import MANY_PAGES
+
+    finish.progress("laying out sheets")
+    for note in finish.sheet_notes:
+        if note.type == MANY_PAGES:
+            go_on = (note.remedy or "").partition(";")[0]
+            mend = f"{go_on}, or --fit page for one page each"
+            raise PlanError(note.text, mend=mend)
+    files = {"sheets.pdf": finish.sheets()} if "pdf" in formats else {}
+    scenes = finish.sheet_scenes() if set(formats) - {"pdf"} else ()
+    width, fonts = finish.plan.png_width, finish.fonts
+    for number, scene in enumerate(scenes, 1):
+        for suffix in (f for f in ("svg", "png") if f in formats):
+            name = f"sheet-{number:02d}.{suffix}"
+            files[name] = encode(scene, f".{suffix}", width=width, fonts=fonts)
+    files |= mask_files(finish, ".svg")
+    record = record_of(finish.survey.linework, files, sheets=sheets_record(finish))
+    return files | {"sheets.json": to_json(record)}
+
+
+def sheets_record(finish: Finish) -> dict[str, Any]:
+    """Return which sheets were laid out, on how many pages, for how many pupils."""
+    sheets = finish.plan.sheets
+    return {
+        "names": list(sheets.sheets),
+        "paper": sheets.paper,
+        "fit": sheets.fit,
+        "teach": sheets.teach or None,
+        "copies": sheets.copies,
+        "pages": len(finish.sheet_scenes()),
+    }
+
+
+def pages_text(finish: Finish) -> str:
+    """Return how many pages the sheets have, and what paper they take, as one line."""
+    pages = len(finish.sheet_scenes())
+    paper = finish.plan.sheets.paper
+    each = "" if paper == "drawing" else f" of {paper}"
+    many = f"{pages:,} page{'s' * (pages != 1)}"
+    sheets = f"{pages:,} sheet{'s' * (pages != 1)} of paper"
+    return f"sheets    {many}{each}: {sheets}, printed on one side at 100 %\n"
 
 
 def all_files(finish: Finish, *, html: bool, dxf: bool) -> dict[str, bytes]:
@@ -115,3 +235,31 @@ def page_file(finish: Finish) -> bytes:
     )
     bare = replace(plan, rules=replace(plan.rules, pins=()), made=Made())
     return single_file(drawing, colouring, plan_to_toml(bare))
+
+
+def made_of(coloured: Coloured) -> Made:
+    """Return this version and the swatch of each kind that bears a single one."""
+    swatches, of_face = coloured.palette.swatches, coloured.colouring.of_face
+    found = []
+    for orbit in coloured.survey.orbits.orbits:
+        (first, *others) = np.unique(of_face[orbit.faces]).tolist()
+        if not others and first >= 0:
+            found.append((orbit.letter, swatches[first].name))
+    return Made(__version__, tuple(found))
+
+
+def made_notes(before: Made, now: Made) -> tuple[Note, ...]:
+    """Return a note where another version once gave other swatches."""
+    if not before.version or before.version == now.version:
+        return ()
+    other = dict(now.swatches)
+    changed = [k for k, s in before.swatches if other.get(k, s) != s]
+    if not changed:
+        return ()
+    letters = ", ".join(changed[:8]) + (" ..." if len(changed) > 8 else "")
+    text = (
+        f"fillwork {before.version} gave other swatches to {letters} when the plan "
+        "was written"
+    )
+    remedy = "take them as they were with --as-made"
+    return (Note("pipeline", "made otherwise", text, remedy=remedy),)

@@ -15,19 +15,20 @@ from fillwork.plans.areas import measure_areas
 from fillwork.plans.larger_panel import panel_repeats
 from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
 from fillwork.plans.media import MEDIA_FACTS, liquid
-from fillwork.plans.mixes import Mixes
+from fillwork.plans.mixing import Mixes
 from fillwork.plans.model import Quantity
 from fillwork.plans.paint_order import main_medium
 from fillwork.plans.painted_line import (
+    find_swallowed,
     line_wanted,
     measure_gilt_line,
     measure_line,
     place_of,
     place_of_line,
+    swallowed_note,
 )
 from fillwork.plans.patch import find_patch
 from fillwork.plans.quantities import COMMON, find_quantities, quantity_of_liquid
-from fillwork.plans.swallowed import find_swallowed, swallowed_note
 from fillwork.plans.tins import Tins, buy_leaf
 from fillwork.plans.whites import find_whites, white_name
 

@@ -50,6 +50,7 @@ from fillwork.colouring.palettes.pigments import generic_name
 from fillwork.colouring.palettes.tables import load_tables, nearest
 from fillwork.errors import PaletteError
 from fillwork.notes import Note
+from fillwork.plans.media import liquid
 from fillwork.plans.spectra import (
     absorb,
     linear_of,
@@ -65,7 +66,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from fillwork.colouring.model import Prices, Swatch
+    from fillwork.colouring.model import Palette, Prices, Swatch
     from fillwork.colouring.palettes.tables import TableReader
 
 
@@ -418,3 +419,48 @@ def _mix_groups(
     reflectance.
     """
     return reflect(amounts @ ratios)
+
+
+class Mixes:
+    """Hold which swatches are mixed from the paints on hand, and which are not.
+
+    `used`: swatches that are painted. `on_hand`: file of the paints on hand.
+    """
+
+    def __init__(
+        self, palette: Palette, used: Sequence[int], on_hand: bytes | None
+    ) -> None:
+        self.swatches: list[Swatch] = list(palette.swatches)
+        self.recipes: dict[int, Recipe] = {}
+        self.paints: tuple[HandPaint, ...] = ()
+        self.notes: list[Note] = []
+        self.currency = ""
+        self.prices: Prices = ()
+        self.named: set[str] = set()
+        self.told: tuple[tuple[int, str, float, str], ...] = ()
+        self.refused: tuple[tuple[int, str, float], ...] = ()
+        if on_hand is None:
+            return
+        self.paints, doubts = parse_paints(on_hand, "paints on hand")
+        self.notes += doubts
+        self.currency, self.prices = self.paints[0].currency, self.paints[0].prices
+        wanted = [i for i in used if liquid(palette.swatches[i])]
+        found = find_mixes([palette.swatches[i] for i in wanted], self.paints)
+        for place, recipe in zip(wanted, found, strict=True):
+            swatch = palette.swatches[place]
+            self.named |= {paint.name for paint, _ in recipe.parts}
+            if recipe.difference > FARTHEST:
+                told = (place, recipe.text, recipe.difference)
+                self.refused = (*self.refused, told)
+                text = (
+                    f"{swatch.name} cannot be mixed from the paints on hand: the "
+                    f"nearest, {recipe.text}, is off by ΔE00 {recipe.difference:.1f}"
+                )
+                remedy = "buy it, or add a paint that comes nearer"
+                self.notes.append(Note("plans", "no mix", text, remedy=remedy))
+                continue
+            self.recipes[place] = recipe
+            self.swatches[place] = as_mixed(swatch, recipe)
+            row = (place, recipe.text, recipe.difference, recipe.remark)
+            self.told = (*self.told, row)
+        self.notes += strength_notes(self.recipes.values())

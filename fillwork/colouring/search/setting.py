@@ -300,8 +300,7 @@ def _alternate(
     returned first are the rules with the number of colours.
     """
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
-    from fillwork.colouring.counterchange.apart import part_touching
-    from fillwork.colouring.counterchange.plan import plan_counterchange
+    from fillwork.colouring.counterchange.plan import part_touching, plan_counterchange
 
     reader = KindReader(arrangement, orbits, adjacency)
     fewer: Iterator[Rules] = iter(())
