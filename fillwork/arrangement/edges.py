@@ -54,8 +54,7 @@ class Edges:
             index = np.flatnonzero(index)
         start = self.source_start[index]
         count = self.source_start[index + 1] - start
-        offset = np.cumsum(count) - count
-        member = np.arange(int(count.sum())) + np.repeat(start - offset, count)
+        _, member = expand_ranges(start, count)
         return Edges(
             self.vertex.take(index, axis=0),
             self.curve[index],

@@ -494,8 +494,7 @@ def _with_copies(
     begin = np.searchsorted(original, edges.source_curve)
     count = np.searchsorted(original, edges.source_curve, side="right") - begin
     row = np.repeat(np.arange(len(edges)), np.diff(edges.source_start))
-    offset = np.cumsum(count) - count
-    member = np.arange(int(count.sum())) + np.repeat(begin - offset, count)
+    _, member = expand_ranges(begin, count)
     rows = np.concatenate([row, np.repeat(row, count)])
     source = np.concatenate([edges.source_curve, copies[member]])
     rank = np.argsort(rows, kind="stable")

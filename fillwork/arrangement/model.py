@@ -461,18 +461,13 @@ class Arrangement:
         self._known(int(faces.min()))
         self._known(int(faces.max()))
         first = self.face_ring_start[faces]
-        rings_each = self.face_ring_start[faces + 1] - first
-        ring_owner = np.repeat(np.arange(len(faces)), rings_each)
-        within = np.arange(len(ring_owner)) - np.repeat(
-            np.cumsum(rings_each) - rings_each, rings_each
-        )
-        rings = first[ring_owner] + within
-        size = self.ring_start[rings + 1] - self.ring_start[rings]
-        row = np.repeat(np.arange(len(rings)), size)
-        step = np.arange(len(row)) - np.repeat(np.cumsum(size) - size, size)
-        half = self.ring_half_edge[self.ring_start[rings][row] + step]
+        last = self.face_ring_start[faces + 1]
+        ring_owner, rings = expand_ranges(first, last - first)
+        first, last = self.ring_start[rings], self.ring_start[rings + 1]
+        row, member = expand_ranges(first, last - first)
+        half = self.ring_half_edge[member]
         points = self.vertices.take(self.origin[half], axis=0)
-        few = size[row] < 3
+        few = (last - first)[row] < 3
         if few.any():
             # one or two curves close such a ring: points between their ends as well
             edge = half[few] // 2
@@ -487,6 +482,6 @@ class Arrangement:
             points = np.insert(points, place, between, axis=0)
             row = np.insert(row, place, np.repeat(row[few], len(share)))
         # shapely closes each ring itself
-        linear = shapely.linearrings(points, indices=row)
+        linear = np.asarray(shapely.linearrings(points, indices=row))
         shapes = np.asarray(shapely.polygons(linear, indices=ring_owner))
         return np.asarray(shapely.make_valid(shapes)) if valid else shapes

@@ -15,6 +15,18 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
 
 
+def half_edge_curves(arrangement: Arrangement, half: NDArray[np.integer]) -> Curves:
+    """Return half-edges as parts of the curves they run along, each from its origin.
+
+    `half` (n,): half-edges; ``2 * edge`` runs as its edge does.
+    """
+    edge, side = half >> 1, half & 1
+    span = arrangement.edge_span
+    return arrangement.curves.part(
+        arrangement.edge_curve[edge], span[edge, side], span[edge, 1 - side]
+    )
+
+
 def build_outlines(arrangement: Arrangement) -> Outlines:
     """Return the boundary rings of all faces as parts of the original curves.
 

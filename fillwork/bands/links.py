@@ -15,7 +15,7 @@ import numpy as np
 
 from fillwork.bands.pieces import along_frames, rails_of
 from fillwork.bands.sides import find_sides, share_a_side
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -115,9 +115,7 @@ class Pieces:
         r = self.readings
         low, high = (np.searchsorted(r.face, self.over, s) for s in ("left", "right"))
         size = np.where(self.over >= 0, high - low, 0)
-        pair = np.repeat(np.arange(len(self.over)), size)
-        step = np.arange(len(pair)) - np.repeat(np.cumsum(size) - size, size)
-        reading = low[pair] + step
+        pair, reading = expand_ranges(low, size)
         slant = np.abs((r.out[reading, 0] * along[pair]).sum(axis=1))
         across = (slant < np.cos(_FLAT)) | r.curved[reading] | r.ring[reading]
         self.across_pair, self.across = pair[across], reading[across]
@@ -230,11 +228,8 @@ class Pieces:
         sought, there = edge[~right], edge[right][order]
         low, high = (np.searchsorted(there, sought, side) for side in ("left", "right"))
         # every reading on the one side of an edge with every one on the other
-        row = np.repeat(np.arange(len(a)), high - low)
-        step = np.arange(len(row)) - np.repeat(
-            np.cumsum(high - low) - high + low, high - low
-        )
-        a, b = a[row], b[low[row] + step]
+        row, place = expand_ranges(low, high - low)
+        a, b = a[row], b[place]
         p = self.arrangement.vertices[self.arrangement.origin[0::2][sought[row]]]
         q = self.arrangement.vertices[self.arrangement.origin[1::2][sought[row]]]
         key, back = np.unique(a * len(r.face) + b, return_inverse=True)

@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.arrangement.vertices import components
 from fillwork.bands.pieces import along_frames, outside, rails_of, stretch_lengths
 from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.strands import Lines, follow_strands
+from fillwork.geometry.ranges import expand_ranges
 from fillwork.linework import LineWork
 
 if TYPE_CHECKING:
@@ -64,7 +66,7 @@ def without_middle_lines(
     ends = arrangement.origin.astype(np.int64).reshape(-1, 2)
     one = components(ends[crumb, 0], ends[crumb, 1], len(arrangement.vertices))
     long = np.flatnonzero(~crumb)
-    parts = arrangement.curves.part(arrangement.edge_curve, *arrangement.edge_span.T)
+    parts = half_edge_curves(arrangement, half)
     lines = follow_strands(
         Lines(arrangement.vertices, parts.take(long), one[ends[long]].reshape(-1)),
         outside(arrangement)[arrangement.face].reshape(-1, 2)[long].reshape(-1),
@@ -110,10 +112,8 @@ def _between_halves(
     # the reading on each side of an edge, every pair of them where there are more
     order = np.argsort(half, kind="stable")
     low, high = (np.searchsorted(half[order], half ^ 1, s) for s in ("left", "right"))
-    size = high - low
-    one = np.repeat(np.arange(len(half)), size)
-    step = np.arange(len(one)) - np.repeat(np.cumsum(size) - size, size)
-    other = order[low[one] + step]
+    one, place = expand_ranges(low, high - low)
+    other = order[place]
     alike = np.abs(width[one] - width[other]) <= _EVEN * width[one]
     one, other = one[alike], other[alike]
     # a half has another half on one side alone, be it as far from a frame as it is wide

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.vertices import components
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, spread
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -116,7 +116,7 @@ def find_runs(arrangement: Arrangement) -> Runs:
     single = single[single > 0]
     ring = arrangement.face_ring_start[single]
     begin, size = arrangement.ring_start[ring], np.diff(arrangement.ring_start)[ring]
-    owner, step = _spread(size)
+    owner, step = spread(size)
     half = arrangement.ring_half_edge[begin[owner] + step].astype(np.int64)
     p = arrangement.vertices[arrangement.origin[half]]
     q = arrangement.vertices[arrangement.origin[half ^ 1]]
@@ -142,7 +142,7 @@ def find_runs(arrangement: Arrangement) -> Runs:
     entry = start[:-1].copy()
     entry[run_owner[::-1]] = lead[::-1]
     some = distinct(run_owner)
-    row, step = _spread(np.diff(start)[some])
+    row, step = spread(np.diff(start)[some])
     base, number = start[some][row], np.diff(start)[some][row]
     at = base + (entry[some][row] - base + step) % number
     begins = np.flatnonzero(corner[at])
@@ -203,12 +203,6 @@ def _sweep(p: Floats, q: Floats) -> Floats:
     return np.asarray((p[..., 0] * q[..., 1] - p[..., 1] * q[..., 0]) / 2)
 
 
-def _spread(size: NDArray[np.integer]) -> tuple[Ints, Ints]:
-    """Return for each of so many places in each row its row, and its number there."""
-    row = np.repeat(np.arange(len(size)), size)
-    return row, np.arange(len(row)) - np.repeat(np.cumsum(size) - size, size)
-
-
 def _summed(value: Floats, row: Ints, count: int) -> Floats:
     """Return sums of values by row."""
     return np.asarray(np.bincount(row, weights=value, minlength=count), np.float64)
@@ -250,7 +244,7 @@ def outside(arrangement: Arrangement) -> Truths:
     out[0] = True
     framing = np.flatnonzero(rings == 2)
     first = arrangement.face_ring_start[framing]
-    row, step = _spread(np.diff(arrangement.ring_start)[first])
+    row, step = spread(np.diff(arrangement.ring_start)[first])
     half = arrangement.ring_half_edge[arrangement.ring_start[first][row] + step]
     beyond = arrangement.face[half ^ 1]
     # frames within frames, from without
@@ -268,7 +262,7 @@ def _ring_sizes(arrangement: Arrangement) -> tuple[Ints, Floats, Floats]:
     face = face[face > 0]
     rings = arrangement.face_ring_start[face][:, None] + np.arange(2)
     size = np.diff(arrangement.ring_start)[rings.reshape(-1)]
-    row, step = _spread(size)
+    row, step = spread(size)
     half = arrangement.ring_half_edge[
         arrangement.ring_start[rings.reshape(-1)][row] + step
     ]
@@ -515,7 +509,7 @@ def rails_of(runs: Runs, caps: Ints) -> tuple[Ints, Ints]:
     start = runs.start[caps[:, :, 1] + 1].reshape(-1)
     end = runs.start[caps[:, ::-1, 0]].reshape(-1)
     size = (end - start) % np.maximum(around, 1)
-    row, step = _spread(size)
+    row, step = spread(size)
     at = begin[row] + (start[row] - begin[row] + step) % around[row]
     return row, runs.half[at]
 

@@ -16,7 +16,7 @@ import numpy as np
 from fillwork.arrangement.vertices import components
 from fillwork.bands.pieces import outside, rails_of, stretch_lengths, tangents
 from fillwork.bands.strands import straight_on
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -70,11 +70,8 @@ def share_a_side(side: Ints, rails: tuple[Ints, Ints], a: Ints, b: Ints) -> Trut
     key = distinct(reading * len(side) + side[half])
     owner = key // max(len(side), 1)
     low, high = (np.searchsorted(owner, a, where) for where in ("left", "right"))
-    pair = np.repeat(np.arange(len(a)), high - low)
-    step = np.arange(len(pair)) - np.repeat(
-        np.cumsum(high - low) - high + low, high - low
-    )
-    sought = b[pair] * len(side) + key[low[pair] + step] % max(len(side), 1)
+    pair, place = expand_ranges(low, high - low)
+    sought = b[pair] * len(side) + key[place] % max(len(side), 1)
     at = np.minimum(np.searchsorted(key, sought), len(key) - 1)
     found = np.zeros(len(a), bool)
     found[pair[key[at] == sought]] = True

@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.geometry.crossings import nearest_parameter
 from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.geometry.near import nearest_points, pairs_within
+from fillwork.geometry.ranges import spread
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -91,10 +93,7 @@ def gather_lines(arrangement: Arrangement) -> Lines:
     `arrangement`: the drawing. The page's edge is no line.
     """
     drawn = np.flatnonzero(arrangement.edge_curve < arrangement.page_curves)
-    span = arrangement.edge_span[drawn]
-    pieces = arrangement.curves.part(
-        arrangement.edge_curve[drawn], span[:, 0], span[:, 1]
-    )
+    pieces = half_edge_curves(arrangement, 2 * drawn)
     half = np.stack([2 * drawn, 2 * drawn + 1], axis=1)
     origin = arrangement.origin[half].astype(np.int64)
     vertices = arrangement.vertices
@@ -186,8 +185,7 @@ def _parted(vertices: Floats, pieces: Curves, origin: Ints) -> Lines:
     count[circle & (origin[:, 0] == origin[:, 1])] = 2
     if (count == 1).all():
         return Lines(vertices, pieces, origin.reshape(-1))
-    row = np.repeat(np.arange(len(pieces)), count)
-    step = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    row, step = spread(count)
     parts = pieces.part(row, step / count[row], (step + 1) / count[row])
     first, last = step == 0, step == count[row] - 1
     begins, ends = np.empty(len(row), np.int64), np.empty(len(row), np.int64)

@@ -29,6 +29,20 @@ def expand_ranges(
     return owner, member
 
 
+def spread(count: NDArray[np.integer]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return for each of so many places in each row its row, and its number there.
+
+    `count` (n,): places in each row. Returns `row` and `number`, both from 0.
+
+    Examples
+    --------
+    >>> row, number = spread(np.array([3, 0, 2]))
+    >>> row.tolist(), number.tolist()
+    ([0, 0, 0, 2, 2], [0, 1, 2, 0, 1])
+    """
+    return expand_ranges(np.zeros(len(count), np.int64), count)
+
+
 def distinct(values: NDArray[_Whole]) -> NDArray[_Whole]:
     """Return the numbers that occur, ascending.
 

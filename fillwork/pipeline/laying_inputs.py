@@ -125,10 +125,9 @@ def border_cell(laying: LayingSettings) -> tuple[Cell, LineWork]:
 
 
 def _path_data(curves: Curves, height: float) -> str:
-    from fillwork.renderers.encoders.pathtext import svg_paths
+    from fillwork.renderers.encoders.pathtext import lines_path
 
-    text = svg_paths(curves.transform((1, 0, 0, -1, 0, height)), 6)
-    return "".join(text.path(k, k + 1, False) for k in range(len(curves)))
+    return lines_path(curves.transform((1, 0, 0, -1, 0, height)), 6)
 
 
 def _lines(data: str, name: str) -> LineWork:

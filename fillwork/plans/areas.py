@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.colouring.adjacency import measure_edges
 from fillwork.errors import PlanError
 
@@ -171,11 +172,7 @@ def has_own_shape(arrangement: Arrangement) -> bool:
     outer = np.flatnonzero((sides == 0).any(axis=1) & (sides[:, 0] != sides[:, 1]))
     if not len(outer):
         return False
-    span = arrangement.edge_span[outer]
-    edges = arrangement.curves.part(
-        arrangement.edge_curve[outer], span[:, 0], span[:, 1]
-    )
-    chords, _, _ = edges.flatten(
+    chords, _, _ = half_edge_curves(arrangement, 2 * outer).flatten(
         max(float(np.sqrt(arrangement.area.max())), 1e-6) / 1e3
     )
     points = chords.reshape(-1, 2)

@@ -108,16 +108,10 @@ def find_steps(
     return tuple(
         Step(
             order=number,
-            swatch=draft.swatch,
             orbits=kinds.get(draft.swatch, ())
             if draft.swatch is not None and draft.kind in regions
             else (),
-            text=draft.text,
-            reason=draft.reason,
-            kind=draft.kind,
-            needs=draft.needs,
-            tape=draft.tape,
-            round=draft.round,
+            **draft._asdict(),
         )
         for number, draft in enumerate(steps, start=1)
     )

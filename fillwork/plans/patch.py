@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.errors import FillworkError, PlanError
 from fillwork.plans.shapes import true_polygons
 from fillwork.plans.words import length_words
@@ -143,11 +144,7 @@ def _of_circle(
         raise PlanError(what, mend="give a point in mm of the drawing, y up")
     sides = arrangement.face.reshape(-1, 2)
     edges = np.flatnonzero((share[sides] > 0).any(axis=1))
-    span = arrangement.edge_span[edges]
-    pieces = arrangement.curves.part(
-        arrangement.edge_curve[edges], span[:, 0], span[:, 1]
-    )
-    chords, owner, _ = pieces.flatten(error)
+    chords, owner, _ = half_edge_curves(arrangement, 2 * edges).flatten(error)
     lines = shapely.linestrings(chords.reshape(-1, 2, 2))
     inside = shapely.length(shapely.intersection(lines, circle))
     count = len(edges)

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.arrangement.outlines import half_edge_curves
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -33,13 +35,7 @@ def true_polygons(
     ]
     half = np.concatenate(rings).astype(np.int64)
     ring = np.repeat(np.arange(len(rings)), [len(r) for r in rings])
-    edge, side = half >> 1, half & 1
-    pieces = arrangement.curves.part(
-        arrangement.edge_curve[edge],
-        arrangement.edge_span[edge, side],
-        arrangement.edge_span[edge, 1 - side],
-    )
-    chords, piece, _ = pieces.flatten(chord_error)
+    chords, piece, _ = half_edge_curves(arrangement, half).flatten(chord_error)
     points, of_ring = chords[:, :2], ring[piece]
     linear = np.asarray(shapely.linearrings(points, indices=of_ring))
     found = shapely.polygons(linear, indices=np.array(owner))

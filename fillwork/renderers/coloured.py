@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.colouring.outline import outline_hex
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
@@ -49,11 +50,7 @@ def drawing_box(arrangement: Arrangement) -> Box:
     # what bounds the regions from outside reaches as far as they all do
     sides = arrangement.face.reshape(-1, 2)
     outer = np.flatnonzero((sides == 0).any(axis=1))
-    span = arrangement.edge_span[outer]
-    edges = arrangement.curves.part(
-        arrangement.edge_curve[outer], span[:, 0], span[:, 1]
-    )
-    chords, _, _ = edges.flatten(
+    chords, _, _ = half_edge_curves(arrangement, 2 * outer).flatten(
         max(float(np.sqrt(arrangement.area.max())) * 1e-4, 1e-9)
     )
     points = chords.reshape(-1, 2)

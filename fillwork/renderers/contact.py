@@ -106,22 +106,7 @@ def compose_contact(
     told = max((_LINES if cell.words else 0 for cell in cells), default=0)
     strips = any(cell.strip for cell in cells)
     under = _strip_room(strips) + 5.8 + 3.4 * (figures + told)
-    best = (0.0, columns[0], 1)
-    for across_count in columns:
-        across = (right - left + _GAP) / across_count - _GAP
-        for rows in range(1, across_count + 1):
-            up = (top - bottom + _GAP) / rows - _GAP - under
-            if up <= 10:
-                continue
-            size = min(across, up / aspect)
-            # as many at once as stay large enough to judge
-            fits = min(across_count * rows, max(len(cells), 1))
-            score = size * fits**_TOGETHER
-            if fits == len(cells) and size >= _LARGE:
-                score *= 1.25  # side by side is what the sheet is for
-            if score > best[0]:
-                best = (score, across_count, rows)
-    _, wide, rows = best
+    wide, rows = _grid((right - left, top - bottom), under, aspect, len(cells), columns)
     cell_width = (right - left + _GAP) / wide - _GAP
     cell_height = (top - bottom + _GAP) / rows - _GAP
     size = min(cell_width, max(cell_height - under, 10.0) / aspect)
@@ -152,6 +137,32 @@ def compose_contact(
             )
         )
     return tuple(pages)
+
+
+def _grid(
+    room: tuple[float, float],
+    under: float,
+    aspect: float,
+    count: int,
+    columns: Sequence[int],
+) -> tuple[int, int]:
+    """Return how many cells across and up show most. `under`: words below each, mm."""
+    best = (0.0, columns[0], 1)
+    for wide in columns:
+        across = (room[0] + _GAP) / wide - _GAP
+        for rows in range(1, wide + 1):
+            up = (room[1] + _GAP) / rows - _GAP - under
+            if up <= 10:
+                continue
+            size = min(across, up / aspect)
+            # as many at once as stay large enough to judge
+            fits = min(wide * rows, max(count, 1))
+            score = size * fits**_TOGETHER
+            if fits == count and size >= _LARGE:
+                score *= 1.25  # side by side is what the sheet is for
+            if score > best[0]:
+                best = (score, wide, rows)
+    return best[1:]
 
 
 def _cell(

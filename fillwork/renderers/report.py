@@ -303,9 +303,7 @@ def _pair_differences(
     NaN for pairs whose faces are not known to touch.
     """
     found = np.full(len(adjacency.pairs), np.nan)
-    faces = adjacency.face_pairs
-    if len(adjacency.face_corners):
-        faces = np.concatenate([faces, adjacency.face_corners])
+    faces = np.concatenate([adjacency.face_pairs, adjacency.face_corners])
     if len(faces) == 0 or len(found) == 0:
         return found
     swatch = colouring.of_face[faces]

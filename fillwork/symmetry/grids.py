@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.vertices import components
+from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -107,10 +108,8 @@ def count_parts(inside: NDArray[np.bool_]) -> tuple[int, int]:
     # runs of the next row that overlap each run
     low = np.searchsorted(stops, starts + columns, side="right")
     high = np.searchsorted(starts, stops + columns, side="left")
-    size = np.maximum(high - low, 0)
-    owner = np.repeat(np.arange(len(row)), size)
-    within = np.arange(len(owner)) - np.repeat(np.cumsum(size) - size, size)
-    part = part_numbers(owner, low[owner] + within, len(row))
+    owner, other = expand_ranges(low, np.maximum(high - low, 0))
+    part = part_numbers(owner, other, len(row))
     total = np.bincount(part, weights=(end - begin).astype(np.float64))
     return len(total), int(total.max())
 

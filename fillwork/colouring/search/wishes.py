@@ -250,25 +250,13 @@ def _possible(
         return False
     if most is None and not len(pairs):
         return True
-    sets = sorted({domain[int(j)] for j in kept})
+    sets = [domain[int(j)] for j in kept]
     if not len(pairs):  # like sets may take like swatches
-        problem = Problem(
-            tuple(sets),
-            np.empty((0, 2), np.int32),
-            np.empty((0, 2), np.int32),
-            1.0 - np.eye(kinds),
-            most,
-        )
-    else:
-        place = np.full(count, -1)
-        place[kept] = np.arange(len(kept))
-        problem = Problem(
-            tuple(domain[int(j)] for j in kept),
-            np.empty((0, 2), np.int32),
-            place[pairs].astype(np.int32),
-            1.0 - np.eye(kinds),
-            most,
-        )
+        sets = sorted(set(sets))
+    none = np.empty((0, 2), np.int32)
+    place = np.full(count, -1, np.int32)
+    place[kept] = np.arange(len(kept))
+    problem = Problem(tuple(sets), none, place[pairs], 1.0 - np.eye(kinds), most)
     answer, _ = solve_threshold(problem, 0.0, limit=5000)
     return answer is not False
 

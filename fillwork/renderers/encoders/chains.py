@@ -10,21 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.geometry.curves import ARC, LINE, Curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-
-
-def edge_curves(arrangement: Arrangement) -> Curves:
-    """Return each edge as a part of the curve it runs along.
-
-    Row ``e`` runs along half-edge ``2 e``.
-    """
-    span = arrangement.edge_span
-    return arrangement.curves.part(arrangement.edge_curve, span[:, 0], span[:, 1])
 
 
 def _pair_half_edges(
@@ -78,13 +70,10 @@ def edge_paths(
     to end; neighbours along one straight line or arc are joined; `start` (P + 1,):
     limits of the paths; `closed` (P,): whether a path ends where it begins.
     """
-    forward = edge_curves(arrangement)
-    keep = np.arange(arrangement.edge_count)
-    if edges is not None:
-        keep = np.flatnonzero(edges)
+    keep = np.arange(arrangement.edge_count) if edges is None else np.flatnonzero(edges)
     if len(keep) == 0:
         return Curves.empty(), np.zeros(1, np.int64), np.zeros(0, bool)
-    forward = forward.take(keep)
+    forward = half_edge_curves(arrangement, 2 * keep)
     count = len(keep)
     both = np.arange(count)
     lead = _heading(forward, both, 0.0)
@@ -137,12 +126,7 @@ def ring_paths(
         if len(sequence) > start[-1]:
             start.append(len(sequence))
     rows = np.array(sequence, np.int64)
-    span = arrangement.edge_span[rows // 2]
-    back = (rows % 2 == 1)[:, None]
-    span = np.where(back, span[:, ::-1], span)
-    curves = arrangement.curves.part(
-        arrangement.edge_curve[rows // 2], span[:, 0], span[:, 1]
-    )
+    curves = half_edge_curves(arrangement, rows)
     return _join_runs(curves, np.array(start, np.int64))
 
 

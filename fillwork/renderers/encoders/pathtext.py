@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
+from fillwork.geometry.ranges import spread
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -152,8 +153,7 @@ def _split_arcs(curves: Curves) -> tuple[Curves, NDArray[np.int64]]:
     parts[arcs & (unclear | (sweep > 1.5 * np.pi))] = 2
     if np.all(parts == 1):
         return curves, parts
-    index = np.repeat(np.arange(len(curves)), parts)
-    within = np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)
+    index, within = spread(parts)
     n = parts[index]
     whole = n == 1
     split = curves.part(index, within / n, (within + 1) / n)
@@ -234,6 +234,12 @@ def svg_paths(
     return PathText(_merge(out, parts), starts, "Z", plain)
 
 
+def lines_path(curves: Curves, decimals: int) -> str:
+    """Return one path of curves, each by itself. `decimals`: decimals to keep."""
+    text = svg_paths(curves, decimals)
+    return "".join(text.path(k, k + 1, False) for k in range(len(curves)))
+
+
 def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, NDArray[np.int64]]:
     arcs = curves.kind == ARC
     parts = np.ones(len(curves), np.int64)
@@ -241,8 +247,7 @@ def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, NDArray[np.int
         return curves, parts
     sweep = np.abs(curves.data[arcs, 7] - curves.data[arcs, 6])
     parts[arcs] = np.maximum(1, np.ceil(sweep / step - 1e-9)).astype(np.int64)
-    index = np.repeat(np.arange(len(curves)), parts)
-    within = np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)
+    index, within = spread(parts)
     data = curves.data[index].copy()
     kind = curves.kind[index].copy()
     m = kind == ARC

@@ -15,6 +15,7 @@ import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
 from fillwork.geometry import affine
+from fillwork.geometry.ranges import expand_ranges
 from fillwork.renderers.encoders.pathtext import (
     decimals_for,
     format_number,
@@ -251,10 +252,10 @@ class _Stream:
         # only the pieces of these shapes are turned into text
         ring_first = shapes.face_ring_start[rows]
         ring_count = shapes.face_ring_start[rows + 1] - ring_first
-        rings = _ranges(ring_first, ring_count)
+        _, rings = expand_ranges(ring_first, ring_count)
         piece_first = shapes.ring_start[rings]
         piece_count = shapes.ring_start[rings + 1] - piece_first
-        pieces = _ranges(piece_first, piece_count)
+        _, pieces = expand_ranges(piece_first, piece_count)
         begin = np.concatenate([[0], np.cumsum(piece_count)])
         text = pdf_paths(shapes.pieces.take(pieces), self.decimals, begin)
         limits = begin.tolist()
@@ -370,12 +371,6 @@ class _Stream:
             mark = len(self.marks)
             self.marks.append(("Figure", item.alt, 0))
             self.out.append(f"/Figure <</MCID {mark}>> BDC\n{text}EMC\n")
-
-
-def _ranges(first: Any, count: Any) -> Any:
-    """Return first[i], first[i] + 1, ... count[i] of them, one after the other."""
-    before = np.cumsum(count) - count
-    return np.arange(int(count.sum())) + np.repeat(first - before, count)
 
 
 def _needs_actual_text(shaped: Shaped) -> bool:

@@ -18,7 +18,7 @@ from fillwork.colouring.vision import VIEWS, measure_views, view_palette
 from fillwork.errors import FillworkError
 from fillwork.geometry.boxes import bounds
 from fillwork.renderers.coloured import outline_pen
-from fillwork.renderers.encoders.pathtext import svg_paths
+from fillwork.renderers.encoders.pathtext import lines_path, svg_paths
 from fillwork.renderers.survey.mending import sort_defects
 from fillwork.renderers.survey.text import settling
 from fillwork.symmetry.elements import describe, elements
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement, Defect, Outlines
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
+    from fillwork.geometry.curves import Curves
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits, Zone
@@ -59,11 +60,9 @@ def _shapes(outlines: Outlines, height: float) -> list[str]:
     ]
 
 
-def _open_lines(arrangement: Arrangement, height: float) -> str:
-    """Return one path of all drawn lines that bound no region, y down."""
-    loose = arrangement.loose.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
-    text = svg_paths(loose, _DECIMALS)
-    return "".join(text.path(k, k + 1, False) for k in range(len(loose)))
+def _lines(curves: Curves, height: float) -> str:
+    """Return one path of lines that are not joined, y down."""
+    return lines_path(curves.transform((1.0, 0.0, 0.0, -1.0, 0.0, height)), _DECIMALS)
 
 
 def _mended(
@@ -76,15 +75,10 @@ def _mended(
     ends = np.stack([loose.starts(), loose.ends()])
     own = (np.abs(ends - defect.at).max(axis=2) < _NEAR).any(axis=0)
     whole = np.isin(linework.stroke_of_curve(), defect.strokes)
-    found = {}
-    for name, curves in (
-        ("overhang", loose.take(np.flatnonzero(own))),
-        ("line", linework.curves.take(np.flatnonzero(whole))),
-    ):
-        flipped = curves.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
-        text = svg_paths(flipped, _DECIMALS)
-        found[name] = "".join(text.path(k, k + 1, False) for k in range(len(curves)))
-    return found
+    return {
+        "overhang": _lines(loose.take(np.flatnonzero(own)), height),
+        "line": _lines(linework.curves.take(np.flatnonzero(whole)), height),
+    }
 
 
 def _zone(zone: Zone, height: float) -> dict[str, Any]:
@@ -222,7 +216,7 @@ def compose_drawing(
         "tolerance": arrangement.tolerance.why,
         "match": orbits.match,
         "shapes": _shapes(outlines, height),
-        "open": _open_lines(arrangement, height),
+        "open": _lines(arrangement.loose, height),
         "places": _round(np.concatenate([witness, room], axis=1)),
         "kind": of_face.tolist(),
         "turns": orbits.turns_of_face[1:].tolist(),

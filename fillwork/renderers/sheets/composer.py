@@ -132,24 +132,15 @@ class SheetComposer(DetailMaker):
 
     def add(self, name: str) -> None:
         """Add the pages of one sheet, by its name in the plan."""
-        if name == "card":
-            self.card()
-        elif name == "schedule":
-            self.schedule()
+        others = {
+            "card": self.card, "line": self.line, "masks": self.masks,
+            "pounce": self.pounce, "repair": self.repair, "schedule": self.schedule,
+            "steps": self.steps, "trials": self.trials,
+        }  # fmt: skip
+        if name in others:
+            others[name]()
         elif name == "repeat":
             self.details(None)
-        elif name == "steps":
-            self.steps()
-        elif name == "masks":
-            self.masks()
-        elif name == "trials":
-            self.trials()
-        elif name == "pounce":
-            self.pounce()
-        elif name == "line":
-            self.line()
-        elif name == "repair":
-            self.repair()
         else:
             self.plain(name)
 

@@ -136,6 +136,15 @@ def _elements(symmetry: Symmetry | None, window: NDArray[np.float64]) -> Element
     return find_elements(symmetry, window)
 
 
+def _page_for(
+    papers: list[tuple[float, float]], entries: int, size: tuple[float, float]
+) -> tuple[float, Box, Box | None, Page]:
+    """Return scale, room, key and page of the paper that shows a window largest."""
+    pages = [Page(*paper) for paper in papers]
+    fits = [(*_room(page, entries, size), page) for page in pages]
+    return max(fits, key=lambda fit: round(fit[0], 9))
+
+
 def _room(
     page: Page, entries: int, size: tuple[float, float]
 ) -> tuple[float, Box, Box | None]:
@@ -199,11 +208,7 @@ def compose_detail(
     if shown_only:
         there = set(parts.colouring.of_face[faces].tolist())
         entries = tuple(entry for entry in entries if entry.place in there)
-    fits = []
-    for turned, paper in enumerate(papers):
-        page = Page(*paper)
-        fits.append((*_room(page, len(entries), size), page, -turned))
-    scale, room, key, page, _ = max(fits, key=lambda f: (round(f[0], 9), f[4]))
+    scale, room, key, page = _page_for(papers, len(entries), size)
     scale = min(scale, most)
     if scale > 1.001 * parts.real_scale:
         words = f"{words}, enlarged"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.polygons import ring_sides
+from fillwork.geometry.ranges import expand_ranges
 from fillwork.renderers.scene import BLACK, COLOURS, Strokes, segments
 
 if TYPE_CHECKING:
@@ -68,9 +69,7 @@ def hatch_lines(
     first = np.ceil(low / distance - 0.5).astype(np.int64)
     last = np.ceil(high / distance - 0.5).astype(np.int64)
     count = last - first
-    side = np.repeat(np.arange(len(sides)), count)
-    k = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    line = first[side] + k
+    side, line = expand_ranges(first, count)
     y = (line + 0.5) * distance
     t = (y - a[side, 1]) / (b[side, 1] - a[side, 1])
     x = a[side, 0] + t * (b[side, 0] - a[side, 0])

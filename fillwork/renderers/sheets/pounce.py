@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.geometry.polygons import ring_sides
-from fillwork.renderers.encoders.chains import edge_curves
 from fillwork.renderers.scene import (
     BLACK,
     GREY_45,
@@ -139,7 +139,7 @@ def _piece(
     # each edge once: between two regions, it bounds both
     edges = np.flatnonzero(mine[arrangement.face[0::2]] | mine[arrangement.face[1::2]])
     error = min(0.02, max(parts.size) * 2e-5)
-    chords, _, _ = edge_curves(arrangement).take(edges).flatten(error)
+    chords, _, _ = half_edge_curves(arrangement, 2 * edges).flatten(error)
     strings = np.asarray(shapely.linestrings(chords.reshape(-1, 2, 2)))
     inside = np.asarray(shapely.intersection(strings, cell))
     parts_ = shapely.get_parts(inside[shapely.length(inside) > 0])

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, spread
 from fillwork.symmetry.lines.near_lines import LineIndex
 
 if TYPE_CHECKING:
@@ -290,17 +290,13 @@ def _copies_over_cell(
     first = np.ceil(-high - 1e-9).astype(np.int64)
     last = np.floor(1.0 - low + 1e-9).astype(np.int64)
     each = np.maximum(last - first + 1, 1)
-    whole = np.repeat(np.arange(len(polygons)), each.prod(axis=1))
-    within = np.arange(len(whole))
-    within -= np.repeat(np.cumsum(each.prod(axis=1)) - each.prod(axis=1), each.prod(1))
+    whole, rest = spread(each.prod(axis=1))
     steps = np.empty((len(whole), k), dtype=np.int64)
-    rest = within
     for axis in range(k):
         rest, steps[:, axis] = np.divmod(rest, each[whole, axis])
     shift = (first[whole] + steps) @ quotient.basis
     picked = polygons[whole]
     sizes = shapely.get_num_coordinates(picked)
-    spread = np.repeat(shift, sizes, axis=0)
-    xy = shapely.get_coordinates(picked) + spread
+    xy = shapely.get_coordinates(picked) + np.repeat(shift, sizes, axis=0)
     moved = shapely.set_coordinates(picked.copy(), xy)
     return np.asarray(moved), whole

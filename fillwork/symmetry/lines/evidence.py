@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fillwork.geometry.curves import LINE
+from fillwork.geometry.ranges import expand_ranges
 from fillwork.symmetry.grids import count_parts, distance_inside, part_numbers
 from fillwork.symmetry.lines.near_lines import LineIndex
 
@@ -172,13 +173,7 @@ def _fill(
     x1 = (boundary[:, 2] - corner[0]) / pixel - 0.5
     low = np.ceil(np.minimum(y0, y1)).astype(np.intp)
     high = np.ceil(np.maximum(y0, y1)).astype(np.intp)
-    counts = high - low
-    owner = np.repeat(np.arange(len(boundary)), counts)
-    row = (
-        np.arange(len(owner))
-        - np.repeat(np.cumsum(counts) - counts, counts)
-        + low[owner]
-    )
+    owner, row = expand_ranges(low, high - low)
     x = x0[owner] + (row - y0[owner]) / (y1[owner] - y0[owner]) * (x1 - x0)[owner]
     column = np.clip(np.ceil(x).astype(np.intp), 0, columns)
     row = np.clip(row, 0, rows - 1)

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE
+from fillwork.geometry.ranges import spread
 from fillwork.readers.svg.shapes.arcs import centre_arcs
 from fillwork.readers.svg.shapes.decimals import read_decimals
 from fillwork.readers.svg.shapes.path_repair import ARGUMENTS, repair_path
@@ -247,7 +248,7 @@ def _arrange(
     arcs = np.flatnonzero(((letter | 0x20) == ord("a")) & whole)
     if len(arcs):
         flag = np.concatenate(lexer.flags)
-        owner, k = _spread(sets[arcs])
+        owner, k = spread(sets[arcs])
         owner = arcs[owner]
         place = begin[owner] + 7 * k
         bad[path[owner[~(flag[place + 3] & flag[place + 4])]]] = True
@@ -255,15 +256,6 @@ def _arrange(
         raise OverflowError
     numbers = np.concatenate(lexer.numbers)
     return _Tokens(letter, path, begin, sets, numbers), np.flatnonzero(bad[:-1])
-
-
-def _spread(
-    counts: NDArray[np.int64],
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    # (0 0 0 1 2 2 ...) and (0 1 2 0 0 1 ...) for counts (3 1 2 ...)
-    owner = np.repeat(np.arange(len(counts)), counts)
-    k = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return owner, k
 
 
 def _running(
@@ -289,7 +281,7 @@ _LayOut = tuple[
 
 
 def _lay_out(tokens: _Tokens) -> _LayOut:
-    owner, k = _spread(tokens.sets)
+    owner, k = spread(tokens.sets)
     n = len(owner)
     if n == 0:
         none = np.empty(0, np.int64)
