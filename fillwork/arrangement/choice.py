@@ -19,16 +19,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
 
-__all__ = [
-    "Asked",
-    "choose_tolerance",
-    "is_rough",
-    "line_spacing",
-    "rounding_of",
-    "with_gaps",
-]
-
-
 # curves that come nearer than this share of the usual piece of line all but touch
 _SHALLOW = 0.03
 # so many decimals are looked for; so near a whole step, and so many of all numbers

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.ends import Closings
     from fillwork.geometry.curves import Curves
 
-__all__ = ["find_corners", "points_at_lines"]
-
 # cosine of the angle between the sides of a corner that points somewhere: 120°
 _BLUNT = -0.5
 # how many times its reach the sides of a corner are long; those of a bend are not

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
     from fillwork.arrangement.ends import Closings, Tips
 
-__all__ = ["bridge_defects", "closing_defects", "doubled_defects", "tip_defects"]
-
 MOST_DOUBLED = 200
 
 

@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
     from fillwork.geometry.curves import Curves
 
-__all__ = ["Closings", "Tips", "find_closings", "find_tips"]
-
 AHEAD = 0.5  # cosine: a gap lies within 60° of where the line points
 BESIDE = -0.2  # two tips may also miss each other sideways
 # how far an end may run on to a line, in its distance from it: a curved one from 30°

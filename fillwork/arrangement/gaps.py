@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Mends", "Net", "left_open"]
-
 # how far gaps that are left on purpose differ from their usual size
 _LIKE_GAPS = 0.5
 # a gap is looked for within this share of the drawing's size, and at most at so many

@@ -22,8 +22,6 @@ from fillwork.geometry.curves import ARC, CUBIC, Curves
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["quarters_as_arcs", "whole_circles"]
-
 _KAPPA = 4.0 / 3.0 * (math.sqrt(2.0) - 1.0)
 # κ is rounded in many ways, and so are coordinates; of a half-diameter
 _OFF = 4e-3

@@ -16,14 +16,6 @@ from fillwork.geometry.ranges import expand_ranges
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = [
-    "count_parts",
-    "distance_inside",
-    "fast_length",
-    "local_peaks",
-    "part_numbers",
-]
-
 
 def part_numbers(
     first: NDArray[np.integer], second: NDArray[np.integer], n: int

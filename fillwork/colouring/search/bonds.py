@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.search.tones import Tones
     from fillwork.colouring.search.wishes import Classes
 
-__all__ = ["Bond", "find_bonds", "join_bonds"]
-
 _GROUND = 0.8  # how far a class is the ground from which on it is no main colour
 _BLUR = 0.45  # what it takes from contrast that both are of one value
 _WIDE = 0.15  # share of its zone from which on a class is wide

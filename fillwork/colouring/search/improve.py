@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.search.taste import Taste
 
-__all__ = ["Fence", "improve"]
-
 _WHOLE = 400  # classes up to which all moves are weighed at each step
 _SWAPS = 160  # classes up to which all exchanges are weighed too
 _FEWEST = 4  # swatches of which none is left out: a ground, two main, an accent

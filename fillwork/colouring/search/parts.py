@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.search.wishes import Classes
     from fillwork.symmetry.model import Orbit, Orbits, Symmetry
 
-__all__ = ["Parts", "find_parts", "leave_touching"]
-
 _SLENDER = 2.2  # shared side / root of the area: half a leaf four times as long as wide
 _THIN = 0.16  # area of the inscribed circle / area, from which on a region is a stem
 _WIDTHS = 1.4  # stems of one plant are within this factor of one width

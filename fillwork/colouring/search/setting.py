@@ -48,8 +48,6 @@ if TYPE_CHECKING:
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Setting", "find_assignment", "prepare_setting"]
-
 # starts that must end in the same cost before no more are tried
 _AGREE = 3
 _WALLS = 10  # times that the widest paints are parted in value

@@ -33,15 +33,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.search.wishes import Classes
     from fillwork.symmetry.model import Orbits
 
-__all__ = [
-    "CHARACTERS",
-    "RULES",
-    "Character",
-    "Taste",
-    "check_character",
-    "form_taste",
-]
-
 RULES: dict[str, tuple[float, str]] = {
     "contrast": (1.6, "what touches reads apart, in value as much as in hue"),
     "area": (1.0, "a ground, one or two main colours, small accents"),

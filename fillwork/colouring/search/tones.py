@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.model import Palette
 
-__all__ = ["CAP", "GREY", "NARROW", "STEP", "Tones", "beyond_narrow", "find_shares"]
-
 CAP = 45.0
 """Contrast beyond which more gains nothing, ΔE00 or ΔL*."""
 

@@ -19,19 +19,6 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Fork
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = [
-    "LEAST_MM2",
-    "bare_ink",
-    "bare_lines",
-    "draw_lines",
-    "drawn",
-    "drop_narrow_joins",
-    "rims_that_meet",
-    "short_of_lines",
-    "small_at_forks",
-    "unlike_regions",
-]
-
 # Overlap of two regions that are one, and squares of the pen's width that ink fills
 # of a region's corners.
 _ALIKE = 0.8

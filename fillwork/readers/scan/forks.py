@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["LONGEST_FORK", "part_forks"]
-
 # Widths: how far behind a fork its lines may meet (two lines at 8 degrees run
 # together for 14), what is the fork itself, what is one place, what is too short
 # to say how it is bent.

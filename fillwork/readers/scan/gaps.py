@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["Closing", "add_line", "close_ends"]
-
 _CONE = np.cos(np.radians(40.0))
 # A line so many times longer than its gap says where it goes on.
 _LONG = 3.0

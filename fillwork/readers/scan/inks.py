@@ -13,8 +13,6 @@ from fillwork.readers.scan.pixels import boxes_of, widened
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Inks", "part_inks"]
-
 # Colour counts more than darkness, and centres nearer than this are one ink.
 _CHROMA = 1.5
 _ONE_INK = 0.15

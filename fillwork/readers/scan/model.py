@@ -10,8 +10,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Chain", "Choices", "Fork", "Network", "Page", "Piece", "Strand"]
-
 
 @dataclass(frozen=True, slots=True)
 class Choices:

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.model import Network
 
-__all__ = ["Drawing", "meeting", "settle"]
-
 # How much a vertex is held where the skeleton has it, against lines that nearly agree.
 _PULL = 0.02
 # Of two lines one is trusted no more than so many times the other.

@@ -35,8 +35,6 @@ if TYPE_CHECKING:
     from fillwork.readers.strokes.drawn import Seen
     from fillwork.readers.strokes.page import Page
 
-__all__ = ["assemble"]
-
 # A drawing smaller than this, mm, is a mistake of units.
 # edges of fills clear of strokes, beside the strokes' length, that are lines as well;
 # the drawings it was set by have .08 (arrow heads) and .11 (small squares) beside it

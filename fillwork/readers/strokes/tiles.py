@@ -35,8 +35,6 @@ if TYPE_CHECKING:
     from fillwork.readers.strokes.clip import Budget
     from fillwork.readers.strokes.drawn import Seen
 
-__all__ = ["Grid", "Tile", "choose_places", "lay_tile", "make_tile"]
-
 _FINE = 1e-6  # of a tile's size: on its edge
 _BESIDE = 1e-4  # of a tile's size: as near to its edge as colours are looked at
 _SIDES = ((0, False), (0, True), (1, False), (1, True))  # axis, at its far end

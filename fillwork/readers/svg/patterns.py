@@ -44,8 +44,6 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.gate.gather import Node
     from fillwork.readers.svg.walk import Walk
 
-__all__ = ["fill_by_pattern", "is_opaque_gradient"]
-
 _PICTURES = frozenset({"image", "text", "foreignObject", "video", "canvas"})
 
 

@@ -35,14 +35,6 @@ if TYPE_CHECKING:
     Ints = NDArray[np.intp]
     Numbers = NDArray[np.signedinteger]
 
-__all__ = [
-    "Evidence",
-    "Window",
-    "build_evidence",
-    "gather_evidence",
-    "widen_window",
-]
-
 REACH = 0.16  # farthest miss that is measured, in scales
 SAMPLES_PER_SCALE = 8
 _CLOSE = 12_000  # samples among which small details are looked for

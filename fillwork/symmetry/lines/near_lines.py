@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = ["LineIndex"]
-
 SINE = 0.25  # lines that cross at a larger sine are not alike
 _TURNS = 12  # a line is filed under three of them, and a point looks into one
 _ROOM = 64  # cells a line, usually, and some for drawings of few

@@ -50,13 +50,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = [
-    "RosetteFit",
-    "find_rosette",
-    "hold_rosette",
-    "stands_free",
-]
-
 ACCEPT = 0.93
 RING = 0.80
 NEAR = 0.80

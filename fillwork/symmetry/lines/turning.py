@@ -26,19 +26,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = [
-    "ALWAYS",
-    "PARTS",
-    "Carried",
-    "about",
-    "images_of",
-    "least_seen",
-    "reflection",
-    "rotation",
-    "telling_samples",
-    "turned_by_all",
-    "widened",
-]
 SEEN, SEEN_FREE = 0.2, 0.75  # share of the lines whose images must be seen
 RINGS = 6
 _APART = 4.0  # mean distances between lines that are one scale at most

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.model import Symmetry
 
-__all__ = ["claim_faces", "claim_turned"]
-
 # how near a line must be, in roots of the median area of a face
 _NEAR = 0.06
 # the same for what is sure of its own turns: a corner square beside cells that are
