@@ -20,6 +20,7 @@ from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.geometry.polygons import ring_sides
 from fillwork.laying.clip import clip_curves
 from fillwork.laying.model import Misfit, Motif
+from fillwork.symmetry.grids import part_numbers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -428,14 +429,8 @@ def _parts(
     near: _Pairs, rows: NDArray[np.bool_], count: int
 ) -> tuple[int, NDArray[np.int64]]:
     """Return how many parts the chosen pairs make of the points, and each one's."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    # older scipy takes no wider numbers of rows
-    pairs = (near.a[rows].astype(np.int32), near.b[rows].astype(np.int32))
-    graph = coo_array((np.ones(int(rows.sum())), pairs), shape=(count, count))
-    parts, group = connected_components(graph, directed=False)
-    return int(parts), group.astype(np.int64)
+    group = part_numbers(near.a[rows], near.b[rows], count)
+    return int(group.max(initial=-1)) + 1, group
 
 
 def _together(
