@@ -103,7 +103,7 @@ scan_options = [
     _option(
         "--regular/--as-traced",
         default=None,
-        help="Of a picture: average lines that are images of each other.",
+        help="Of a picture: even out lines that the symmetry makes alike.",
     ),
 ]
 

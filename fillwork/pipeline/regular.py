@@ -58,9 +58,12 @@ def regular_lines(
     averaged, move = average_lines(linework, symmetry)
     title = symmetry.group.title
     if not wanted:
-        text = "lines that are images of each other came a little unlike; averaged, "
-        text += f"none would move by more than {move:.2f} mm"
-        offered = _noted(linework, "lines nearly regular", text, "ask with --regular")
+        text = (
+            "lines that should be alike were drawn a little unlike; evened out, none "
+        )
+        text += f"would move by more than {move:.2f} mm"
+        remedy = "--regular evens them out"
+        offered = _noted(linework, "lines nearly regular", text, remedy)
         return (offered if move >= _SEEN else linework), arrangement, zones
     regions = arrange(averaged)
     before, after = arrangement.face_count, regions.face_count
@@ -69,7 +72,7 @@ def regular_lines(
         stated = title.replace(" ", ":") if symmetry.stated else None
         found = find_zones(regions, stated=stated)
         if [z.symmetry.group for z in found] == [symmetry.group]:
-            text = f"lines were averaged over {title}; the largest move was "
+            text = f"lines were evened out over {title}; the largest move was "
             text += f"{move:.2f} mm"
             return _noted(averaged, "lines averaged", text), regions, found
         fault = "their symmetry would be another"

@@ -53,9 +53,9 @@ def test_photo_to_regions(
     sight.settle()
     page.get_by_role("button", name="Find the pen again").wait_for()
     # lines that are images of each other are averaged where wished, and it is told
-    page.get_by_label("Average lines that are images of each other").check()
+    page.get_by_label("Even out lines that should be alike").check()
     sight.settle()
-    assert page.get_by_text("averaged over", exact=False).count()
+    assert page.get_by_text("evened out over", exact=False).count()
     alone = page.locator(".doubts li", has_text="stops alone")
     # the numbers of their rings do not cover each other
     boxes = [t.bounding_box() for t in page.locator("#trace .ring text").all()]

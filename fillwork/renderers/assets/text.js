@@ -266,7 +266,7 @@ export const text = {
   photoUnder: "Photo under the lines",
   showPen: "Show the pen’s lines",
   showPencil: "Show pencil and guide lines",
-  regular: "Average lines that are images of each other",
+  regular: "Even out lines that should be alike",
   myPen: "Touch my pen on the sheet",
   touchNow: "Now touch a line of the final pen",
   aim: "The sheet: touch a line of the final pen, or bring the cross to it by arrow keys and press Enter",
