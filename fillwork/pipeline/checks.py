@@ -54,7 +54,6 @@ def check_plan(plan: Plan) -> None:
     `SymmetryError` if the stated symmetry names no group.
     """
     from fillwork.bands.settings import known_width
-    from fillwork.laying.ways import check_way
     from fillwork.plans.file import check_values
     from fillwork.symmetry.groups import parse_group
     from fillwork.units import page_size
@@ -77,7 +76,10 @@ def check_plan(plan: Plan) -> None:
     if plan.scale is not None and plan.scale <= 0:
         what = f"the scale is {plan.scale:g}"
         raise err.PlanError(what, mend="write it as --scale 1:5")
-    check_way(plan.laying.by)
+    if plan.laying.by:
+        from fillwork.laying.ways import check_way
+
+        check_way(plan.laying.by)
     if plan.bands.width is not None and plan.bands.width <= 0:
         what = "the bands have no width"
         raise err.PlanError(what, mend="give a length above 0 with --band")

@@ -65,12 +65,12 @@ def find_choices_of(coloured: Coloured) -> Choices | None:
 
     None where no counterchange was asked for.
     """
-    from fillwork.colouring.counterchange.alternating_kinds import KindReader
-    from fillwork.colouring.counterchange.find import find_all_choices
-
     change = coloured.colouring.counterchange
     if change is None:
         return None
+    from fillwork.colouring.counterchange.alternating_kinds import KindReader
+    from fillwork.colouring.counterchange.find import find_all_choices
+
     survey = coloured.survey
     reader = KindReader(survey.arrangement, survey.orbits, survey.adjacency)
     whole, single = find_all_choices(reader, change.colours)

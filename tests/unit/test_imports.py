@@ -39,3 +39,15 @@ def test_every_public_name_is_there() -> None:
         assert getattr(fillwork, name) is not None, name
     assert set(fillwork._HOMES) | {"__version__"} == set(fillwork.__all__)
     assert set(dir(fillwork)) == set(fillwork.__all__)
+
+
+def test_a_picture_loads_one_encoder() -> None:
+    code = (
+        "import sys\n"
+        "from fillwork.renderers.encoders.png import to_png\n"
+        "from fillwork.renderers.scene import Scene\n"
+        "assert to_png(Scene(10.0, 10.0, items=()), 20)[1:4] == b'PNG'\n"
+        "assert 'PIL.PngImagePlugin' in sys.modules\n"
+        "assert 'PIL.GifImagePlugin' not in sys.modules"
+    )
+    loaded_after(code)

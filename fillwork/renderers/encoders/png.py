@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from numpy.typing import NDArray
+    from PIL.Image import Image as Picture
 
     from fillwork.arrangement.model import Outlines
     from fillwork.geometry.affine import Affine
@@ -71,12 +72,14 @@ def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> byte
         what = f"a picture of {width_px} x {height_px} px is too large"
         raise RenderError(what, mend="give a smaller --png-width")
     mode = "RGB" if scene.paper else "RGBA"
+    ground = _rgb(scene.paper) if scene.paper else (255, 255, 255, 0)
     result = Image.new(mode, (width_px, height_px))
     rows = max(1, _BAND // (width_px * OVER * OVER))
     stamps = _Stamps(fonts or default_fonts())
     for top in range(0, height_px, rows):
         here = min(rows, height_px - top)
-        canvas = _Canvas(width_px * OVER, here * OVER, mode, scene.paper, stamps)
+        size = (width_px * OVER, here * OVER)
+        canvas = _Canvas(Image.new(mode, size, ground), stamps)
         k = scale * OVER
         # whole pixels: the page fills the last row too
         down = height_px * OVER / scene.height
@@ -84,11 +87,17 @@ def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> byte
         for item in scene.items:
             canvas.item(item, m)
         result.paste(canvas.image.reduce(OVER), (0, top))
-    out = io.BytesIO()
+    out = _PngFile()
     dpi = width_px / scene.width * 25.4
     known = {"dpi": (dpi, dpi)} if dpi < _MOST_DPI else {}
-    result.save(out, "PNG", compress_level=6, **known)
+    result.save(out, compress_level=6, **known)
     return out.getvalue()
+
+
+class _PngFile(io.BytesIO):
+    """Bytes with a name, by which Pillow loads the one encoder and no other."""
+
+    name = "picture.png"
 
 
 def _rgb(colour: str) -> tuple[int, int, int]:
@@ -98,16 +107,12 @@ def _rgb(colour: str) -> tuple[int, int, int]:
 class _Canvas:
     """Paint items on one large picture; pixels, y down."""
 
-    def __init__(
-        self, width: int, height: int, mode: str, paper: str, stamps: _Stamps
-    ) -> None:
-        from PIL import Image, ImageDraw
+    def __init__(self, image: Picture, stamps: _Stamps) -> None:
+        from PIL import ImageDraw
 
-        self.mode = mode
-        ground: tuple[int, ...] = _rgb(paper) if paper else (255, 255, 255, 0)
-        self.image = Image.new(mode, (width, height), ground)
-        self.draw = ImageDraw.Draw(self.image)
-        self.width, self.height = width, height
+        self.mode, self.image = image.mode, image
+        self.draw = ImageDraw.Draw(image)
+        self.width, self.height = image.size
         self.fonts, self.stamps = stamps.fonts, stamps
         self.flat: dict[tuple[int, Affine], tuple[Any, ...]] = {}
         self.kept: list[object] = []
@@ -266,10 +271,7 @@ class _Canvas:
         if np.any(high <= low):
             return
         box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
-        paper = "" if self.mode == "RGBA" else "#ffffff"
-        size = (box[2] - box[0], box[3] - box[1])
-        part = _Canvas(*size, self.mode, paper, self.stamps)
-        part.image.paste(self.image.crop(box))
+        part = _Canvas(self.image.crop(box), self.stamps)
         shifted = affine.compose(affine.translation(-box[0], -box[1]), inner)
         for each in item.picture.items:
             part.item(each, shifted)
