@@ -122,13 +122,15 @@ def find_ink(
     # drawn so, what is left between three of them is of the same sort
     often = sliver & (radius <= pen) & (looks.pairs >= _TOGETHER)
     doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often) & ~looks.own
-    near = np.flatnonzero(sliver & (radius <= beside) & ~doomed)
-    doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
-    # where lines that are drawn twice meet, what the ink covers whole is left by chance
+    # a line that runs beside another throughout, nearer than the pen is wide, is one
+    # drawn twice; where such lines meet, what the ink covers is left by chance
     twice = np.zeros(len(faces), bool)
-    twice[near] = doomed[near]
-    scraps = (extent <= (line_width or 0.0)) & (radius <= beside) & ~looks.own
-    doomed |= scraps & looks.bounded_by(twice)
+    for most, both in ((beside, False), (pen, True)):
+        near = np.flatnonzero(sliver & (radius <= most) & ~doomed & ~twice)
+        twice[near] = between_doubled_lines(arrangement, faces[near], most, both=both)
+    scraps = (extent <= (line_width or 0.0)) & (radius <= beside)
+    scraps |= looks.runs_on & (radius <= pen)
+    doomed |= twice | (scraps & looks.bounded_by(twice) & ~looks.own)
     # what is wider than the pen is seen: only along a border is it left by rounding
     narrow = (radius <= rounded) | ((radius <= joint) & (extent > _LONG * radius))
     between = np.flatnonzero(narrow & ~looks.own & ~doomed)

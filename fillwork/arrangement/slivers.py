@@ -28,12 +28,17 @@ STRAIGHT = 0.999  # cosine: a line goes on through a vertex
 
 
 def between_doubled_lines(
-    arrangement: Arrangement, faces: NDArray[np.int64], radius: float
+    arrangement: Arrangement,
+    faces: NDArray[np.int64],
+    radius: float,
+    *,
+    both: bool = False,
 ) -> NDArray[np.bool_]:
     """Return which faces lie between a line and another that runs beside it.
 
     `faces` (n,): faces whose inscribed circles are no larger than `radius`. `radius`:
-    how near the lines are, mm. Returns (n,): True for slivers.
+    how near the lines are, mm. `both`: whether each must run beside the other from end
+    to end. Returns (n,): True for slivers.
     """
     sliver = np.zeros(len(faces), bool)
     may = np.flatnonzero(_between_parallels(arrangement, faces, 2.2 * radius))
@@ -45,7 +50,8 @@ def between_doubled_lines(
     runs_met, row = np.unique(np.stack([first, second], 1), axis=0, return_inverse=True)
     one, other = runs_met.T
     found = runs.beside(one, other, 2.2 * radius)
-    found |= runs.beside(other, one, 2.2 * radius)
+    back = runs.beside(other, one, 2.2 * radius)
+    found = found & back if both else found | back
     for k in np.flatnonzero(found).tolist():
         found[k] = runs.strokes(int(one[k])) != runs.strokes(int(other[k]))
     beside = found[row.reshape(-1)]

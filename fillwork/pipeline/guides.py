@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import TYPE_CHECKING
 
 from fillwork.notes import Note
@@ -11,8 +12,20 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Plan
 
 
-# common practice, no source: what layers of construction are called
-_CALLED = ("constr", "guide", "pencil", "helper", "aux", "hilfs", "grid")
+# common practice, no source: what layers of construction are called, the beginnings of
+# words in small letters without accents; English, German, French, Spanish, Italian,
+# Dutch, Turkish, Arabic, Persian
+_CALLED = (
+    "constr", "guide", "pencil", "helper", "aux", "grid",
+    "hilfs", "konstru", "bleistift",
+    "repere", "trace prepa", "crayon",
+    "guia", "lapiz",
+    "guida", "costru", "ausiliar", "matita",
+    "hulp", "potlood",
+    "kilavuz", "yardimci", "yapim", "insaat", "cizim yard",
+    "مساعد", "بناء", "دليل", "انشا", "ارشاد",
+    "کمک", "راهنما", "ترسیم",
+)  # fmt: skip
 # of the width of the final lines: as thin as this construction is drawn
 _THIN = 0.6
 # of how far the final lines are from white: as pale as construction is drawn
@@ -65,8 +78,13 @@ def _depth(group: LineGroup) -> float:
 
 
 def _is_named(group: LineGroup) -> bool:
-    name = (group.layer or "").lower()
-    return any(word in name for word in _CALLED)
+    return any(word in _plain(group.layer or "") for word in _CALLED)
+
+
+def _plain(name: str) -> str:
+    """Return a name in small letters without accents, the dotless i as i."""
+    parts = unicodedata.normalize("NFKD", name.casefold().replace("ı", "i"))
+    return "".join(c for c in parts if not unicodedata.combining(c))
 
 
 def _selector(group: LineGroup, used: list[LineGroup]) -> str:

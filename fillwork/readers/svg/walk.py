@@ -376,7 +376,8 @@ class Walk:
     @property
     def viewport(self) -> Viewport:
         """Return what percentages refer to just now."""
-        return self._frames[-1].viewport
+        frame = self._frames[-1]
+        return frame.viewport.sized(frame.style.font)
 
     def count(self, what: str) -> None:
         """Count something that is not line work."""
@@ -555,7 +556,7 @@ class Walk:
             shift = affine.compose(shift, lay)
             width, height = box[2], box[3]
         inner.matrix = affine.compose(outer, shift)
-        inner.viewport = Viewport(width, height, inner.style.font)
+        inner.viewport = Viewport(width, height, view.font, view.root)
 
     # -- style ---------------------------------------------------------------
 

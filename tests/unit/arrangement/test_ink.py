@@ -306,3 +306,30 @@ def test_what_lines_drawn_twice_leave_where_they_meet_is_no_region(seed: int) ->
     )
     # the smallest cell that the frame leaves is the tip of a hexagon, 1 mm high
     assert found.area[1:].min() > 0.5 * 3**0.5
+
+
+@pytest.mark.parametrize("seed", range(10, 13))
+@pytest.mark.parametrize("off", [0.02, 0.05])
+def test_lines_drawn_twice_by_hand_bound_the_regions_of_one(
+    seed: int, off: float
+) -> None:
+    # four by three squares, a diamond between the middles of the sides of each
+    rng = np.random.default_rng(seed)
+    lines = [(x, 0, x, 60) for x in range(0, 81, 20)]
+    lines += [(0, y, 80, y) for y in range(0, 61, 20)]
+    for x in range(0, 80, 20):
+        for y in range(0, 60, 20):
+            at = [(x + 10, y), (x + 20, y + 10), (x + 10, y + 20), (x, y + 10)]
+            lines += [(*at[k - 1], *at[k]) for k in range(4)]
+    once = 10 + np.array(lines, float)
+    twice = (once + rng.normal(0, off, once.shape)).round(2)
+    work = linework_from_segments(np.vstack([once, twice]), line_width=0.4)
+    assert build_arrangement(work).face_count - 1 == 12 * 5
+
+
+def test_a_pair_of_lines_wider_apart_than_the_pen_bounds_a_region() -> None:
+    # a frame of double lines: two regions, one within the other
+    box = np.array([(0, 0, 1, 0), (1, 0, 1, 1), (1, 1, 0, 1), (0, 1, 0, 0)], float)
+    both = np.vstack([10 + 80 * box, 10.6 + 78.8 * box])
+    work = linework_from_segments(both, line_width=0.4)
+    assert build_arrangement(work).face_count - 1 == 2

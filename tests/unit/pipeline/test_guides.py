@@ -38,6 +38,21 @@ def test_construction_left_in_is_named_with_what_leaves_it_out(
     assert not [n for n in _notes(_FINAL + guide, plan) if n.type == "construction"]
 
 
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Hilfslinien", "Konstruktion", "Traits de construction", "Repères", "Guías",
+        "Líneas auxiliares", "Linee guida", "Costruzione", "Hulplijnen",
+        "Kılavuz çizgileri", "Yardımcı", "İnşaat", "خطوط مساعدة", "خطوط البناء",
+        "خطوط کمکی", "خطوط راهنما",
+    ],
+)  # fmt: skip
+def test_layers_of_construction_are_known_in_other_languages(name: str) -> None:
+    guide = f'<g id="{name}"><path d="M5 5 35 35"/></g>'
+    told = [n for n in _notes(_FINAL + guide) if n.type == "construction"]
+    assert [f'--leave "layer={name}" leaves it out'] == [n.remedy for n in told]
+
+
 def test_final_lines_of_two_widths_or_colours_are_no_construction() -> None:
     # common practice, no source: a fine line inside a figure, a frame in red
     inner = '<path d="M12 12H28" stroke-width="0.2"/>'

@@ -657,3 +657,16 @@ def test_a_shape_turns_about_its_transform_origin() -> None:
             work = read_linework(svg.encode(), name="turned.svg")
             found = work.curves.starts()[0] * 96 / 25.4
             assert found == pytest.approx((x, 80 - y), abs=1e-6), origin
+
+
+def test_lengths_in_em_follow_the_font_of_the_group_and_rem_that_of_the_root() -> None:
+    # CSS Values and Units 3, section 6.1.1: em is the element's font, rem the root's
+    inner = '<g font-size="5"><path d="M0 0H9"/><rect width="2em" height="3rem"/></g>'
+    work = read_linework(
+        f'<svg xmlns="http://www.w3.org/2000/svg" font-size="4" stroke="black" '
+        f'width="100" height="100" viewBox="0 0 100 100">{inner}</svg>'.encode(),
+        name="a.svg",
+    )
+    ends = work.curves.ends()[1:]
+    size = np.ptp(ends, axis=0) * 96 / 25.4
+    assert size == pytest.approx([10, 12])

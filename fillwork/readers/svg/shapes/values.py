@@ -34,6 +34,14 @@ class Viewport:
     width: float  # width and height: size of the nearest viewport in its own user units
     height: float
     font: float = 16.0  # size of the font in user units
+    root: float | None = None  # that of the outermost element, where it is another
+
+    def sized(self, font: float) -> Viewport:
+        """Return the same for an element whose font has another size."""
+        if font == self.font:
+            return self
+        root = self.font if self.root is None else self.root
+        return Viewport(self.width, self.height, font, root)
 
 
 def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float | None:
@@ -57,8 +65,10 @@ def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float
     if factor is None:
         if unit == "%":
             factor = _whole(viewport, axis) / 100
-        elif unit in {"em", "rem"}:
+        elif unit == "em" or (unit == "rem" and viewport.root is None):
             factor = viewport.font
+        elif unit == "rem":
+            factor = viewport.root
         elif unit in {"ex", "ch"}:
             factor = viewport.font / 2
         elif unit == "vw":

@@ -160,7 +160,7 @@ def resolve(
     get = declared.get
     font = get("font-size")
     if font and font != "inherit":
-        sized = Viewport(viewport.width, viewport.height, parent.font)
+        sized = viewport.sized(parent.font)
         if font.endswith("%"):
             size = parse_length(font[:-1], sized)
             size = None if size is None else size * parent.font / 100
@@ -182,7 +182,7 @@ def resolve(
             new[key + "_opacity"] = opacity
     width = get("stroke-width")
     if width and width != "inherit":
-        sized = Viewport(viewport.width, viewport.height, new["font"])
+        sized = viewport.sized(new["font"])
         length = parse_length(width, sized)
         if length is not None and length >= 0:
             new["width"] = length
