@@ -157,6 +157,7 @@ def make_survey(
         If the drawing cannot be read or worked, or a setting is wrong.
     """
     from fillwork.arrangement.outlines import build_outlines
+    from fillwork.pipeline.beside import beside_notes
     from fillwork.pipeline.laying import read_lines
     from fillwork.pipeline.regular import regular_lines
     from fillwork.symmetry.kinds.orbits import find_orbits
@@ -223,6 +224,7 @@ def make_survey(
         plan=plan,
         notes=(
             *guide_notes(linework, plan),
+            *(() if woven else beside_notes(linework, arrangement, plan)),
             *linework.notes,
             *arrangement.notes,
             *orbits.notes,

@@ -1,0 +1,115 @@
+"""Pieces that stand beside the drawing: marks, a scale, a title block left in.
+
+A piece is what hangs together. One piece holds nearly all of the painted area; those
+that lie beyond its box are told, since they would be painted too. A
+plain border round everything is no piece that counts.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.vertices import components
+from fillwork.notes import Note
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.linework import LineWork
+    from fillwork.plans.model import Plan
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+
+# common practice, no source: of the drawing's regions what is left in makes up so much
+# in area at most
+_AREA = 0.25
+# a border has so many regions at most, lines within lines
+_BORDER = 2
+
+
+def beside_notes(
+    linework: LineWork, arrangement: Arrangement, plan: Plan
+) -> tuple[Note, ...]:
+    """Say which pieces with regions stand beside the drawing.
+
+    `linework`, `arrangement`: its lines and regions. `plan`: where it names lines, the
+    user has looked already. Returns one note, or none.
+    """
+    looked = plan.lines or plan.leave or plan.laying.cell or linework.trace
+    if looked or arrangement.face_count < 3:
+        return ()
+    piece, faces, area, low, high = _pieces(arrangement)
+    beside = _beside(faces, area, low, high)
+    if not beside.any():
+        return ()
+    count, pieces = int(faces[beside].sum()), int(beside.sum())
+    across, up = (high - low)[beside].max(axis=0)
+    many, several = "s" * (count != 1), "s" * (pieces != 1)
+    text = (
+        f"{count} region{many} beside the drawing, in {pieces} piece{several} of up to "
+        f"{across:.3g} by {up:.3g} mm, would be painted too: marks, a scale or a title "
+        "block may have been left in"
+    )
+    mend = _selector(linework, arrangement, beside[piece])
+    return (Note("readers", "beside the drawing", text, remedy=mend),)
+
+
+def _pieces(
+    arrangement: Arrangement,
+) -> tuple[Ints, Ints, Floats, Floats, Floats]:
+    """Return the piece of each edge; of pieces their regions, area and box."""
+    origin = arrangement.origin.astype(np.int64)
+    root = components(origin[0::2], origin[1::2], len(arrangement.vertices))
+    name, piece = np.unique(root[origin[0::2]], return_inverse=True)
+    piece = piece.reshape(-1)
+    n = len(name)
+    first = arrangement.ring_start[arrangement.face_ring_start[1:-1]]
+    owner = piece[arrangement.ring_half_edge[first] >> 1]
+    faces = np.bincount(owner, minlength=n)
+    area = np.bincount(owner, arrangement.area[1:], n)
+    low, high = np.full((n, 2), np.inf), np.full((n, 2), -np.inf)
+    at = arrangement.vertices[origin]
+    np.minimum.at(low, np.repeat(piece, 2), at)
+    np.maximum.at(high, np.repeat(piece, 2), at)
+    return piece, faces, area, low, high
+
+
+def _beside(faces: Ints, area: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
+    """Return which pieces stand beside the one that holds nearly all."""
+    inner = np.ones(len(faces), bool)
+    while True:
+        size = np.where(inner, (high - low).prod(axis=1), -1.0)
+        outer = int(size.argmax())
+        around = (low[inner] >= low[outer]).all() and (high[inner] <= high[outer]).all()
+        if faces[outer] > _BORDER or not around or inner.sum() < 3:
+            break
+        inner[outer] = False
+    main = int(np.where(inner, area, -1.0).argmax())
+    away = (low > high[main]) | (high < low[main])
+    beside = inner & away.any(axis=1) & (faces > 0)
+    if faces[main] < 3 or area[beside].sum() > _AREA * area[main]:
+        return np.zeros(len(faces), bool)
+    return beside
+
+
+def _selector(
+    linework: LineWork, arrangement: Arrangement, beside: NDArray[np.bool_]
+) -> str:
+    """Return the option that names the lines of those edges and no others."""
+    stroke = arrangement.curve_stroke[arrangement.edge_curve]
+    drawn = stroke >= 0
+    style = linework.style[np.maximum(stroke, 0)]
+    theirs, others = (
+        [linework.styles[k] for k in np.unique(style[drawn & side])]
+        for side in (beside, ~beside)
+    )
+    for k, word in ((0, "layer"), (1, "colour")):
+        named = {one[k] for one in theirs}
+        alone = named.isdisjoint(one[k] for one in others)
+        if alone and len(named) == 1 and None not in named:
+            return f'--leave "{word}={named.pop()}" leaves them out'
+    return "on a layer of their own --leave layer=NAME leaves them out"

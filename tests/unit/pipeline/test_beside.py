@@ -1,0 +1,57 @@
+"""What is said of pieces that stand beside the drawing."""
+
+from __future__ import annotations
+
+import pytest
+
+import fillwork
+from fillwork.plans.model import Plan
+
+_PAGE = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="160mm" height="120mm" '
+    'viewBox="0 0 160 120" fill="none" stroke="black" stroke-width="0.4">{}</svg>'
+)
+_FINAL = '<g id="final"><path d="M20 20H100V80H20Z M60 20V80 M20 50H100"/></g>'
+
+
+def _told(inner: str, plan: Plan | None = None) -> list[fillwork.Note]:
+    drawing = _PAGE.format(inner).encode()
+    notes = fillwork.make_survey(drawing, plan or Plan(), name="a.svg").notes
+    return [n for n in notes if n.type == "beside the drawing"]
+
+
+def _mark(x: float, y: float) -> str:
+    cross = f'<path d="M{x - 5} {y}H{x + 5}M{x} {y - 5}V{y + 5}"/>'
+    return f'<circle cx="{x}" cy="{y}" r="3"/>{cross}'
+
+
+@pytest.mark.parametrize(
+    ("left_in", "regions"),
+    [
+        (_mark(8, 8) + _mark(150, 112), 8),  # registration marks
+        ('<path d="M110 90H150V110H110ZM110 100H150M130 90V110"/>', 4),  # title block
+        ('<path d="M20 100H70V103H20ZM30 100V103M50 100V103"/>', 3),  # scale
+    ],
+)
+@pytest.mark.parametrize("border", ["", '<path d="M1 1H159V119H1Z"/>'])
+def test_what_stands_beside_the_drawing_is_told(
+    left_in: str, regions: int, border: str
+) -> None:
+    told = _told(f'{border}{_FINAL}<g id="sheet">{left_in}</g>')
+    assert len(told) == 1
+    assert f"{regions} regions beside" in told[0].text
+    assert told[0].remedy == '--leave "layer=sheet" leaves them out'
+    assert not _told(_FINAL + left_in, Plan(leave=("layer=final",)))
+
+
+def test_pieces_of_one_design_stand_beside_nothing() -> None:
+    # a figure in each quarter, a figure within a figure, a border round all
+    four = "".join(
+        f'<path d="M{x} {y}h40v30h-40zm20 0v30m-20 -15h40"/>'
+        for x in (20, 80)
+        for y in (20, 60)
+    )
+    assert not _told(four)
+    inside = '<circle cx="40" cy="35" r="8"/><path d="M30 60h10v10h-10z"/>'
+    assert not _told(_FINAL + inside)
+    assert not _told(_FINAL + '<path d="M10 10H150V110H10Z"/>')
