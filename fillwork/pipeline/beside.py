@@ -65,13 +65,15 @@ def _pieces(
     origin = arrangement.origin.astype(np.int64)
     root = components(origin[0::2], origin[1::2], len(arrangement.vertices))
     name, piece = np.unique(root[origin[0::2]], return_inverse=True)
-    piece = piece.reshape(-1)
+    piece = piece.reshape(-1).astype(np.int64)
     n = len(name)
     first = arrangement.ring_start[arrangement.face_ring_start[1:-1]]
     owner = piece[arrangement.ring_half_edge[first] >> 1]
-    faces = np.bincount(owner, minlength=n)
-    area = np.bincount(owner, arrangement.area[1:], n)
-    low, high = np.full((n, 2), np.inf), np.full((n, 2), -np.inf)
+    faces = np.bincount(owner, minlength=n).astype(np.int64)
+    area: Floats = np.zeros(n)
+    np.add.at(area, owner, arrangement.area[1:])
+    low: Floats = np.full((n, 2), np.inf)
+    high: Floats = np.full((n, 2), -np.inf)
     at = arrangement.vertices[origin]
     np.minimum.at(low, np.repeat(piece, 2), at)
     np.maximum.at(high, np.repeat(piece, 2), at)
@@ -93,7 +95,7 @@ def _beside(faces: Ints, area: Floats, low: Floats, high: Floats) -> NDArray[np.
     beside = inner & away.any(axis=1) & (faces > 0)
     if faces[main] < 3 or area[beside].sum() > _AREA * area[main]:
         return np.zeros(len(faces), bool)
-    return beside
+    return np.asarray(beside, bool)
 
 
 def _selector(

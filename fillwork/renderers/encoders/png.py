@@ -89,7 +89,7 @@ def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> byte
         result.paste(canvas.image.reduce(OVER), (0, top))
     out = _PngFile()
     dpi = width_px / scene.width * 25.4
-    known = {"dpi": (dpi, dpi)} if dpi < _MOST_DPI else {}
+    known: dict[str, Any] = {"dpi": (dpi, dpi)} if dpi < _MOST_DPI else {}
     result.save(out, compress_level=6, **known)
     return out.getvalue()
 

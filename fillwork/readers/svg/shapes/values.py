@@ -65,10 +65,10 @@ def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float
     if factor is None:
         if unit == "%":
             factor = _whole(viewport, axis) / 100
-        elif unit == "em" or (unit == "rem" and viewport.root is None):
+        elif unit == "em":
             factor = viewport.font
         elif unit == "rem":
-            factor = viewport.root
+            factor = viewport.font if viewport.root is None else viewport.root
         elif unit in {"ex", "ch"}:
             factor = viewport.font / 2
         elif unit == "vw":
