@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -287,13 +288,20 @@ def _read_cell(
     source: str | Path | bytes, plan: Plan, name: str, allow_large: bool
 ) -> tuple[LineWork, LineWork | None]:
     """Return the lines to lay, and those that bound the cell where some are named."""
+    from fillwork.arrangement.build import build_arrangement
     from fillwork.errors import LineWorkError
+    from fillwork.pipeline.regular import even_out
     from fillwork.readers.selectors import check_selectors
 
     cell = plan.laying.cell
     check_selectors(cell)
     chosen = replace(plan, leave=(*plan.leave, *cell))
     drawn = _read(source, chosen, name, allow_large)
+    if not cell and plan.scan.regular and drawn.trace is not None:
+        # a hand's cell: what should meet at its joins does so once it is even
+        within, gaps = plan.join_within, plan.close_gaps
+        regions = partial(build_arrangement, join_within=within, close_gaps=gaps)
+        drawn = even_out(drawn, regions)
     if not cell:
         return drawn, None
     bounds = replace(plan, lines=cell, leave=(), scope="both", hidden="auto")
@@ -498,7 +506,10 @@ def _notes(drawn: LineWork, plan: Plan, motif: Motif, cell: Cell) -> tuple[Note,
         text = (
             f"{joins} closed where lines missed each other by up to {worst.size:.2f} mm"
         )
-        found.append(Note("laying", "joins closed", text, at=worst.at))
+        traced = drawn.trace is not None and not plan.laying.cell
+        offer = traced and not plan.scan.regular
+        remedy = "--regular evens out a cell drawn by hand" if offer else ""
+        found.append(Note("laying", "joins closed", text, at=worst.at, remedy=remedy))
     left = [m for m in motif.misfits if not m.closed]
     if left:
         ends = "1 line ends" if len(left) == 1 else f"{len(left)} lines end"

@@ -32,6 +32,20 @@ _SEEN = 0.02
 _STRAIGHT = 0.01
 
 
+def even_out(
+    linework: LineWork, arrange: Callable[[LineWork], Arrangement]
+) -> LineWork:
+    """Return a traced sheet with its lines averaged over its symmetry, and a note.
+
+    `linework`: lines in mm. `arrange`: returns the regions of line work.
+    """
+    from fillwork.symmetry.zones.find import find_zones
+
+    found = arrange(linework)
+    zones = find_zones(found)
+    return regular_lines(linework, found, zones, arrange, wanted=True)[0]
+
+
 def regular_lines(
     linework: LineWork,
     arrangement: Arrangement,

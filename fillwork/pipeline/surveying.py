@@ -189,7 +189,9 @@ def make_survey(
     for turn in range(_TURNS):
         progress("finding the symmetry")
         zones = find_zones(arrangement, stated=_stated(plan))
-        if turn == 0 and linework.trace is not None and woven is None:
+        # the cell of a panel was evened out before it was laid
+        laid = plan.scan.regular and plan.laying.wanted and not plan.laying.cell
+        if turn == 0 and linework.trace is not None and woven is None and not laid:
             linework, arrangement, zones = regular_lines(
                 linework,
                 arrangement,

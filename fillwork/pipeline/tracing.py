@@ -118,13 +118,9 @@ def trace_drawing(
     traced = trace_picture(file.data, file.name, choices)
     linework = as_linework(traced, file, Choice())
     if plan.scan.regular:
-        from fillwork.pipeline.regular import regular_lines
+        from fillwork.pipeline.regular import even_out
         from fillwork.pipeline.surveying import arrange
-        from fillwork.symmetry.zones.find import find_zones
 
         progress("finding the symmetry")
-        regions = partial(arrange, plan=plan, allow_large=False)
-        found = regions(linework)
-        zones = find_zones(found)
-        linework, *_ = regular_lines(linework, found, zones, regions, wanted=True)
+        linework = even_out(linework, partial(arrange, plan=plan, allow_large=False))
     return Tracing(traced, linework, plan)

@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.linework import TraceRecord
+from fillwork.pipeline import laying
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import Plan
 from fillwork.readers import read_linework
 
 if TYPE_CHECKING:
+    import pytest
+
     from fillwork.geometry.curves import Curves
 
 
@@ -63,3 +66,39 @@ def test_a_star_becomes_regular_only_when_asked() -> None:
 def _ends(curves: Curves) -> np.ndarray:
     rows = np.arange(len(curves))
     return np.vstack([curves.point(rows, np.full(len(rows), t)) for t in (0.0, 1.0)])
+
+
+def test_a_cell_by_hand_is_evened_out_before_it_is_laid(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # a square of 60 mm and in it a square on its tip, by a hand that strays by 0.3 mm
+    rng = np.random.default_rng(2)
+    tip = np.array([[50, 20], [80, 50], [50, 80], [20, 50]]) * 1.0
+    corner = np.array([[20, 20], [80, 20], [80, 80], [20, 80]]) * 1.0
+    tip += rng.uniform(-0.3, 0.3, (4, 2)) * [[1, 0], [0, 1], [1, 0], [0, 1]]
+    around = np.stack([corner, tip], axis=1).reshape(-1, 2)
+    frame = " ".join(f"{x:.4f},{y:.4f}" for x, y in around)
+    inner = " ".join(f"{x:.4f},{y:.4f}" for x, y in tip)
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" '
+        'viewBox="0 0 100 100" fill="none" stroke="#000" stroke-width="0.5">'
+        f'<path d="M{frame} Z"/><path d="M{inner} Z"/></svg>'
+    )
+    record = TraceRecord(True, (), (100.0, 100.0), (), 0.5, 300.0)
+    read = laying._read
+    monkeypatch.setattr(
+        laying, "_read", lambda *given: replace(read(*given), trace=record)
+    )
+    spread = []
+    for regular in (False, True):
+        scan = replace(Plan().scan, regular=regular)
+        over = replace(Plan().laying, over=(180.0, 240.0), place_at=(0.0, 0.0))
+        plan = replace(Plan(), scan=scan, laying=over)
+        laid = make_survey(svg.encode(), plan, name="cell.svg")
+        # a corner is an eighth of the square
+        small = laid.arrangement.area[1:] < 500
+        whole = laid.arrangement.area[1:][small & ~laid.orbits.cut[1:]]
+        assert len(whole) > 20
+        spread.append(float(np.ptp(whole)))
+    assert spread[0] > 1.0
+    assert spread[1] < 0.1
