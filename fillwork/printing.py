@@ -25,6 +25,11 @@ def find_control(text: str) -> str:
     return found[0] if found else ""
 
 
+def is_text(name: str) -> bool:
+    """Tell whether a name can be written at all: no null in it, no lone surrogate."""
+    return "\0" not in name and name.encode(errors="replace").decode() == name
+
+
 def visible(text: str) -> str:
     r"""Return a text in which nothing steers the screen but line feeds and tabs.
 

@@ -267,6 +267,9 @@ def read_bytes(path: str | Path, most: int, *, plain: bool = False) -> bytes:
         ):
             what = "this is no plain file but a folder, a pipe or a device"
             raise ReadError(what, _end_of(path), "save it as a file first")
+        if path == "-" and sys.stdin is None:
+            what = "standard input is closed"
+            raise ReadError(what, mend="send the file to it, or name the file")
         if path == "-":
             return sys.stdin.buffer.read(most + 1)
         with Path(path).open("rb") as file:

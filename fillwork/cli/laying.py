@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fillwork.errors import FillworkError, PlanError
+from fillwork.tomlfile import is_file
 
 if TYPE_CHECKING:
     from fillwork.plans.model import LayingSettings
@@ -62,7 +63,7 @@ def _border(border: str, cell: tuple[str, ...]) -> dict[str, Any]:
     changes: dict[str, Any] = {"border": "", "border_cell": "", "border_width": None}
     if border in ("no", "rest"):
         return changes | {"border": border if border == "rest" else ""}
-    if not Path(border).is_file():
+    if not is_file(Path(border)):
         try:
             width = parse_length(border, what="--border")
         except FillworkError:
@@ -108,7 +109,7 @@ def _size(text: str) -> tuple[float, float] | None:
     from fillwork.units import parse_length
 
     parts = text.split(",")
-    if len(parts) != 2 or Path(text).is_file():
+    if len(parts) != 2 or is_file(Path(text)):
         return None
     width, height = (parse_length(p, what="--over") for p in parts)
     if min(width, height) <= 0:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fillwork.errors import RenderError
 from fillwork.printing import visible
 
 if TYPE_CHECKING:
@@ -23,8 +24,20 @@ _AGAIN = 3.0  # seconds until the part done is said again
 
 
 def say(text: str, *, err: bool = False, nl: bool = True) -> None:
-    """Print a text in which no name can steer the terminal."""
-    click.echo(visible(text), err=err, nl=nl)
+    """Print a text in which no name can steer the terminal.
+
+    Raises `RenderError` where the text cannot be written, such as on a full disk.
+    """
+    try:
+        click.echo(visible(text), err=err, nl=nl)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        if err:  # there is nowhere left to say it
+            return
+        what = f"cannot be written: {(error.strerror or str(error)).lower()}"
+        mend = "make room, or send the results elsewhere"
+        raise RenderError(what, "standard output", mend) from error
 
 
 class Progress:

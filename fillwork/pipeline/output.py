@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from fillwork.errors import RenderError
 from fillwork.notes import Note
+from fillwork.printing import is_text
 from fillwork.version import __version__
 
 if TYPE_CHECKING:
@@ -67,11 +68,15 @@ def _own_digests(folder: Path, record: str) -> dict[str, str]:
     try:
         data = (folder / record).read_bytes()
         report = json.loads(data)
-        own = {str(o["file"]): str(o["sha256"]) for o in report["outputs"]}
+        own = {
+            str(o["file"]): str(o["sha256"])
+            for o in report["outputs"]
+            if is_text(str(o["file"]))
+        }
         claimed = report["self_sha256"]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return {}
-    if not isinstance(claimed, str) or len(claimed) != 64:
+    if not isinstance(claimed, str) or not is_text(claimed) or len(claimed) != 64:
         return own
     blank = data.replace(claimed.encode(), b"", 1)
     if digest(blank) == claimed:
@@ -275,7 +280,7 @@ def _missing_folders(folder: Path) -> list[Path]:
     """Return the folders that do not exist yet, the deepest first."""
     missing = []
     for path in (folder, *folder.parents):
-        if path.exists():
+        if os.path.lexists(path):
             break
         missing.append(path)
     return missing

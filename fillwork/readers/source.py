@@ -74,10 +74,10 @@ def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> Sou
     given. Raises `ReadError` if the file cannot be read, is empty, or is over a limit.
     """
     if isinstance(source, bytes):
-        shown, raw = name or "standard input", source
+        shown, raw = _told(name) or "standard input", source
     else:
         path = Path(source)
-        shown = name or path.name or str(path)
+        shown = _told(name or path.name or str(path))
         raw = _read(path, shown, limits)
     if not raw:
         what = "the file is empty"
@@ -88,6 +88,11 @@ def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> Sou
     data = _unpack(raw, shown, limits) if raw.startswith(_GZIP) else raw
     _refuse_others(data, shown)
     return SourceFile(shown, data, digest)
+
+
+def _told(name: str) -> str:
+    """Return a file's name as text, though its bytes may be none."""
+    return name.encode(errors="replace").decode()
 
 
 def _read(path: Path, shown: str, limits: Limits) -> bytes:

@@ -43,7 +43,8 @@ class Job:
     @property
     def name(self) -> str:
         """Return the drawing's file name without its folder."""
-        return Path(self.path).name
+        # bytes that are no text cannot stand in a table
+        return Path(self.path).name.encode(errors="replace").decode()
 
 
 def _spellings(path: Path) -> Iterator[str]:

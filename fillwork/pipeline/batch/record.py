@@ -83,7 +83,7 @@ class Ledger:
             "parts": [{"row": p.row.plain(), "outputs": p.outputs} for p in parts],
         }
         text = json.dumps(told, ensure_ascii=False, indent=1)
-        write_file(self._place(job), text.encode(), force=True)
+        write_file(self._place(job), text.encode(errors="replace"), force=True)
 
     def _place(self, job: Job) -> Path:
         return self._out / HIDDEN / f"{job.folder}.json"

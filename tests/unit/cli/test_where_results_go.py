@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
+import shlex
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -79,3 +83,47 @@ def test_round_panels_have_no_rectangle_behind(here: Path) -> None:
             grounds[name] = picture.convert("RGB").getpixel((1, 1))
     assert grounds["hall"] != (255, 255, 255)
     assert grounds["moon"] == (255, 255, 255)
+
+
+def test_a_name_of_bytes_that_are_no_text_is_told_with_marks(tmp_path: Path) -> None:
+    name = os.fsdecode(b"sheet-\xff.svg")
+    drawing = tmp_path / name
+    drawing.write_text(SQUARES)
+    done = run("sheets", str(drawing), "--sheet", "blank", "--out", str(tmp_path / "o"))
+    assert done.exit_code == 0, done.output
+    told = json.loads((tmp_path / "o" / "sheets.json").read_text())
+    assert told["drawing"]["file"] == "sheet-?.svg"
+    seen = run("survey", str(drawing), "--json")
+    assert json.loads(seen.stdout)["drawing"]["file"] == "sheet-?.svg"
+
+
+def test_names_longer_than_the_disk_takes_are_refused_in_words(tmp_path: Path) -> None:
+    drawing = tmp_path / "squares.svg"
+    drawing.write_text(SQUARES)
+    long = "z" * 300
+    for wrong in (
+        ("sheets", str(drawing), "--sheet", "blank", "--out", str(tmp_path / long)),
+        ("survey", str(drawing), "--border", long),
+        ("survey", str(drawing), "--over", f"{long},1"),
+    ):
+        done = run(*wrong)
+        assert done.exit_code == 1
+        assert isinstance(done.exception, SystemExit)
+        assert done.stderr.splitlines()[-2].startswith("fillwork: ")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no full device")
+def test_results_that_find_no_room_and_a_closed_input_are_told(tmp_path: Path) -> None:
+    drawing = tmp_path / "squares.svg"
+    drawing.write_text(SQUARES)
+    start = f"exec {shlex.quote(sys.executable)} -m fillwork survey"
+    for line, told in (
+        (f"{start} {shlex.quote(str(drawing))} > /dev/full", "no space left"),
+        (f"{start} - <&-", "standard input is closed"),
+    ):
+        done = subprocess.run(
+            ["sh", "-c", line], capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 1
+        assert told in done.stderr
+        assert "Traceback" not in done.stderr

@@ -144,3 +144,14 @@ def test_a_report_carries_its_own_digest() -> None:
     own = json.loads(data)["self_sha256"]
     blank = data.replace(own.encode(), b"")
     assert hashlib.sha256(blank).hexdigest() == own
+
+
+@pytest.mark.parametrize("name", ["a\\u0000b", "\\ud800"])
+@pytest.mark.parametrize("record", [REPORT, LEFT])
+def test_a_record_with_names_that_no_file_has_is_no_record(
+    tmp_path: Path, name: str, record: str
+) -> None:
+    text = f'{{"outputs": [{{"file": "{name}", "sha256": "{name}"}}], '
+    (tmp_path / record).write_text(text + f'"self_sha256": "{name * 64}"}}')
+    write_files(tmp_path, with_report({"x.svg": b"one"}), force=True)
+    assert (tmp_path / "x.svg").read_bytes() == b"one"
