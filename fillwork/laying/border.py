@@ -34,6 +34,9 @@ if TYPE_CHECKING:
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Motif
 
+UNSEEN = 1e-3
+"""Share by which a repeat may always be longer: no eye sees it."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Corner:
@@ -329,7 +332,7 @@ def _meeting(
     while count * step - max(at) <= 0.25 * step:
         count += 1
     wanted = free / (2 * count * step - sum(at)) - 1
-    if abs(wanted) > give + 1e-9:
+    if abs(wanted) > max(give + 1e-9, UNSEEN):
         return reach, 0.0, wanted
     return turn[0] + (count * step - at[0]) * (1 + wanted), wanted, wanted
 
@@ -339,7 +342,7 @@ def _whole_side(strip: _Strip, length: float, give: float) -> _Side:
     free = length - 2 * strip.width
     count = max(round(free / strip.period), 1)
     wanted = free / (count * strip.period) - 1
-    stretch = wanted if abs(wanted) <= give + 1e-9 else 0.0
+    stretch = wanted if abs(wanted) <= max(give + 1e-9, UNSEEN) else 0.0
     run = free / (1 + stretch)
     # what is left over is cut alike at both corners
     first = (count * strip.period - run) / 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,6 +16,8 @@ from fillwork.laying.sectors import ideal_linear
 from fillwork.symmetry.zones.find import find_zones
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
@@ -23,11 +26,15 @@ if TYPE_CHECKING:
 
 
 _LEAST_REPEATS = 1.9
+_LIKE = 0.1  # of its area by which a hand draws a figure larger or smaller
 
 
-def find_repeat(drawn: LineWork) -> tuple[Cell, Way, float] | None:
+def find_repeat(
+    drawn: LineWork, *, strip: bool = False
+) -> tuple[Cell, Way, float] | None:
     """Return one repeat of the largest part of a drawing that has shifts.
 
+    `strip`: whether it must be a strip; else one is taken only where there is no field.
     The repeat, its shifts, and how far its lines may miss each other where the window
     cuts them, mm. None where the drawing shows no certain shifts, or no whole repeat.
     """
@@ -37,15 +44,20 @@ def find_repeat(drawn: LineWork) -> tuple[Cell, Way, float] | None:
         return None
     if arrangement.face_count < 2:
         return None
-    for zone in find_zones(arrangement):
+    zones = find_zones(arrangement)
+    ranks = {1} if strip else {1, 2}
+    for zone in zones:
         found = zone.symmetry
         if found.lattice is None or not found.certain:
             continue
         if found.repeats_seen < _LEAST_REPEATS:
             continue
         basis = _even(zone)
+        if len(basis) not in ranks:
+            continue
+        ranks = {len(basis)}
         window = (
-            _plane_window(arrangement, zone, basis)
+            _plane_window(arrangement, zones, zone, basis)
             if len(basis) == 2
             else _strip_window(arrangement, zone, basis)
         )
@@ -83,13 +95,33 @@ def _region(arrangement: Arrangement, zone: Zone) -> Any:
     return shapely.Polygon(shapely.get_exterior_ring(part))
 
 
+def _returns(
+    arrangement: Arrangement, faces: NDArray[np.int32], basis: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Return which faces have one of like size a shift away."""
+    found = np.zeros(len(faces), dtype=bool)
+    area = arrangement.area
+    for shift in np.vstack([basis, -basis]):
+        other = arrangement.faces_at(arrangement.witness[faces] + shift)
+        off = np.abs(area[other] - area[faces])
+        found |= (other > 0) & (other != faces) & (off < _LIKE * area[faces])
+    return found
+
+
 def _plane_window(
-    arrangement: Arrangement, zone: Zone, basis: NDArray[np.float64]
+    arrangement: Arrangement,
+    zones: Sequence[Zone],
+    zone: Zone,
+    basis: NDArray[np.float64],
 ) -> NDArray[np.float64] | None:
     """Return one repeat inside the zone, nearest its middle."""
     import shapely
 
-    region = _region(arrangement, zone)
+    # what stands within the field, a medallion say, shows nothing of its pattern
+    alone = [zone.faces[~_returns(arrangement, zone.faces, basis)]]
+    alone += [z.faces for z in zones if z is not zone]
+    within = shapely.union_all(arrangement.polygons(np.concatenate(alone), valid=True))
+    region = shapely.difference(_region(arrangement, zone), within)
     size = math.sqrt(abs(float(np.linalg.det(basis))))
     # lines at the very edge of the drawing belong to the edge
     inner = region.buffer(-1e-3 * size, join_style="mitre")
@@ -97,10 +129,15 @@ def _plane_window(
         return None
     shapely.prepare(inner)
     middle = np.array(shapely.get_coordinates(shapely.centroid(region))[0])
-    steps = np.arange(-12, 13) / 12
-    grid = np.stack(np.meshgrid(steps, steps, indexing="ij"), axis=-1).reshape(-1, 2)
     a, b = basis
-    for side, top in ((a, b), (a, a + b), (a, b - a), (a + b, b)):
+    reach = np.array(shapely.bounds(inner)).reshape(2, 2) - middle
+    far = min(float(np.abs(reach @ np.linalg.inv(basis)).sum()), 50.0)
+    tries = ((1.0, 12), (far, 4)) if far > 1 else ((1.0, 12),)
+    for (span, fine), (side, top) in product(
+        tries, ((a, b), (a, a + b), (a, b - a), (a + b, b))
+    ):
+        steps = np.arange(-int(span * fine), int(span * fine) + 1) / fine
+        grid = np.stack(np.meshgrid(steps, steps, indexing="ij"), -1).reshape(-1, 2)
         corners = np.array([-side - top, side - top, side + top, top - side]) / 2
         if np.linalg.det(np.array([side, top])) < 0:
             corners = corners[::-1]

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 _SHOWN_LINES = 2500  # in one picture of a place; more would be a grey field
 _SHOWN_JOINS = 8
+_LONG = 4.0  # times as long as wide: of such a panel a part is shown
 
 
 def places_picture(laid: Laid) -> bytes:
@@ -67,10 +68,13 @@ def _cell(laid: Laid, place: Placing) -> PlaceCell:
         )
     x, y = (0.0, 0.0) if border is None else border.inset
     lines = len(linework.curves)
-    part = lines > _SHOWN_LINES and field.rectangle
+    long = max(field.width / field.height, field.height / field.width) > _LONG
+    part = field.rectangle and (long or lines > _SHOWN_LINES)
     shown = field
     if part:
-        shown, border = _corner_of(field, border, (_SHOWN_LINES / lines) ** 0.5)
+        shown, border = _corner_of(
+            field, border, min((_SHOWN_LINES / max(lines, 1)) ** 0.5, 1.0)
+        )
     if part or place != laid.placing:
         linework = lay_whole(laid.motif, shown, place.map, laid.drawn, border=border)
     pieces = edge_pieces(laid.figures, field, moved_place(place.map, (-x, -y)))
@@ -93,12 +97,20 @@ def _corner_of(
     from fillwork.laying.clip import clip_curves
     from fillwork.laying.panel import panel_from_curves, rectangle_panel
 
+    outer = field if border is None else border.panel
+    area = outer.width * outer.height * share**2
+    # no longer than a picture of it is wide, whatever the panel's sides
+    width = min(outer.width, (area * min(outer.width / outer.height, 2.0)) ** 0.5)
+    width = min(outer.width, max(width, area**0.5))
+    height = min(outer.height, area / width, 1.5 * width)
+    width = min(width, _LONG * height)
+    whole = rectangle_panel(width, height)
     if border is None:
-        return rectangle_panel(field.width * share, field.height * share), None
+        return whole, None
     inset = border.width
-    whole = rectangle_panel(border.panel.width * share, border.panel.height * share)
     part = rectangle_panel(
-        max(whole.width - inset, 1.0), max(whole.height - inset, 1.0)
+        min(max(width - inset, 1.0), field.width),
+        min(max(height - inset, 1.0), field.height),
     )
     curves, origin = clip_curves(border.curves, whole.curves, whole.rings)
     inner = border.panel.curves.take(np.arange(4, 8))
@@ -106,7 +118,7 @@ def _corner_of(
     # inside the part the border's inner edge is a line like others
     both = Curves.concatenate([curves, edge])
     style = np.concatenate([border.style[origin], np.zeros(len(edge), np.int32)])
-    (w, h), low = (whole.width, whole.height), inset
+    low, w, h = inset, inset + part.width, inset + part.height
     hole = np.array([[low, low], [low, h], [w, h], [w, low]])
     ring = panel_from_curves([whole.curves, Curves.from_segments(ring_sides(hole))])
     shown = replace(border, curves=both, style=style, outline=whole, panel=ring)

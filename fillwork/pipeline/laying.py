@@ -320,6 +320,7 @@ def _join(
     progress: Progress,
 ) -> tuple[Motif, Cell, float, tuple[Note, ...]]:
     """Return one repeat, its cell, the slack of its joins, and what is in doubt."""
+    from fillwork.errors import LineWorkError
     from fillwork.laying.cell import default_slack, find_cell
     from fillwork.laying.joins import make_motif
     from fillwork.laying.repeats import find_repeat
@@ -332,9 +333,7 @@ def _join(
     found = None
     doubt: tuple[Note, ...] = ()
     if guide is None and (not laying.by or border) and not stated:
-        found = find_repeat(drawn)
-        if border and found is not None and len(found[1].basis) != 1:
-            found = None
+        found = find_repeat(drawn, strip=border)
     if found is not None:
         cell, way, exact = found
         slack = min(slack, exact)
@@ -342,7 +341,12 @@ def _join(
         cell = find_cell(drawn, guide, slack=max(slack, 0.01), strip=border)
         progress("joining the repeats")
         way, doubt = choose_way(cell, laying.by, stated[0] if stated else "", slack)
-    return make_motif(cell, way, slack=slack), cell, slack, doubt
+    motif = make_motif(cell, way, slack=slack)
+    if len(motif.curves) == 0:
+        what = "no line of the drawing lies within the cell"
+        mend = "name the lines that bound it with --cell, such as --cell colour=#00f"
+        raise LineWorkError(what, drawn.file, mend)
+    return motif, cell, slack, doubt
 
 
 def _surround(
@@ -418,6 +422,7 @@ def _bordered(
 
 def _border_notes(laid: Border, other: float = 0.0) -> list[Note]:
     """Return what is told of a border, and of the other size of its field."""
+    from fillwork.laying.border import UNSEEN
     from fillwork.notes import Note
 
     notes = []
@@ -428,7 +433,7 @@ def _border_notes(laid: Border, other: float = 0.0) -> list[Note]:
         notes.append(Note("laying", "scaled", text))
     sides = zip(laid.sides, laid.stretch, laid.wanted, strict=True)
     for name, stretch, wanted in sides:
-        if stretch == 0.0 and abs(wanted) > 1e-6:
+        if stretch == 0.0 and abs(wanted) > UNSEEN:
             text = f"the repeat does not come out even along the {name}"
             share = np.ceil(1000 * abs(wanted)) / 10
             remedy = (
@@ -437,7 +442,7 @@ def _border_notes(laid: Border, other: float = 0.0) -> list[Note]:
                 else "change the size of the panel or the --scale"
             )
             notes.append(Note("laying", "cut repeat", text, remedy=remedy))
-        elif abs(stretch) > 1e-6:
+        elif abs(stretch) > UNSEEN:
             text = f"the repeat is stretched by {100 * stretch:+.2f} % along the {name}"
             notes.append(Note("laying", "stretched", text))
     if laid.apart:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.polygons import ring_sides
+from fillwork.laying.clip import curve_boxes
 
 if TYPE_CHECKING:
     from fillwork.laying.border import Corner
@@ -69,9 +73,9 @@ def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, s
         except LineWorkError:  # the guide lines are those of the field alone
             cell = ()
     drawn = read_linework(source, name=name, leave=cell)
-    found = find_repeat(drawn) if guide is None else None
-    if found is not None and len(found[1].basis) == 1:
-        strip = found[0]
+    found = find_repeat(drawn, strip=True) if guide is None else None
+    if found is not None:
+        strip = _near_cell(found[0])
     else:
         slack = max(default_slack(drawn), 0.01)
         strip = find_cell(drawn, guide, slack=slack, strip=True)
@@ -81,6 +85,15 @@ def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, s
         _path_data(strip.curves, height),
         _path_data(Curves.from_segments(ring), height),
     )
+
+
+def _near_cell(cell: Cell) -> Cell:
+    """Return a cell with those of its lines alone that come near it."""
+    box = curve_boxes(cell.curves)
+    low, high = cell.outline.min(axis=0) - 1.0, cell.outline.max(axis=0) + 1.0
+    near = (box[:, :2] <= high).all(axis=1) & (box[:, 2:] >= low).all(axis=1)
+    rows = np.flatnonzero(near)
+    return replace(cell, curves=cell.curves.take(rows), style=cell.style[rows])
 
 
 def panel_of(laying: LayingSettings) -> Panel:

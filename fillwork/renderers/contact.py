@@ -84,13 +84,15 @@ def compose_contact(
     columns: Sequence[int] = (3, 4, 5),
     subtitle: str = "Colourways, best first",
     numbered: bool = True,
+    one_page: bool = False,
     fonts: FontSet | None = None,
 ) -> tuple[Scene, ...]:
     """Return coloured drawings in equal cells at one scale.
 
     `paper`: page name. `window`: part of the drawings to show, in their scenes'
     coordinates; see `repeat_window`. `columns`: how many cells across may be tried.
-    `numbered`: number the cells from 1.
+    `numbered`: number the cells from 1. `one_page`: make them as small as one page
+    asks, where the columns allow it.
     """
     fonts = fonts or default_fonts()
     width, height = page_size(paper)
@@ -106,12 +108,16 @@ def compose_contact(
     told = max((_LINES if cell.words else 0 for cell in cells), default=0)
     strips = any(cell.strip for cell in cells)
     under = _strip_room(strips) + 5.8 + 3.4 * (figures + told)
-    wide, rows = _grid((right - left, top - bottom), under, aspect, len(cells), columns)
+    least = len(cells) if one_page else 1
+    wide, rows = _grid(
+        (right - left, top - bottom), under, aspect, len(cells), columns, least
+    )
     cell_width = (right - left + _GAP) / wide - _GAP
     cell_height = (top - bottom + _GAP) / rows - _GAP
     size = min(cell_width, max(cell_height - under, 10.0) / aspect)
     step = min(cell_height, size * aspect + under) + _GAP  # no wider apart than wanted
     scale = size / (shown[2] - shown[0])
+    told_width = cell_width if one_page else size
     pages = []
     count = max(1, -(-len(cells) // (wide * rows)))
     for number in range(count):
@@ -122,7 +128,9 @@ def compose_contact(
             x = left + column * (cell_width + _GAP)
             y = top - row * step
             rank = number * wide * rows + k + 1 if numbered else 0
-            items += _cell(cell, rank, x, y, size, size * aspect, shown, scale, fonts)
+            items += _cell(
+                cell, rank, x, y, size, size * aspect, shown, scale, told_width, fonts
+            )
         of = f", page {number + 1} of {count}" if count > 1 else ""
         pages.append(
             compose_page(
@@ -145,14 +153,18 @@ def _grid(
     aspect: float,
     count: int,
     columns: Sequence[int],
+    least: int,
 ) -> tuple[int, int]:
-    """Return how many cells across and up show most. `under`: words below each, mm."""
-    best = (0.0, columns[0], 1)
+    """Return how many cells across and up show most. `under`: words below each, mm.
+
+    `least`: cells that the page must hold, where the columns allow it.
+    """
+    best = (0.0, columns[0] if least < 2 else max(columns), 1)
     for wide in columns:
         across = (room[0] + _GAP) / wide - _GAP
         for rows in range(1, wide + 1):
             up = (room[1] + _GAP) / rows - _GAP - under
-            if up <= 10:
+            if up <= 10 or wide * rows < least:
                 continue
             size = min(across, up / aspect)
             # as many at once as stay large enough to judge
@@ -174,6 +186,7 @@ def _cell(
     height: float,
     shown: Box,
     scale: float,
+    told: float,
     fonts: FontSet,
 ) -> list[Item]:
     clip: Box = (x, top - height, x + width, top)
@@ -187,19 +200,19 @@ def _cell(
     if cell.strip:
         items += _strips(cell, x, top - height - 2 - _STRIP, width)
     base = top - height - _strip_room(bool(cell.strip)) - 4.6
-    name = shorten(name, 9, width, fonts, "medium")
+    name = shorten(name, 9, told, fonts, "medium")
     items.append(Text((x, base), name, 9, "medium"))
     for k, (what, value) in enumerate(cell.measures[:3]):
         line = base - 3.8 - 3.4 * k
-        room = width - fonts.width(value, 7) - 2
+        room = told - fonts.width(value, 7) - 2
         words = shorten(what, 7, room, fonts)
         items.append(Text((x, line), words, 7, colour=GREY_60))
-        items.append(Text((x + width, line), value, 7, align="right"))
+        items.append(Text((x + told, line), value, 7, align="right"))
     line = base - 3.8 - 3.4 * len(cell.measures[:3])
-    said = fonts.wrap(cell.words, 7, width) if cell.words else []
+    said = fonts.wrap(cell.words, 7, told) if cell.words else []
     if len(said) > _LINES:
         rest = " ".join(said[_LINES - 1 :])
-        said = [*said[: _LINES - 1], shorten(rest, 7, width, fonts)]
+        said = [*said[: _LINES - 1], shorten(rest, 7, told, fonts)]
     items += [
         Text((x, line - 3.4 * k), words, 7, colour=GREY_60)
         for k, words in enumerate(said)

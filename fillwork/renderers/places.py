@@ -61,6 +61,7 @@ def compose_places(places: Sequence[PlaceCell], *, title: str) -> Scene:
         cells,
         title=title,
         columns=(1, 2, 3, 4),
+        one_page=True,
         subtitle=f"{shown}; cut figures grey, pieces under 5 mm red",
     )[0]
 
@@ -87,6 +88,7 @@ def compose_joins(
         cells,
         title=title,
         columns=(1, 2, 3, 4),
+        one_page=True,
         subtitle=f"Joins left open{shown}; places are mm of the cell's drawing, y up",
     )[0]
 

@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
+import json
 import math
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+import shapely
+from click.testing import CliRunner
 
+from fillwork.cli.main import main
+from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
+from fillwork.linework import Frame, LineWork
 from fillwork.pipeline.laying import lay_drawing
 from fillwork.plans.model import LayingSettings, Plan
+from fillwork.renderers.places import PlaceCell, compose_places
+from fillwork.renderers.scene import Text
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from fillwork.laying.model import Placing
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="{0}mm" height="{1}mm" '
@@ -81,3 +92,81 @@ def test_a_cell_of_several_repeats_has_the_places_of_one(
     one, several = places(1, 1, 20.0, "shifts"), places(columns, rows, 20.0, by)
     assert sorted(middles(several)) == sorted(middles(one))
     assert [p.alike for p in several] == [p.alike for p in one]
+
+
+@cache
+def framed(columns: int, rows: int) -> bytes:
+    """Return stars in squares of 20 mm round a disc, and lozenges in the border."""
+    w, h = 20 * columns, 20 * rows
+    x, y = w / 2, h / 2
+    # the disc hides those that its middle half touches
+    squares = [
+        (20 * i, 20 * j)
+        for i, j in np.ndindex(columns, rows)
+        if math.hypot(20 * i + 10 - x, 20 * j + 10 - y) >= 40
+    ]
+    lozenges = [(20 * i + 10, v) for i in range(columns) for v in (-10, h + 10)]
+    lozenges += [(u, 20 * j + 10) for j in range(rows) for u in (-10, w + 10)]
+    lines = [f"M-20 -20H{w + 20}V{h + 20}H-20ZM0 0H{w}V{h}H0Z"]
+    lines += [f"M{a} {b}h20v20h-20z" for a, b in squares]
+    lines += [f"M{a + 10} {b + 3}l3 4 4 3-4 3-3 4-3-4-4-3 4-3z" for a, b in squares]
+    lines += [f"M{a - 10} {b}l10-10 10 10-10 10z" for a, b in lozenges]
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{w + 40}mm" '
+        f'height="{h + 40}mm" viewBox="-20 -20 {w + 40} {h + 40}">'
+        '<g fill="none" stroke="#000" stroke-width=".3">'
+        f'<circle cx="{x}" cy="{y}" r="24"/><path d="{"".join(lines)}"/></g></svg>'
+    ).encode()
+
+
+def test_a_field_round_a_medallion_is_laid_by_its_own_repeat() -> None:
+    settings = LayingSettings(over=(400, 300))
+    laid = lay_drawing(framed(10, 8), Plan(laying=settings), name="framed.svg")
+    assert laid.motif.way == "the shifts of the plane:p4m found"
+    # by construction: a repeat has two sides of a square and a star of eight of 5 mm
+    lengths = laid.motif.curves.lengths()
+    assert lengths.sum() == pytest.approx(2 * 20 + 8 * 5)
+    assert not laid.motif.misfits
+
+
+def test_a_framed_panel_is_drawn_anew_at_another_size(tmp_path: Path) -> None:
+    drawn = tmp_path / "framed.svg"
+    drawn.write_bytes(framed(10, 8))
+    out = tmp_path / "out"
+    words = ["repeat", drawn, "--border", drawn, "--over", "640mm,440mm", "--out", out]
+    done = CliRunner().invoke(main, list(map(str, words)))
+    assert done.exit_code == 0, done.output
+    report = json.loads((out / "report.json").read_text())
+    # more lines than one picture of a place shows whole
+    assert report["lines"] > 2500
+    assert report["border"]["width_mm"] == pytest.approx(20, abs=0.05)
+    # whole squares end on the border: 30 by 20 of them, and a lozenge for each
+    assert "note:" not in done.output
+    assert report["placing"]["alike"] == ["left and right", "top and bottom", "corners"]
+    assert report["placing"]["small_pieces"] == 0
+    # its plan, with the strip in it, makes the same again
+    again = tmp_path / "again"
+    words = ["repeat", drawn, "--plan", out / "plan.toml", "--out", again]
+    assert CliRunner().invoke(main, list(map(str, words))).exit_code == 0
+    first, second = (f / "drawing.svg" for f in (out, again))
+    assert first.read_bytes() == second.read_bytes()
+
+
+def test_a_field_without_lines_in_its_cell_is_refused() -> None:
+    text = HEAD.format(90, 90, 50, 30, 30) + '<path d="M5 5h20v20h-20z"/></g></svg>'
+    settings = LayingSettings(over=(300, 200), cell=("colour=#00f",))
+    with pytest.raises(LineWorkError, match="no line of the drawing lies within"):
+        lay_drawing(text.encode(), Plan(laying=settings), name="beside.svg")
+
+
+@pytest.mark.parametrize("size", [(60.0, 90.0), (30.0, 90.0), (90.0, 20.0)])
+def test_all_eight_places_stand_on_the_one_picture(size: tuple[float, float]) -> None:
+    frame = Frame(*size, to_mm=affine.IDENTITY)
+    none = np.empty(0, dtype=object)
+    work = replace(LineWork.from_geometry([shapely.box(0, 0, *size)]), frame=frame)
+    cell = PlaceCell(work, False, none, np.empty(0, bool), "a star", (), "")
+    scene = compose_places([cell] * 8, title="Stars")
+    told = [item.text for item in scene.items if isinstance(item, Text)]
+    assert [t for t in told if t.endswith("a star")] == [
+        f"{k}  a star" for k in range(1, 9)
+    ]
