@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 # rails that go on with a smaller turn need no corner, radians
 _SMOOTH = 1e-6
+# by which lines that touch are parted, for each half of a width that they bend in it
+_LEAN = 0.1
 # parts of a piece by which a rail may miss the end of another
 _LEFT = 1e-3
 # pieces of a border that one band may reach over at its end
@@ -83,6 +85,11 @@ class CutBands:
         )
         self.span = np.tile([0.0, 1.0], (2 * self.rails, 1))
         self.heading = strands.lines.headings()
+        # halves that leave a point side by side lie as they bend
+        self.bend = strands.lines.bends()
+        beside = strands.touching[strands.lines.origin]
+        lean = np.where(beside, _LEAN * np.clip(half * self.bend, -1.0, 1.0), 0.0)
+        self.leaning = self.heading + lean
         self.joins: list[_Join] = []
         self.cut = np.zeros((self.rails, 2), bool)
         self.dead = np.zeros(self.rails, bool)
@@ -304,8 +311,8 @@ class CutBands:
         other = np.where(beyond < 0, above, beyond)
         lone = np.where(beyond < 0, above, -1)
         # walking in along `above`, out along `other`
-        ahead = np.mod(self.heading[under] - self.heading[other], 2 * np.pi)
-        back = np.mod(self.heading[above] - self.heading[other], 2 * np.pi)
+        ahead = np.mod(self.leaning[under] - self.leaning[other], 2 * np.pi)
+        back = np.mod(self.leaning[above] - self.leaning[other], 2 * np.pi)
         left = np.where(beyond < 0, ahead < np.pi, ahead < back)
         inward = self._steps(above, everywhere=True)
         outward = self._steps(other, everywhere=True)
@@ -358,7 +365,8 @@ class CutBands:
             a[on] for a in (half, rail, along, wall, lone, rows)
         )
         ends = ends[on]
-        s, t, found = meet_rails(self.curves, rail, wall, _end(half), _end(along))
+        s, t = self._begins(half, along)
+        s, t, found = meet_rails(self.curves, rail, wall, s, t)
         # a band that ends at the point reaches past it to the border
         spare, odd = np.where(along == lone, 1.0, _LEFT), along & 1
         before, behind = self.past[wall].T
@@ -380,6 +388,18 @@ class CutBands:
         turn = cross(edge, heading) * np.where(side[on], -1, 1)
         on = on[turn * np.where(wall[on] & 1, -1, 1) > 0]
         return away[on], rows[on]
+
+    def _begins(self, half: Ints, along: Ints) -> tuple[Floats, Floats]:
+        """Return parameters near which rails meet, as bends lead lines that touch."""
+        origin, found = self.strands.lines.origin, []
+        touch = (origin[half] == origin[along]) & self.strands.touching[origin[half]]
+        apart = np.abs(self.bend[half] - self.bend[along])
+        far = np.sqrt(2.0 * (2 * self.half + self.gap) / np.maximum(apart, 1e-9))
+        for rows in (half, along):
+            part = np.minimum(far / np.maximum(self.size[rows >> 1], 1e-300), 0.9)
+            part = np.where(touch, part, 0.0)
+            found.append(np.where(rows & 1, 1.0 - part, part))
+        return found[0], found[1]
 
     def _steps(self, half: Ints, *, everywhere: bool) -> list[Ints]:
         """Return halves and those after them, as far as the width of a band reaches.
@@ -413,8 +433,9 @@ class CutBands:
     ) -> None:
         """Cut the rails of walks where they come out of the band above."""
         missed = np.isinf(best)
-        rail = rail_of(under, left=own_left)
-        self.lost[rail[missed]] = True
+        # of lines that touch the rail on the far side runs through
+        touch = self.strands.touching[self.strands.lines.origin[under]]
+        self.lost[rail_of(under, left=own_left)[missed & ~touch]] = True
         for k, half in enumerate(own):
             rows = np.flatnonzero((half >= 0) & ~missed & (at >= k))
             rail, side = rail_of(half[rows], left=own_left), half[rows] & 1

@@ -40,10 +40,11 @@ def choose_levels(strands: Strands, *, start: str = "over") -> Crossings:
     `start`: ``over`` or ``under``: the other way round everywhere.
     """
     vertex, halves = _passes(strands)
-    first = np.flatnonzero(np.r_[True, vertex[1:] != vertex[:-1]])
+    first = np.flatnonzero(np.r_[True, vertex[1:] != vertex[:-1]][: len(vertex)])
     count = np.diff(np.r_[first, len(vertex)])
     level = np.arange(len(vertex)) - np.repeat(first, count)
-    double = first[count == 2][:, None] + np.arange(2)
+    crossed = (count == 2) & ~strands.touching[vertex[first]]
+    double = first[crossed][:, None] + np.arange(2)
     piled = vertex[first[count > 2]]
     crossing_of = np.full(len(vertex), -1, np.int64)
     crossing_of[double] = np.arange(len(double))[:, None]
@@ -51,7 +52,9 @@ def choose_levels(strands: Strands, *, start: str = "over") -> Crossings:
     for k in (0, 1):
         known = halves[:, k] >= 0
         pass_of[halves[known, k]] = np.flatnonzero(known)
-    links = _links(strands, pass_of, crossing_of)
+    # where strands touch, over and under do not take turns
+    counted = np.where(strands.touching[vertex], -2, crossing_of)
+    links = _links(strands, pass_of, counted)
     side = np.zeros(len(vertex), np.int64)
     side[double[:, 1]] = 1 if len(double) else 0
     choice = _spread(len(double), crossing_of, side, links, start == "under")
@@ -101,6 +104,7 @@ def _links(strands: Strands, pass_of: Ints, crossing_of: Ints) -> Ints:
         if not strand.closed:
             met = np.r_[met, pass_of[strand.halves[-1] ^ 1]]
         met = met[met >= 0]
+        met = met[crossing_of[met] > -2]
         met = np.where(crossing_of[met] >= 0, met, -1)
         if strand.closed and len(met):
             met = np.r_[met, met[0]]

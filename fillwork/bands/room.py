@@ -34,6 +34,9 @@ _CHORD = 2e-5
 _SLACK = 0.002
 # sine of the angle up to which lines are side by side
 _PARALLEL = 0.15
+# lines that touch are a band apart this much farther on than circles that bend as they
+# do there, and looked at no farther than so many widths
+_TOUCHING, _MOST_WIDTHS = 1.2, 20.0
 # widths round an end at another line in which bands may lie on each other
 _AT_ENDS = 1.5
 
@@ -157,8 +160,24 @@ def _overlaps(bands: CutBands) -> tuple[Floats, Floats]:
     turn = np.abs(np.sin(lean[one] - lean[other])) > _PARALLEL
     kept = ~(turn & stem[one] & stem[other])
     a, b = a[kept], b[kept]
-    near = shapely.get_coordinates(shapely.shortest_line(walls[a], lines[b]))
-    return shapely.distance(walls[a], lines[b]), near[0::2]
+    near = shapely.get_coordinates(shapely.shortest_line(walls[a], lines[b]))[0::2]
+    seen = ~_beside_touches(bands, near)
+    return shapely.distance(walls[a], lines[b])[seen], near[seen]
+
+
+def _beside_touches(bands: CutBands, points: Floats) -> Truths:
+    """Return which points lie where lines that touch are not a band apart yet."""
+    strands, found = bands.strands, np.zeros(len(points), bool)
+    origin, halves = strands.lines.origin, np.arange(len(bands.heading))
+    for vertex in np.flatnonzero(strands.touching).tolist():
+        at = halves[origin == vertex]
+        i, j = (at[k] for k in np.triu_indices(len(at), 1))
+        turn = bands.heading[i] - bands.heading[j]
+        apart = np.abs(bands.bend[i] - bands.bend[j])[np.cos(turn) > 1 - _PARALLEL]
+        far = np.sqrt(4.0 * bands.half / max(float(apart.min(initial=1e9)), 1e-9))
+        far = min(_TOUCHING * far, _MOST_WIDTHS * 2 * bands.half)
+        found |= np.hypot(*(points - strands.lines.vertices[vertex]).T) <= far
+    return found
 
 
 def _clear_of_ends(bands: CutBands, *, at_borders: bool) -> tuple[Floats, Truths]:

@@ -4,6 +4,8 @@ A *strand* is a line as a weaver follows it: straight on where lines cross, roun
 the corner where one line bends. A *border line* is one at which others end and
 which none crosses, such as a frame: it is no strand. Where an odd number of lines
 meet, the two that go on most nearly straight are one strand and the odd one ends.
+Lines that *touch*, leaving a point side by side, go on as smoothly as they can there
+and do not cross; one that ends so, as a twig does, makes no border of the other.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.outlines import half_edge_curves
-from fillwork.geometry.crossings import nearest_parameter
+from fillwork.geometry.crossings import cross, nearest_parameter
 from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.geometry.near import nearest_points, pairs_within
 from fillwork.geometry.ranges import spread
@@ -32,6 +34,8 @@ if TYPE_CHECKING:
 _TURN = np.radians(20.0)
 # lines that go on this straight are one line where others end on one side of it
 _STRAIGHT = np.radians(3.0)
+# lines that leave a point side by side are no farther apart, and turn by less there
+_TOUCH, _SMOOTH = np.radians((0.5, 30.0))
 # points that were joined bend a frame by less
 _BENT = np.radians(20.0)
 
@@ -61,6 +65,21 @@ class Lines:
         heading[1::2] = np.arctan2(last[:, 1], last[:, 0])
         return heading
 
+    def bends(self) -> Floats:
+        """Return the curvature of each half where it leaves its vertex.
+
+        Returns (2 E,): 1/mm, positive to the left.
+        """
+        rows, step = np.arange(len(self.pieces)), 1e-4
+        found = np.empty(2 * len(rows))
+        for side in (0, 1):
+            at = np.full(len(rows), float(side))
+            slope = self.pieces.derivative(rows, at)
+            inner = self.pieces.derivative(rows, np.abs(at - step))
+            speed = np.maximum(np.hypot(*slope.T), 1e-300)
+            found[side::2] = cross(slope, inner) / step / speed**3
+        return found
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strand:
@@ -82,6 +101,7 @@ class Strands:
     onward: Ints
     strands: tuple[Strand, ...]  # by falling length, border lines among them
     of_piece: Ints  # (E,): row of `strands` for each piece
+    touching: NDArray[np.bool_]  # (V,): points where lines touch and do not cross
 
 
 def gather_lines(arrangement: Arrangement) -> Lines:
@@ -221,7 +241,56 @@ def follow_strands(lines: Lines, outer: NDArray[np.bool_] | None = None) -> Stra
     that no two strands touch without crossing, and of an odd number the straightest
     pairs go on. Time is n log n in the number of pieces.
     """
-    return _walk(lines, straight_on(lines.origin, lines.headings(), outer))
+    heading = lines.headings()
+    plain = straight_on(lines.origin, heading, outer)
+    touching = _where_lines_touch(lines, heading)
+    if not touching.any():
+        return _walk(lines, plain, touching)
+    smooth = _smoothly_on(lines, heading, plain, touching)
+    found = _walk(lines, smooth, touching)
+    # what touches a frame ends there
+    borders = [s.halves for s in found.strands if s.border]
+    if borders:
+        touching[lines.origin[np.concatenate(borders)]] = False
+        onward = np.where(touching[lines.origin], smooth, plain)
+        found = _walk(lines, onward, touching)
+    return found
+
+
+def _where_lines_touch(lines: Lines, heading: Floats) -> NDArray[np.bool_]:
+    """Return the points that two of three lines or more leave side by side."""
+    found = np.zeros(len(lines.vertices), bool)
+    order = np.lexsort((heading, lines.origin))
+    owner = lines.origin[order]
+    first = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]][: len(owner)])
+    count = np.diff(np.r_[first, len(owner)])
+    after = np.arange(len(order)) + 1
+    after[first + count - 1] = first
+    turn = np.mod(heading[order[after]] - heading[order], 2 * np.pi)
+    close = np.minimum(turn, 2 * np.pi - turn) <= _TOUCH
+    found[owner[close & np.repeat(count > 2, count)]] = True
+    return found
+
+
+def _smoothly_on(
+    lines: Lines, heading: Floats, onward: Ints, touching: NDArray[np.bool_]
+) -> Ints:
+    """Return halves as they go on, where lines touch with least change of curvature."""
+    onward, bend = onward.copy(), lines.bends()
+    halves = np.flatnonzero(touching[lines.origin])
+    halves = halves[np.argsort(lines.origin[halves], kind="stable")]
+    starts = np.flatnonzero(np.diff(lines.origin[halves])) + 1
+    for group in np.split(halves, starts):
+        i, j = (group[k] for k in np.triu_indices(len(group), 1))
+        turn = np.abs(np.angle(-np.exp(1j * (heading[i] - heading[j]))))
+        kink = np.abs(bend[i] + bend[j]) * np.ptp(lines.vertices)
+        order = np.lexsort((j, i, kink.round(3), (turn / _TOUCH).round()))
+        onward[group] = -1
+        for a, b in zip(i[order].tolist(), j[order].tolist(), strict=True):
+            bent = abs(np.angle(-np.exp(1j * (heading[a] - heading[b])))) > _SMOOTH
+            if onward[a] < 0 and onward[b] < 0 and not bent:
+                onward[a], onward[b] = b, a
+    return onward
 
 
 def straight_on(
@@ -278,7 +347,7 @@ def _pair_odd(halves: Ints, heading: Floats, onward: Ints) -> None:
         free[both, i[both]] = free[both, j[both]] = False
 
 
-def _walk(lines: Lines, onward: Ints) -> Strands:
+def _walk(lines: Lines, onward: Ints, touching: NDArray[np.bool_]) -> Strands:
     """Return strands by walking from half to half."""
     length = lines.pieces.lengths()
     arriving = np.arange(len(onward)) ^ 1
@@ -301,6 +370,7 @@ def _walk(lines: Lines, onward: Ints) -> Strands:
             half = int(following[half])
         walked = np.array(halves, np.int64)
         inner = lines.origin[walked if half >= 0 else walked[1:]]
+        inner = inner[~touching[inner]]
         crossed = bool((degree[inner] - ending[inner] >= 4).any())
         stems = int(ending[inner].sum())
         found.append(
@@ -315,4 +385,4 @@ def _walk(lines: Lines, onward: Ints) -> Strands:
     of_piece = np.empty(len(lines.pieces), np.int64)
     for row, strand in enumerate(found):
         of_piece[strand.halves >> 1] = row
-    return Strands(lines, onward, tuple(found), of_piece)
+    return Strands(lines, onward, tuple(found), of_piece, touching)

@@ -23,6 +23,7 @@ from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.zones.find import find_zones
 from tests.bench.strapwork import middle_lines
 from tests.unit.helpers import (
+    arc,
     circle,
     line,
     linework_from_curves,
@@ -416,6 +417,37 @@ def test_lines_that_cross_right_at_a_frame_end_there() -> None:
     assert ends.min() >= -1e-6
     assert ends.max() <= 100 + 1e-6
     assert len(np.unique(woven.path_strand)) == len(woven.strands.strands)
+
+
+def test_twigs_that_leave_a_stem_smoothly_are_bands_of_their_own() -> None:
+    # a straight stem between two sides of a frame; two quarters of circles leave it in
+    # one point and go on straight to the frame
+    rows = polyline([(10, 10), (90, 10), (90, 90), (10, 90)], closed=True)
+    rows = np.vstack([rows, [[10, 50, 40, 50], [40, 50, 90, 50]]])
+    rows = np.vstack([rows, [[60, 70, 60, 90], [60, 30, 60, 10]]])
+    twigs = [arc(40, 70, 20, -np.pi / 2, 0), arc(40, 30, 20, np.pi / 2, 0)]
+    lines = linework_from_curves([*(line(*row) for row in rows), *twigs])
+    woven, regions = woven_regions(lines, 2.0)
+    assert [s.border for s in woven.strands.strands].count(True) == 1
+    lengths = sorted(s.length for s in woven.strands.strands if not s.border)
+    twig = 20 + 10 * np.pi
+    assert lengths == pytest.approx([twig, twig, 80])
+    # three bands, and ground left and right of each twig
+    assert regions == 3 + 4
+    inner = tuple(s for s in woven.strands.strands if not s.border)
+    bands = replace(woven, strands=replace(woven.strands, strands=inner))
+    assert ground_without_rails(bands) < 1e-6
+
+
+def test_circles_that_touch_lie_on_each_other_and_do_not_take_turns() -> None:
+    # two touch; a third crosses both, twice each
+    circles = [circle(30, 50, 20), circle(70, 50, 20), circle(50, 62, 24)]
+    woven = weave_lines(build_arrangement(linework_from_curves(circles)), 1.5)
+    sizes = [s.length for s in woven.strands.strands]
+    assert sizes == pytest.approx([48 * np.pi, 40 * np.pi, 40 * np.pi])
+    assert len(woven.crossings.double) == 4
+    assert not len(woven.crossings.stuck)
+    assert ground_without_rails(woven) < 1e-6
 
 
 def test_an_end_inside_the_drawing_is_capped() -> None:
