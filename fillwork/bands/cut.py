@@ -316,7 +316,8 @@ class CutBands:
         left = np.where(beyond < 0, ahead < np.pi, ahead < back)
         inward = self._steps(above, everywhere=True)
         outward = self._steps(other, everywhere=True)
-        walls = [(h, ~left) for h in inward] + [(h, left) for h in outward]
+        walls = np.array(inward + outward)
+        sides = np.array([~left] * len(inward) + [left] * len(outward))
         own = self._steps(under, everywhere=False)
         for own_left in (True, False):
             best = np.full(len(under), np.inf)
@@ -326,19 +327,21 @@ class CutBands:
                 if not len(open_):
                     break
                 rail = rail_of(half, left=own_left)
-                for along, look in walls:
-                    rows = open_[along[open_] >= 0]
-                    rows = rows[half[rows] >> 1 != along[rows] >> 1]
-                    wall = self.rails + np.where(
-                        look[rows],
-                        rail_of(along[rows], left=True),
-                        rail_of(along[rows], left=False),
-                    )
-                    s, rows = self._way_out(
-                        half[rows], rail[rows], along[rows], wall, lone[rows], k, rows
-                    )
-                    nearer = np.abs(k + s) < np.abs(best[rows])
-                    best[rows[nearer]], at[rows[nearer]] = (k + s)[nearer], k
+                there = (walls >= 0) & (half >> 1 != walls >> 1)
+                step, rows = np.nonzero(there[:, open_])
+                rows = open_[rows]
+                along = walls[step, rows]
+                wall = self.rails + np.where(
+                    sides[step, rows],
+                    rail_of(along, left=True),
+                    rail_of(along, left=False),
+                )
+                s, rows = self._way_out(
+                    half[rows], rail[rows], along, wall, lone[rows], k, rows
+                )
+                order = np.lexsort((np.abs(k + s), rows))
+                first = order[np.r_[True, np.diff(rows[order]) > 0][: len(rows)]]
+                best[rows[first]], at[rows[first]] = (k + s)[first], k
             self._cut(under, own, own_left, best, at)
 
     def _way_out(
