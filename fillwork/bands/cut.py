@@ -320,16 +320,14 @@ class CutBands:
         sides = np.array([~left] * len(inward) + [left] * len(outward))
         own = self._steps(under, everywhere=False)
         for own_left in (True, False):
-            best = np.full(len(under), np.inf)
-            at = np.zeros(len(under))
+            best, at = np.full(len(under), np.inf), np.zeros(len(under))
             for k, half in enumerate(own):
-                open_ = np.flatnonzero((half >= 0) & np.isinf(best))
-                if not len(open_):
+                open_ = (half >= 0) & np.isinf(best)
+                if not open_.any():
                     break
                 rail = rail_of(half, left=own_left)
-                there = (walls >= 0) & (half >> 1 != walls >> 1)
-                step, rows = np.nonzero(there[:, open_])
-                rows = open_[rows]
+                there = open_ & (walls >= 0) & (half >> 1 != walls >> 1)
+                step, rows = np.nonzero(there)
                 along = walls[step, rows]
                 wall = self.rails + np.where(
                     sides[step, rows],
@@ -396,8 +394,8 @@ class CutBands:
         """Return parameters near which rails meet, as bends lead lines that touch."""
         origin, found = self.strands.lines.origin, []
         touch = (origin[half] == origin[along]) & self.strands.touching[origin[half]]
-        apart = np.abs(self.bend[half] - self.bend[along])
-        far = np.sqrt(2.0 * (2 * self.half + self.gap) / np.maximum(apart, 1e-9))
+        apart = np.maximum(np.abs(self.bend[half] - self.bend[along]), 1e-9)
+        far = np.sqrt(2.0 * (2 * self.half + self.gap) / apart)
         for rows in (half, along):
             part = np.minimum(far / np.maximum(self.size[rows >> 1], 1e-300), 0.9)
             part = np.where(touch, part, 0.0)
