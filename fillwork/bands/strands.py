@@ -268,6 +268,9 @@ def _where_lines_touch(lines: Lines, heading: Floats) -> NDArray[np.bool_]:
     after[first + count - 1] = first
     turn = np.mod(heading[order[after]] - heading[order], 2 * np.pi)
     close = np.minimum(turn, 2 * np.pi - turn) <= _TOUCH
+    # two straight lines cross, be it at a narrow angle
+    straight = lines.pieces.kind[order >> 1] == LINE
+    close &= ~(straight & straight[after])
     found[owner[close & np.repeat(count > 2, count)]] = True
     return found
 

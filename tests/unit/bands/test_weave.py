@@ -439,6 +439,15 @@ def test_twigs_that_leave_a_stem_smoothly_are_bands_of_their_own() -> None:
     assert ground_without_rails(bands) < 1e-6
 
 
+def test_straight_lines_at_a_narrow_angle_cross() -> None:
+    # 0.3° apart
+    rows = [[10, 50, 50, 50], [50, 50, 90, 50], [10, 49.8, 50, 50], [50, 50, 90, 50.2]]
+    lines = gather_lines(build_arrangement(linework_from_segments(np.array(rows))))
+    strands = follow_strands(lines)
+    assert not strands.touching.any()
+    assert [s.length for s in strands.strands] == pytest.approx([80, 80], rel=1e-4)
+
+
 def test_circles_that_touch_lie_on_each_other_and_do_not_take_turns() -> None:
     # two touch; a third crosses both, twice each
     circles = [circle(30, 50, 20), circle(70, 50, 20), circle(50, 62, 24)]
