@@ -31,6 +31,8 @@ def as_linework(woven: Woven, drawn: LineWork) -> LineWork:
     border = np.array([s.border for s in woven.strands.strands], bool)
     style = border[woven.path_strand].astype(np.int32)
     width = next((w for *_, w, _ in drawn.styles if w is not None), 0.35)
+    # two rails nearer than the pen is wide would be one line drawn twice
+    width = min(width, woven.width / 2)
     closed = (last > first) & (np.hypot(*away.T) < 1e-9)
     names = tuple(f"strand {k + 1}" for k in woven.path_strand.tolist())
     return replace(
