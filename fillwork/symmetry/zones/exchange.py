@@ -69,7 +69,7 @@ def released(
         label = part_numbers(a[link], b[link], arrangement.face_count)
         rim = np.zeros_like(odd)
         rim[arrangement.face[outer_sides(arrangement, part.faces)]] = True
-        left = int(odd.sum())
+        left, whole_count = int(odd.sum()), len(part.faces)
         # a group that most of it contradicts is doubted and not parted
         few = left <= _MOST_FREED * len(part.faces)
         # a fault of the hand stands alone, pieces of a design return
@@ -100,6 +100,9 @@ def released(
                 into.faces = np.union1d(into.faces, own).astype(np.int32)
             left -= len(own)
             part.faces = np.setdiff1d(part.faces, own).astype(np.int32)
+        if left == 0 and len(part.faces) < whole_count:
+            part.symmetry = _of_the_rest(arrangement, measures, part.faces, found)
+            continue
         scraps = part.faces[(odd & rim)[part.faces]]
         if len(scraps) and few:
             pieces = [scraps[label[scraps] == k] for k in np.unique(label[scraps])]
@@ -114,6 +117,21 @@ def released(
                 reason = "none of its regions turns with the others"
             part.symmetry = replace(found, certain=False, reason=reason)
     return parts + freed
+
+
+def _of_the_rest(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry:
+    """Return the group of what is left of a rosette, where it turns more often.
+
+    A ring has more turns than it had together with a piece of what lies in it.
+    """
+    again = own_symmetry(arrangement, measures, faces)
+    more = again.group.family == "rosette" and again.certain
+    return again if more and len(again.operations) > len(found.operations) else found
 
 
 def _without_scraps(

@@ -81,6 +81,7 @@ _SHIFTED = 0.5
 # regions under which a shift may be a chance, and above which lines are enough
 _FEW_SHIFTED = 9
 _MOST_SHIFTED = 2000
+_FEW_IN_STRIP = 5
 # regions that repeat, of which each operation is asked
 _MANY_ASKED = 800
 # repeats under which a lattice may be a chance
@@ -467,7 +468,10 @@ def with_doubt_of_regions(
         if lattice is None
         else (found.repeats_seen < _MANY_SEEN)
     )
-    if few and _FEW_SHIFTED <= len(faces) <= _MOST_SHIFTED:
+    # a short strip repeats more likely than it turns alone
+    strip = lattice is None and is_long(arrangement, faces)
+    enough = _FEW_IN_STRIP if strip else _FEW_SHIFTED
+    if few and enough <= len(faces) <= _MOST_SHIFTED:
         basis = np.zeros((0, 2)) if lattice is None else lattice.basis
         least = _SHIFTED if found.repeats_seen < _FEW_SEEN else _EACH_KEPT
         share = share_shifted(arrangement, measures, faces, basis, found.residual)

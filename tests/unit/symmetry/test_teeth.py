@@ -13,6 +13,7 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.geometry import affine
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.zones.exchange import _of_the_rest
 from fillwork.symmetry.zones.fewer import kept_by_regions
 from fillwork.symmetry.zones.frames import find_frame_edges
 from fillwork.symmetry.zones.proof import own_symmetry, with_doubt_of_regions
@@ -135,3 +136,42 @@ def test_the_ground_of_a_border_keeps_its_inner_line() -> None:
     )
     assert along.sum() >= 3
     assert frame[along].all()
+
+
+def test_a_ring_turns_more_once_a_piece_of_its_middle_is_let_go() -> None:
+    count = 12
+    turn = 2 * np.pi * np.arange(count) / count
+    rim = 50.0 + 40.0 * np.column_stack([np.cos(turn), np.sin(turn)])
+    foot = turn + np.pi / count
+    inner = 50.0 + 28.0 * np.column_stack([np.cos(foot), np.sin(foot)])
+    rows = [circle(50.0, 50.0, 40.0), circle(50.0, 50.0, 28.0)]
+    for at, one, other in zip(rim, inner, np.roll(inner, 1, axis=0), strict=True):
+        rows += [line(*at, *one), line(*at, *other)]
+    drawing = build_arrangement(linework_from_curves(rows, 100, 100, has_page=False))
+    measures = measure_faces(drawing)
+    faces = np.arange(1, drawing.face_count, dtype=np.int32)
+    away = np.hypot(*(measures.centroid[faces] - 50.0).T)
+    ring = faces[away > 20.0]
+    assert len(ring) == 2 * count
+    held = find_symmetry(drawing, ring, stated="rosette:D4", loose_lines=False)
+    found = _of_the_rest(drawing, measures, ring, held)
+    assert (found.group.short, found.certain) == ("D12", True)
+    # where it turns no more often, what was found stands
+    assert _of_the_rest(drawing, measures, ring, found) is found
+
+
+def test_a_short_strip_that_repeats_is_no_sure_rosette() -> None:
+    """Three circles that touch their rails, of whose ground ends are left."""
+    rows = box(5.0, 5.0, 68.0, 19.0)
+    rows += [circle(x, 12.0, 7.0) for x in (12.0, 26.0, 40.0, 54.0)]
+    rows += [line(61.0, 5.0, 61.0, 19.0)]
+    drawing = build_arrangement(linework_from_curves(rows, 73, 24, has_page=False))
+    measures = measure_faces(drawing)
+    faces = np.arange(1, drawing.face_count, dtype=np.int32)
+    low = measures.centroid[faces]
+    few = faces[(low[:, 1] > 10.0) & (low[:, 0] < 61.0) | (low[:, 0] > 61.0)]
+    few = few[measures.centroid[few][:, 1] < 14.0]
+    own = find_symmetry(drawing, few, stated="rosette:D2", loose_lines=False)
+    own = replace(own, stated=False, certain=True, reason="")
+    assert 5 <= len(few) < 9
+    assert not with_doubt_of_regions(drawing, measures, few, own).certain
