@@ -3,7 +3,8 @@
 Cells that hold many boxes are divided again, so line work whose detail is
 gathered in one corner costs no more than an even one. A pair that shares
 several cells is given once: by the cell that holds the lower left corner of
-the overlap of its two boxes.
+the overlap of its two boxes. Where dividing does not help, as among long thin boxes
+side by side, a cell is swept across them.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ CROWDED = 48
 DEEPEST = 7
 CHUNK = 1 << 20
 SPLIT = 4
+SWEPT = 512  # boxes in a cell that is swept, where that leaves a quarter of the pairs
 
 
 def overlapping_pairs(
@@ -121,27 +123,52 @@ def _in_cells(
     starts, count, leads = (v[plain] for v in (starts, count, leads))
     del order, cx, cy, entry
     pairs = leads * (2 * count - leads - 1) // 2
+    many, swept = np.zeros(len(starts), bool), []
+    for full in np.flatnonzero(count >= SWEPT).tolist():
+        at = int(starts[full])
+        one = _sweep(sides, member[at : at + count[full]])
+        if 4 * int(one[1].sum()) < pairs[full]:
+            many[full], pairs[full] = True, one[1].sum()
+            swept.append((key[at], one))
+    if check is not None and len(pairs):
+        check(int(pairs.sum()))
+    for of_cell, (row, later) in swept:
+        place, own = np.arange(len(row)), np.full(len(row), of_cell)
+        for a, b in _met(sides, origin, cell, own, row, place, later, stride, shift):
+            # as in other cells: of each pair that comes first which does in all boxes
+            turned = (apart[a] > apart[b]) | ((apart[a] == apart[b]) & (a > b))
+            kept = ~(apart[a] & apart[b])
+            yield np.where(turned, b, a)[kept], np.where(turned, a, b)[kept]
+    starts, count, leads, pairs = (v[~many] for v in (starts, count, leads, pairs))
     ends = np.cumsum(pairs)
-    if check is not None and len(ends):
-        check(int(ends[-1]))
     begin = 0
     while begin < len(starts):
         done = ends[begin - 1] if begin else 0
         stop = int(np.searchsorted(ends, done + CHUNK, side="right"))
         stop = max(stop, begin + 1)
-        yield from _pairs(
-            sides,
-            origin,
-            cell,
-            key,
-            member,
-            starts[begin:stop],
-            count[begin:stop],
-            leads[begin:stop],
-            stride,
-            shift,
+        s, c = starts[begin:stop], count[begin:stop]
+        owner, position = expand_ranges(s, leads[begin:stop])
+        later = s[owner] + c[owner] - 1 - position
+        yield from _met(
+            sides, origin, cell, key[position], member, position, later, stride, shift
         )
         begin = stop
+
+
+def _sweep(
+    sides: NDArray[np.float64], boxes: NDArray[np.int32]
+) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
+    """Return boxes in order along x or y, and with how many that follow each overlaps.
+
+    Along the axis in which fewer do.
+    """
+    found = []
+    for axis in (0, 1):
+        low, high = sides[axis, boxes], sides[axis + 2, boxes]
+        order = np.argsort(low, kind="stable")
+        stop = np.searchsorted(low[order], high[order], side="right")
+        found.append((boxes[order], stop - np.arange(len(boxes)) - 1))
+    return min(found, key=lambda one: int(one[1].sum()))
 
 
 def _cells(
@@ -163,21 +190,23 @@ def _cells(
     return first, last
 
 
-def _pairs(
+def _met(
     sides: NDArray[np.float64],
     origin: NDArray[np.float64],
     cell: float,
     key: NDArray[np.int64],
     member: NDArray[np.int32],
-    starts: NDArray[np.int64],
-    count: NDArray[np.int64],
-    leads: NDArray[np.int64],
+    position: NDArray[np.int64],
+    later: NDArray[np.int64],
     stride: int,
     shift: NDArray[np.int64],
 ) -> Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]:
+    """Yield which boxes overlap which of those that follow, where their cell gives it.
+
+    `key` (n,): cells of the boxes at `position` in `member`. `later` (n,): how many
+    that follow each are looked at.
+    """
     left, bottom, right, top = sides
-    owner, position = expand_ranges(starts, leads)
-    later = starts[owner] + count[owner] - 1 - position
     # a very crowded cell is worked through in parts
     total = np.cumsum(later)
     begin = 0
@@ -197,6 +226,6 @@ def _pairs(
         place = np.floor((x - origin[0]) / cell).astype(np.int64) - shift[0]
         place *= stride
         place += np.floor((y - origin[1]) / cell).astype(np.int64) - shift[1]
-        once = place == key[position[begin:stop][mine]]
+        once = place == key[begin:stop][mine]
         yield a[once], b[once]
         begin = stop
