@@ -16,6 +16,7 @@ where the others suffice.
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -25,7 +26,7 @@ import numpy as np
 from fillwork.colouring.model import Colouring
 from fillwork.colouring.outline import outline_note
 from fillwork.colouring.search.setting import find_assignment, prepare_setting
-from fillwork.colouring.search.solve import LEAST
+from fillwork.colouring.search.solve import LEAST, no_progress
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -86,6 +87,7 @@ def assign_colours(
     Searches are limited by steps, never by time. A limit that was hit leaves
     `Colouring.proven` False and `Colouring.bound` an upper bound.
     """
+    progress = progress or no_progress
     setting = prepare_setting(
         arrangement,
         orbits,
@@ -95,16 +97,10 @@ def assign_colours(
         differences=differences,
         progress=progress,
     )
-
-    def tick() -> None:
-        """Tell that the search goes on."""
-        if progress is not None:
-            progress(0.6, "weighing shares and contrast")
-
+    tick = functools.partial(progress, 0.6, "weighing shares and contrast")
     tick()
     swatches, _ = find_assignment(setting, seed=rules.seed, tick=tick)
-    if progress is not None:
-        progress(1.0, "colours assigned")
+    progress(1.0, "colours assigned")
     return make_colouring(setting, swatches)
 
 

@@ -13,6 +13,7 @@ area share, likewise; the mean contrast.
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -22,6 +23,7 @@ import numpy as np
 from fillwork.colouring.model import Colourway, Pin, Rules
 from fillwork.colouring.search.assign import make_colouring
 from fillwork.colouring.search.setting import find_assignment, prepare_setting
+from fillwork.colouring.search.solve import no_progress
 from fillwork.colouring.search.tones import GREY
 from fillwork.errors import ColouringError
 from fillwork.geometry.ranges import distinct
@@ -102,6 +104,7 @@ def find_colourways(
     if count < 1:
         what = f"{count} colourways cannot be made"
         raise ColouringError(what, mend="ask for 1 or more")
+    progress = progress or no_progress
     each_rules = [rules] * len(palettes) if isinstance(rules, Rules) else list(rules)
     palettes = palettes[:count]
     each = [count // len(palettes)] * len(palettes)
@@ -109,12 +112,7 @@ def find_colourways(
         each[j] += 1
     found: list[tuple[Setting, NDArray[np.int64]]] = []
     for number, (palette, wanted) in enumerate(zip(palettes, each, strict=True)):
-
-        def tell(
-            done: float, *, number: int = number, name: str = palette.name
-        ) -> None:
-            if progress is not None:
-                progress((number + done) / len(palettes), f"laying out {name}")
+        tell = functools.partial(_tell, progress, number, len(palettes), palette.name)
 
         def settle(
             done: float, _: str, *, tell: Callable[[float], None] = tell
@@ -138,21 +136,29 @@ def find_colourways(
             raise ColouringError(str(error.what), where, error.mend) from error
         starts = None if len(palettes) <= _FEW else 2
         found += [(setting, x) for x in _different(setting, wanted, starts, tell)]
-    colourways = []
-    for setting, swatches in found:
-        colouring = make_colouring(setting, swatches)
-        colourways.append(
-            Colourway(
-                colouring=colouring,
-                measures=measure_colouring(setting, swatches, colouring),
-                changed=1.0,
-                pins=pins_of(arrangement, orbits, colouring),
-            )
-        )
+    colourways = [_as_colourway(*one) for one in found]
     colourways.sort(key=lambda way: _rank(way, each_rules[0].goal_difference))
-    if progress is not None:
-        progress(1.0, "colourways ranked")
+    progress(1.0, "colourways ranked")
     return _with_changes(arrangement, colourways)
+
+
+def _tell(
+    progress: Callable[[float, str], None],
+    number: int,
+    count: int,
+    name: str,
+    done: float,
+) -> None:
+    """Tell how much of one of several palettes is done."""
+    progress((number + done) / count, f"laying out {name}")
+
+
+def _as_colourway(setting: Setting, swatches: NDArray[np.int64]) -> Colourway:
+    """Return an assignment as a colourway with its measures."""
+    colouring = make_colouring(setting, swatches)
+    measures = measure_colouring(setting, swatches, colouring)
+    pins = pins_of(setting.arrangement, setting.orbits, colouring)
+    return Colourway(colouring=colouring, measures=measures, changed=1.0, pins=pins)
 
 
 def _different(

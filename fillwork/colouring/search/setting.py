@@ -25,6 +25,7 @@ from fillwork.colouring.search.solve import (
     Best,
     Problem,
     find_best_threshold,
+    no_progress,
     no_tick,
     solve_threshold,
 )
@@ -153,12 +154,13 @@ def prepare_setting(
         else swatch_named(palette, rules.ground, f'ground "{rules.ground}"')
     )
 
+    progress = progress or no_progress
+
     def tell(
         done: float, what: str = "searching the largest smallest difference"
     ) -> None:
         """Pass on how far the search has come."""
-        if progress is not None:
-            progress(0.6 * done, what)
+        progress(0.6 * done, what)
 
     def form(classes: Classes, open_to: NDArray[np.bool_]) -> Taste:
         """Gather what is preferred."""
@@ -193,16 +195,12 @@ def prepare_setting(
         fixed, problem = _state_problem(classes, differences, rules)
         counterchange, notes = plan.counterchange, plan.notes
     limit = _limit(classes)
-    joined = False
-    if best.swatches is None:
-
-        def tick() -> None:
-            if progress is not None:
-                progress(0.6, "searching where touching kinds may be alike")
-
+    joined = best.swatches is None
+    if joined:
+        what = "searching where touching kinds may be alike"
+        tick = functools.partial(progress, 0.6, what)
         classes, best = _join_alike(classes, problem, best, rules, limit, tick)
         fixed, problem = _state_problem(classes, differences, rules)
-        joined = True
     threshold = min(best.reached, rules.goal_difference)
     if math.isnan(threshold):
         threshold = rules.goal_difference

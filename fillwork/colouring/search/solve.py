@@ -45,6 +45,10 @@ def no_tick() -> None:
     """Do nothing while a search goes on."""
 
 
+def no_progress(done: float, what: str = "") -> None:
+    """Do nothing as work goes on."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Problem:
     """State which classes must differ and which swatches they may take."""
