@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from fillwork.colouring.counterchange.find import Choice, Possibility
-    from fillwork.colouring.model import Colourway, Palette
+    from fillwork.colouring.model import Colouring, Colourway, Palette
     from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.surveying import Survey
@@ -231,31 +231,39 @@ def _cell(survey: Survey, suggestion: Suggestion, window: Box | None) -> Contact
         title=palette.name,
         window=window,
     )
-    greys = view_palette(palette, "grey").swatches
-    area = np.zeros(len(palette.swatches))
-    np.add.at(area, colouring.of_face[1:], survey.arrangement.area[1:])
-    share = area / max(float(area.sum()), 1e-12)
-    order = np.argsort(-share, kind="stable")
     values = _measures(suggestion.colourway)
     contrast = values["smallest difference"]
     return ContactCell(
         title=palette.name,
         scene=scene,
-        strip=tuple(
-            (
-                shown.swatches[k].hex,
-                greys[k].hex,
-                float(share[k]),
-                palette.swatches[k].code,
-            )
-            for k in order
-            if share[k] > 0
-        ),
+        strip=strip_of(survey, colouring, shown),
         measures=(
             ("least ΔE00", "none touch" if np.isnan(contrast) else f"{contrast:.1f}"),
             ("range of lightness", f"{values['lightness range']:.0f}"),
             ("swatches", f"{values['swatches']:.0f}"),
         ),
+    )
+
+
+def strip_of(
+    survey: Survey, colouring: Colouring, shown: Palette
+) -> tuple[tuple[str, str, float, str], ...]:
+    """Return colour, grey, share and number of the swatches used, the largest first.
+
+    `shown`: the palette as it is seen.
+    """
+    from fillwork.colouring.vision import view_palette
+
+    palette = colouring.palette
+    greys = view_palette(palette, "grey").swatches
+    area = np.bincount(
+        colouring.of_face[1:], survey.arrangement.area[1:], len(palette.swatches)
+    )
+    share = area / max(float(area.sum()), 1e-12)
+    return tuple(
+        (shown.swatches[k].hex, greys[k].hex, float(share[k]), palette.swatches[k].code)
+        for k in np.argsort(-share, kind="stable").tolist()
+        if share[k] > 0
     )
 
 

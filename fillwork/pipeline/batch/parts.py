@@ -164,11 +164,14 @@ def _place(job: Job, choice: Choice) -> str:
 
 def _row(job: Job, choice: Choice, finish: Finish) -> Row:
     """Return the row of a drawing that is done."""
+    from fillwork.pipeline.colourways import strip_of
+
     colouring, found = finish.colouring, finish.survey.zones[0].symmetry
     group = found.group
     least = None
     if colouring.closest is not None:
         least = round(float(colouring.smallest_difference), 1)
+    strip = strip_of(finish.survey, colouring, finish.palette)
     return Row(
         job.name,
         _place(job, choice),
@@ -183,27 +186,7 @@ def _row(job: Job, choice: Choice, finish: Finish) -> Row:
         possible=None if least is None else round(float(colouring.bound), 1),
         swatches=len({int(s) for s in colouring.of_face[1:]}),
         notes=len(finish.notes),
-        strip=_strip(finish),
-    )
-
-
-def _strip(finish: Finish) -> tuple[tuple[str, str, float, str], ...]:
-    """Return the swatches that are used, the largest share first."""
-    import numpy as np
-
-    from fillwork.colouring.vision import view_palette
-
-    palette, of_face = finish.palette, finish.colouring.of_face[1:]
-    greys = view_palette(palette, "grey").swatches
-    area = np.bincount(
-        of_face, weights=finish.arrangement.area[1:], minlength=len(palette.swatches)
-    )
-    share = area / max(float(area.sum()), 1e-12)
-    return tuple(
-        (swatch.hex, greys[k].hex, round(float(share[k]), 6), swatch.code)
-        for k in np.argsort(-share, kind="stable").tolist()
-        if share[k] > 0
-        for swatch in (palette.swatches[k],)
+        strip=tuple((a, b, round(c, 6), d) for a, b, c, d in strip),
     )
 
 
