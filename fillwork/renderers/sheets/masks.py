@@ -330,7 +330,7 @@ def _island_note(islands: list[tuple[KeyEntry, int]]) -> Note:
 
 def _tip_note(torn: list[tuple[KeyEntry, NDArray[np.float64]]]) -> Note:
     count = sum(len(points) for _, points in torn)
-    each = "; ".join(f"{e.code} {e.name} {name_points(p, 2)}" for e, p in torn)
+    each = "; ".join(f"{e.code} {e.name} {name_points(p)}" for e, p in torn)
     return Note(
         "renderers",
         "tips",

@@ -121,12 +121,9 @@ def bridge_strips(bridges: NDArray[np.float64], width: float) -> list[Any]:
     return strips
 
 
-def name_points(points: NDArray[np.float64], most: int = 3) -> str:
-    """Return points in words, as ``@x,y``.
-
-    `points` (n, 2): points, mm. `most`: how many are named.
-    """
-    named = [f"@{x:.1f},{y:.1f}" for x, y in points[:most].tolist()]
+def name_points(points: NDArray[np.float64]) -> str:
+    """Return points in words, two of them as ``@x,y``. `points` (n, 2): mm."""
+    named = [f"@{x:.1f},{y:.1f}" for x, y in points[:2].tolist()]
     rest = len(points) - len(named)
     return ", ".join(named) + (f" and {rest} more" if rest > 0 else "")
 

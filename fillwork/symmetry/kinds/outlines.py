@@ -171,8 +171,8 @@ def _outline(
     if len(pieces) == 1 and abs(turn[pieces[0].first % n]) < SMOOTH:
         return _round(z, area, pieces[0].circular, reach)
     corners = z[np.array([p.first for p in pieces]) % n]
-    arrive = np.array([_end_direction(p, z, into) for p in pieces])
-    leave = np.array([_start_direction(p, z, out) for p in pieces])
+    arrive = np.array([_direction(p, z, 0.5j, into[(p.last - 1) % n]) for p in pieces])
+    leave = np.array([_direction(p, z, -0.5j, out[p.first % n]) for p in pieces])
     joint = _angle(np.roll(arrive, 1), leave)
     return Outline(
         np.column_stack([corners.real, corners.imag]),
@@ -183,28 +183,20 @@ def _outline(
     )
 
 
-def _start_direction(
-    piece: _Piece, z: NDArray[np.complex128], out: NDArray[np.complex128]
+def _direction(
+    piece: _Piece, z: NDArray[np.complex128], half: complex, own: complex
 ) -> complex:
-    n = len(z)
-    chord = z[piece.last % n] - z[piece.first % n]
+    """Return the way of a piece at an end.
+
+    `half`: -0.5j at its first, 0.5j at its last. `own`: the way there of a curve that
+    is no arc.
+    """
+    chord = z[piece.last % len(z)] - z[piece.first % len(z)]
     if piece.straight:
         return complex(chord)
     if piece.circular and abs(chord) > 0:
-        return complex(chord * np.exp(-0.5j * piece.bend))
-    return complex(out[piece.first % n])
-
-
-def _end_direction(
-    piece: _Piece, z: NDArray[np.complex128], into: NDArray[np.complex128]
-) -> complex:
-    n = len(z)
-    chord = z[piece.last % n] - z[piece.first % n]
-    if piece.straight:
-        return complex(chord)
-    if piece.circular and abs(chord) > 0:
-        return complex(chord * np.exp(0.5j * piece.bend))
-    return complex(into[(piece.last - 1) % n])
+        return complex(chord * np.exp(half * piece.bend))
+    return complex(own)
 
 
 def _round(

@@ -290,7 +290,8 @@ def _hollow(
     if right and n == 8 and found.mirrored and sorted(groups) == [2, 4]:
         return "T-shape"
     chevron = n == 6 and k == 1 and found.mirrored
-    if chevron and _parallel(z, *_sides_of(inward, 0), slack):
+    inner = int(np.argmax(inward))  # a side at the inward corner, one outside opposite
+    if chevron and _parallel(z, inner, (inner + 2) % n, slack):
         return "chevron"
     if n == 6 and k == 2 and groups == [2, 2] and found.turns == 2:
         return "bow tie" if found.mirrored else _with_symmetry("6-sided", found)
@@ -309,13 +310,6 @@ def _hollow(
 
 def _cross(arms: int) -> str:
     return "cross" if arms == 4 else f"{arms}-armed cross"
-
-
-def _sides_of(inward: NDArray[np.bool_], which: int) -> tuple[int, int]:
-    """Return an inner side at an inward corner and the outer side opposite."""
-    n = len(inward)
-    k = int(np.flatnonzero(inward)[which])
-    return k, (k + 2) % n
 
 
 # --- curved sides ------------------------------------------------------------
