@@ -42,7 +42,11 @@ def without_openings(arrangement: Arrangement, linework: LineWork) -> Arrangemen
     near = ((at >= ends.min(axis=0)) & (at <= ends.max(axis=0))).all(axis=1)
     faces = np.unique(arrangement.face[near])
     faces = faces[faces > 0]
-    gone = faces[_within(arrangement.points_inside(faces)[0], chords)]
+    points, room = arrangement.points_inside(faces)
+    # ends that meet may differ in their last bit, level with a middle: two of three say
+    levels = points[:, None] + np.multiply.outer(room, [[0, 0.1], [0, -0.3], [0, 0.5]])
+    said = _within(levels.reshape(-1, 2), chords).reshape(-1, 3)
+    gone = faces[said.sum(axis=1) > 1]
     return _merged(arrangement, gone) if len(gone) else arrangement
 
 
