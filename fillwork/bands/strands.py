@@ -251,9 +251,13 @@ def follow_strands(lines: Lines, outer: NDArray[np.bool_] | None = None) -> Stra
     # what touches a frame ends there
     borders = [s.halves for s in found.strands if s.border]
     if borders:
-        touching[lines.origin[np.concatenate(borders)]] = False
-        onward = np.where(touching[lines.origin], smooth, plain)
-        found = _walk(lines, onward, touching)
+        along = np.zeros(len(heading), bool)
+        frame = np.concatenate(borders)
+        along[frame] = along[frame ^ 1] = True
+        framed = np.zeros(len(lines.vertices), bool)
+        framed[lines.origin[frame]] = True
+        smooth[(touching & framed)[lines.origin] & ~along] = -1
+        found = _walk(lines, smooth, touching & ~framed)
     return found
 
 
@@ -373,9 +377,13 @@ def _walk(lines: Lines, onward: Ints, touching: NDArray[np.bool_]) -> Strands:
             half = int(following[half])
         walked = np.array(halves, np.int64)
         inner = lines.origin[walked if half >= 0 else walked[1:]]
-        inner = inner[~touching[inner]]
-        crossed = bool((degree[inner] - ending[inner] >= 4).any())
-        stems = int(ending[inner].sum())
+        touched = touching[inner]
+        rest = inner[~touched]
+        crossed = bool((degree[rest] - ending[rest] >= 4).any())
+        stems = int(ending[rest].sum())
+        if half >= 0:  # a frame of straight sides that curves touch
+            along = touched & (lines.pieces.kind[walked >> 1] == LINE)
+            stems += int((degree[inner[along]] - 2).sum())
         found.append(
             Strand(
                 walked,

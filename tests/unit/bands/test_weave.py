@@ -440,6 +440,18 @@ def test_twigs_that_leave_a_stem_smoothly_are_bands_of_their_own() -> None:
     assert ground_without_rails(bands) < 1e-6
 
 
+def test_a_frame_that_curves_touch_stays_a_frame() -> None:
+    # a wave of half circles, its ends along two sides and a crest at a third
+    frame = polyline([(10, 30), (70, 30), (70, 65), (10, 65)], closed=True)
+    wave = [arc(10 + 30 * k + 15, 50, 15, np.pi, (k % 2) * 2 * np.pi) for k in (0, 1)]
+    lines = linework_from_curves([*(line(*row) for row in frame), *wave])
+    strands = weave_lines(build_arrangement(lines), 1.0).strands.strands
+    assert [s.border for s in strands].count(True) == 1
+    bands = [s.length for s in strands if not s.border]
+    # what runs on the frame nearer than points are one is left out
+    assert sum(bands) == pytest.approx(30 * np.pi, rel=1e-3)
+
+
 def test_straight_lines_at_a_narrow_angle_do_not_touch() -> None:
     # 0.3° apart, in the middle point
     points = np.array([[50, 50], [10, 50], [90, 50], [10, 49.8], [90, 50.2]], float)
