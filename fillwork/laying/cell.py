@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.errors import LineWorkError
+from fillwork.geometry.curves import LINE
 from fillwork.geometry.polygons import signed_area
 from fillwork.laying.clip import curve_boxes
 from fillwork.laying.model import Cell
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
 
 _EXACT = 1e-3  # mm; what is nearer was not drawn by hand
 _NARROW = 1e-4  # of its longer side: what is narrower is no cell
+_WIDEST = math.pi / 3 + 0.05  # half of the widest sector of a rosette, a third
+_BEYOND = 1.05  # of the farthest point of a sector: how far its outline reaches
 _SIDES = 6  # corners of a cell that goes on by shifts, at most
 _LEAST = 0.05  # share of the lines that a part of the guide must hold to count
 
@@ -38,19 +42,25 @@ def default_slack(linework: LineWork) -> float:
 
 
 def find_cell(
-    linework: LineWork, guide: LineWork | None, *, slack: float, strip: bool = False
+    linework: LineWork,
+    guide: LineWork | None,
+    *,
+    slack: float,
+    strip: bool = False,
+    sector: bool = False,
 ) -> Cell:
     """Return the cell that a drawing shows; the lines with their outline.
 
     `guide`: the guide lines that bound the cell, where they were named. `slack`: how
     far corners may be off, mm. `strip`: whether it is one repeat of a border, which has
-    four corners, though its ends need not be drawn. Raises `LineWorkError` if the guide
-    lines close nothing, or the cell is as narrow as a line.
+    four corners, though its ends need not be drawn. `sector`: whether it is a sector of
+    a rosette, which two guide lines from its middle bound. Raises `LineWorkError` if
+    the guide lines close nothing, or the cell is as narrow as a line.
     """
     stroke = linework.stroke_of_curve()
     style = linework.style[stroke].astype(np.int32)
     if guide is not None:
-        outline = find_outline(guide, slack=slack, within=linework)
+        outline = find_outline(guide, slack=slack, within=linework, sector=sector)
     else:
         outline = _own_outline(linework, slack, strip)
     if abs(signed_area(outline)) <= _NARROW * float(np.ptp(outline, axis=0).max()) ** 2:
@@ -61,12 +71,17 @@ def find_cell(
 
 
 def find_outline(
-    guide: LineWork, *, slack: float, within: LineWork | None = None
+    guide: LineWork,
+    *,
+    slack: float,
+    within: LineWork | None = None,
+    sector: bool = False,
 ) -> NDArray[np.float64]:
     """Return the outline that guide lines close.
 
     `slack`: bends smaller than this are no corners, mm. `within`: the lines it bounds;
-    parts of the guide that hold none are left out. Returns (k, 2): corners,
+    parts of the guide that hold none are left out. `sector`: whether two lines from one
+    point bound one, whatever lies between them. Returns (k, 2): corners,
     counter-clockwise, mm. Raises `LineWorkError` if the guide lines close nothing.
     """
     import shapely
@@ -76,8 +91,15 @@ def find_outline(
         arrangement = build_arrangement(guide, page_edge="open", close_gaps=2 * slack)
     polygons = arrangement.polygons()
     if len(polygons) == 0:
+        opened = _open_sector(guide, within, slack) if sector and within else None
+        if opened is not None:
+            return opened
         what = "the guide lines of the cell close nothing"
-        raise LineWorkError(what, guide.file, "join their corners, or leave --cell out")
+        mend = (
+            "join their corners, or leave --cell out; two lines from the middle of a "
+            "rosette bound a sector of it with --symmetry, such as rosette:C10"
+        )
+        raise LineWorkError(what, guide.file, mend)
     if within is not None and len(polygons) > 1:
         segments, _, _ = within.curves.flatten(max(slack, 1e-3))
         lines = shapely.linestrings(segments.reshape(-1, 2, 2))
@@ -91,6 +113,30 @@ def find_outline(
             # circles of the construction part corners off in which nothing is drawn
             return whole if len(whole) <= _SIDES < len(own) else own
     return _outer(polygons, slack)
+
+
+def _open_sector(
+    guide: LineWork, lines: LineWork, slack: float
+) -> NDArray[np.float64] | None:
+    """Return the triangle of two lines from one point, beyond all that they hold."""
+    if len(guide.curves) != 2 or (guide.curves.kind != LINE).any():
+        return None
+    ends = np.stack([guide.curves.starts(), guide.curves.ends()], axis=1)
+    gaps = np.hypot(*np.moveaxis(ends[0][:, None] - ends[1], -1, 0))
+    i, j = np.unravel_index(int(gaps.argmin()), gaps.shape)
+    if gaps[i, j] > 2 * slack:
+        return None
+    middle = (ends[0, i] + ends[1, j]) / 2
+    sides = np.stack([ends[0, 1 - i], ends[1, 1 - j]]) - middle
+    sides /= np.hypot(*sides.T)[:, None]
+    if np.linalg.det(sides) < 0:
+        sides = sides[::-1]
+    half = math.acos(float(np.clip(sides[0] @ sides[1], -1, 1))) / 2
+    points = lines.curves.flatten(max(slack, 1e-3))[0].reshape(-1, 2) - middle
+    far = float(np.hypot(*points.T).max(initial=0.0))
+    if not far or half > _WIDEST:
+        return None
+    return np.vstack([middle, middle + sides * (_BEYOND * far / math.cos(half))])
 
 
 def _outer(polygons: NDArray[Any], slack: float) -> NDArray[np.float64]:

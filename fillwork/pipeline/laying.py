@@ -338,7 +338,10 @@ def _join(
         cell, way, exact = found
         slack = min(slack, exact)
     else:
-        cell = find_cell(drawn, guide, slack=max(slack, 0.01), strip=border)
+        sector = any(group.startswith("rosette") for group in stated[:1])
+        cell = find_cell(
+            drawn, guide, slack=max(slack, 0.01), strip=border, sector=sector
+        )
         progress("joining the repeats")
         way, doubt = choose_way(cell, laying.by, stated[0] if stated else "", slack)
     motif = make_motif(cell, way, slack=slack)

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 import shapely
 
+from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.laying.cell import default_slack, find_cell
@@ -21,6 +22,7 @@ from fillwork.laying.field import lay_motif
 from fillwork.laying.joins import make_motif
 from fillwork.laying.model import Cell
 from fillwork.laying.panel import rectangle_panel
+from fillwork.linework import LineWork
 from fillwork.pipeline.laying_way import choose_way
 from fillwork.readers import read_linework
 from tests.unit.laying.patterns import (
@@ -283,3 +285,21 @@ def test_spglib_finds_the_group_that_was_laid(name: str) -> None:
     lattice[2, 2] = 23.7
     data = spglib.get_symmetry_dataset((lattice, atoms, kinds), 1e-3)
     assert PLANE_OF[data.number] == name
+
+
+@pytest.mark.parametrize("order", [4, 5, 10, 16])
+def test_two_lines_from_the_middle_bound_a_sector_of_a_rosette(order: int) -> None:
+    turn = 2 * math.pi / order
+    guide = [[0, 0, 60, 0], [60 * math.cos(turn), 60 * math.sin(turn), 0, 0]]
+    points = 50 * np.column_stack([np.cos(s := np.linspace(0, turn, 9)), np.sin(s)])
+    arc = LineWork.from_geometry([shapely.LineString([[0, 0], *points])])
+    radii = LineWork.from_geometry(shapely.linestrings(np.reshape(guide, (2, 2, 2))))
+    cell = find_cell(arc, radii, slack=0.01, sector=True)
+    assert cell.outline[0] == pytest.approx([0, 0], abs=1e-9)
+    sides = cell.outline[1:]
+    assert np.arctan2(*sides[:, ::-1].T) == pytest.approx([0, turn], abs=1e-9)
+    # all that is drawn between the two lines lies within it
+    wedge = shapely.Polygon(cell.outline)
+    assert shapely.covers(wedge.buffer(1e-9), shapely.points(points)).all()
+    with pytest.raises(LineWorkError, match="close nothing"):
+        find_cell(arc, radii, slack=0.01)
