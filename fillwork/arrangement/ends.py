@@ -41,6 +41,8 @@ _ONE_PLACE = 0.25
 # so many gaps tell how far ends miss one another in a drawing; of normal errors one
 # pair in ten thousand is farther apart, in the usual gap
 _USUAL, _FARTHEST = 8, 4.0
+# an end looks at so many edges, the nearest, where there are so many pairs
+_MOST, _PAIRS = 128, 1 << 18
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -405,18 +407,45 @@ def _tips_and_edges(
     near = _near_edges(vertices, edges, tip_low, tip_high)
     a, b = vertices[edges.vertex[near, 0]], vertices[edges.vertex[near, 1]]
     low, high = np.minimum(a, b), np.maximum(a, b)
-    firsts, seconds = [none], [none]
+    firsts, seconds, more, most = [none], [none], 0, _PAIRS
     n = len(near)
     lows = np.concatenate([low, tip_low])
     highs = np.concatenate([high, tip_high])
     for i, j in overlapping_pairs(lows, highs):
         i, j = np.minimum(i, j), np.maximum(i, j)
         mixed = (i < n) & (j >= n)
-        firsts.append(active[j[mixed] - n])
-        seconds.append(near[i[mixed]])
-    tip, edge = np.concatenate(firsts), np.concatenate(seconds)
-    own = (edges.vertex[edge] == tips.vertex[tip][:, None]).any(axis=1)
-    return tip[~own], edge[~own]
+        one, other = active[j[mixed] - n], near[i[mixed]]
+        own = (edges.vertex[other] == tips.vertex[one][:, None]).any(axis=1)
+        firsts.append(one[~own])
+        seconds.append(other[~own])
+        more += len(firsts[-1])
+        if more > most:
+            tip, edge = np.concatenate(firsts), np.concatenate(seconds)
+            kept = _nearest(vertices, edges, tips, tip, edge)
+            firsts, seconds, more = [tip[kept]], [edge[kept]], 0
+            most = max(_PAIRS, len(firsts[0]))
+    return np.concatenate(firsts), np.concatenate(seconds)
+
+
+def _nearest(
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    tips: Tips,
+    tip: NDArray[np.int64],
+    edge: NDArray[np.int64],
+) -> NDArray[np.bool_]:
+    """Return which pairs of a tip and an edge are among the nearest of that tip."""
+    kept = np.ones(len(tip), bool)
+    many = np.flatnonzero(np.bincount(tip, minlength=len(tips))[tip] > _MOST)
+    a, b = (vertices[edges.vertex[edge[many], k]] for k in (0, 1))
+    d, w = b - a, vertices[tips.vertex[tip[many]]] - a
+    along = (w * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-300)
+    away = np.hypot(*(w - np.clip(along, 0.0, 1.0)[:, None] * d).T)
+    order = np.lexsort((edge[many], away, tip[many]))
+    owner = tip[many][order]
+    rank = np.arange(len(order)) - np.searchsorted(owner, owner)
+    kept[many[order[rank >= _MOST]]] = False
+    return kept
 
 
 def _near_edges(

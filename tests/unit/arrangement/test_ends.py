@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from scipy.spatial import Delaunay
 
-from fillwork.arrangement import build_arrangement
+from fillwork.arrangement import build_arrangement, ends
+from fillwork.arrangement.edges import Edges
 from fillwork.errors import LineWorkError
+from fillwork.geometry.curves import Curves
 from fillwork.readers import read_linework
 from fillwork.tolerance import Tolerance
 from tests.unit.helpers import (
@@ -506,3 +508,22 @@ def test_tips_that_stop_short_of_a_frame_reach_it(seed: int) -> None:
     drawn = lines + np.hstack([short[:, :1] * way, -short[:, 1:] * way])
     found = build_arrangement(linework_from_segments(drawn), page_edge="open")
     assert found.face_count - 1 == 4 * 9 + 1 + 4 + 4
+
+
+def test_thousands_of_loose_ends_within_one_gap_look_at_the_nearest_edges() -> None:
+    # hairlines side by side, without a rim; of all pairs of an end and an edge few stay
+    n = 900
+    x = 10 + 5e-4 * np.arange(n)
+    lines = np.stack([x, np.full(n, 10.0), x, np.full(n, 90.0)], axis=1)
+    vertices = lines.reshape(-1, 2)
+    number = np.arange(2 * n, dtype=np.int32).reshape(-1, 2)
+    span = np.tile([0.0, 1.0], (n, 1))
+    each = np.arange(n, dtype=np.int32)
+    edges = Edges(number, each, span, np.arange(n + 1, dtype=np.int32), each)
+    tips = ends.find_tips(Curves.from_segments(lines), vertices, edges)
+    tip, edge = ends._tips_and_edges(vertices, edges, tips, np.full(len(tips), 0.5))
+    assert len(tips) == 2 * n
+    assert len(tip) <= ends._PAIRS + ends._MOST * 2 * n < (n - 1) * 2 * n
+    assert np.bincount(tip).min() >= ends._MOST
+    middle = edge[tips.vertex[tip] == n]
+    assert {n // 2 - 1, n // 2 + 1} <= set(middle.tolist())
