@@ -232,7 +232,8 @@ class _Ends:
         here = group[: len(rows)]
         others = _others(group, self.points[rows], self.slack)
         gap = np.hypot(*(mean[: len(rows)] - self.points[rows]).T)[others]
-        self.met = float((1.0 - np.minimum(gap / self.slack, 1.0)).sum())
+        share = gap / self.slack if self.slack > 0 else (gap > 0).astype(float)
+        self.met = float((1.0 - np.minimum(share, 1.0)).sum())
         across = (near.a < len(rows)) != (near.b < len(rows))
         beyond = _touched(near, across, len(images))[: len(rows)]
         self.touching = int(((size[here] > 1) & ~beyond & ~others).sum())

@@ -158,6 +158,7 @@ def make_survey(
     """
     from fillwork.arrangement.outlines import build_outlines
     from fillwork.pipeline.beside import beside_notes
+    from fillwork.pipeline.idle import idle_notes
     from fillwork.pipeline.laying import read_lines
     from fillwork.pipeline.regular import regular_lines
     from fillwork.symmetry.kinds.orbits import find_orbits
@@ -232,6 +233,7 @@ def make_survey(
             *orbits.notes,
             *asked,
             *_digest_note(plan, linework),
+            *idle_notes(plan),
         ),
         bands=bands,
     )

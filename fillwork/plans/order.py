@@ -78,8 +78,8 @@ def find_steps(
         steps.append(_leave(bare[0], kept, wet=wet, masked=masked))
     if work.primer and wet:
         steps.append(_prime(work, kept))
-    if work.under is not None:
-        steps.append(_lay_under(work, swatches, real, kept))
+    if work.under is not None and work.under in real:  # it is not, under bare alone
+        steps.append(_lay_under(work, swatches, real[work.under], work.under, kept))
     water = gilds_with_water(medium)
     if water:
         steps += [_gild(swatches[s], s, water=True) for s in leaf]
@@ -228,10 +228,9 @@ def _prime(work: Work, kept: str) -> _Draft:
 
 
 def _lay_under(
-    work: Work, swatches: Sequence[Swatch], real: dict[int, Quantity], kept: str
+    work: Work, swatches: Sequence[Swatch], quantity: Quantity, place: int, kept: str
 ) -> _Draft:
-    place = work.under or 0
-    swatch, quantity = swatches[place], real[place]
+    swatch = swatches[place]
     whole = work.whole.replace("panel", "piece")
     where = f"{whole}, not {kept}," if kept else whole
     text = f"Paint {where} with {swatch.name}"

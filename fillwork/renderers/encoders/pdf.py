@@ -14,6 +14,7 @@ import numpy as np
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
+from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.geometry.ranges import expand_ranges
 from fillwork.renderers.encoders.pathtext import (
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
 
 POINTS_PER_MM = 72 / 25.4
 _PT = 25.4 / 72
+_LEAST, _MOST = 3, 14_400
+"""Sides of a page, units (ISO 32000-1:2008, annex C, C.2)."""
 _SHAPES_A_PATH = 200
 _LAYER_TITLE = {
     "colours": "Colours",
@@ -46,6 +49,19 @@ _LAYER_TITLE = {
     "islands": "Islands",
     "marks": "Marks",
 }
+
+
+def _check_size(width: float, height: float) -> None:
+    """Raise for a page that no PDF can have."""
+    sides = [round(side * POINTS_PER_MM, 4) for side in (width, height)]
+    if all(_LEAST <= side <= _MOST for side in sides):
+        return
+    what = (
+        f"a page of {width:.4g} x {height:.4g} mm is none of a PDF, whose sides are "
+        f"{_LEAST * _PT:.2f} to {_MOST * _PT:,.0f} mm"
+    )
+    mend = "take another --paper, such as A4 with --fit page, or another --scale"
+    raise RenderError(what, mend=mend)
 
 
 def to_pdf(
@@ -120,7 +136,8 @@ class _Document:
         content, marks = self.contents[id(scene)]
         width, height = scene.width * POINTS_PER_MM, scene.height * POINTS_PER_MM
         box = Array([0, 0, round(width, 4), round(height, 4)])
-        page = self.pdf.add_blank_page(page_size=(width, height))
+        _check_size(scene.width, scene.height)
+        page = self.pdf.add_blank_page(page_size=(float(box[2]), float(box[3])))
         page.obj.MediaBox = box
         for name in ("/CropBox", "/TrimBox", "/BleedBox", "/ArtBox"):
             page.obj[name] = Array(list(box))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import warnings
 from typing import TYPE_CHECKING
 
 import pytest
@@ -157,6 +158,21 @@ def test_a_cell_far_too_small_for_its_panel_is_refused_before_the_work(
         assert done.exit_code == 1
         assert "repeats of" in done.stderr
         assert "--scale" in done.stderr
+
+
+def test_no_misfit_at_all_may_be_asked_for(tmp_path: Path) -> None:
+    cell = tmp_path / "three.svg"
+    cell.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" '
+        'viewBox="0 0 60 40"><path d="M1 1H59V39H1Z M20 1V39 M40 1V39" fill="none" '
+        'stroke="#000" stroke-width=".3"/></svg>'
+    )
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        done = run(
+            "repeat", cell, "--over", "116,76", "--misfit", "0", "--out", tmp_path / "o"
+        )
+    assert done.exit_code == 0, done.output
 
 
 def test_places_are_numbered_and_taken(cell: Path, tmp_path: Path) -> None:

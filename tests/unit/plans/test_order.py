@@ -194,3 +194,9 @@ def test_bands_come_first_or_last_as_asked():
         steps = steps_of(palette, [3, 8, 0, 5], bands=(when, frozenset({5})))
         assert names(palette, steps) == wanted
         assert f"bands come {when}" in steps[wanted.index(banded)].reason
+
+
+def test_nothing_is_painted_under_what_all_lies_bare() -> None:
+    palette = read_palette("quiet-earth")
+    steps = steps_of(palette, [1, 1], bare=(1,), under=0)
+    assert [s.swatch for s in steps] == [1]

@@ -169,6 +169,19 @@ def test_a_page_too_small_to_state_its_resolution_is_drawn():
         assert ("dpi" in picture.info) is known
 
 
+@pytest.mark.parametrize(
+    ("side", "fits"), [(5080, True), (5081, False), (1.06, True), (1.05, False)]
+)
+def test_pages_that_no_pdf_can_have_are_refused_in_words(side, fits):
+    # 3 to 14 400 units of 1/72 inch (ISO 32000-1:2008, annex C.2)
+    page = Scene(100, side, (), paper="#ffffff")
+    if fits:
+        assert to_pdf([page], title="page").startswith(b"%PDF-")
+    else:
+        with pytest.raises(RenderError, match="none of a PDF"):
+            to_pdf([page], title="page")
+
+
 def test_lines_beyond_a_picture_leave_it_empty():
     beyond = segments(np.array([[90.0, 90.0, 95.0, 90.0]]), 2.0)
     pixels = np.array(Image.open(io.BytesIO(to_png(Scene(40, 30, (beyond,)), 400))))
