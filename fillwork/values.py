@@ -76,3 +76,13 @@ def _short(value: object) -> str:
     if isinstance(value, str | bytes | tuple) and len(text := repr(value)) > LONG:
         return f"{text[: LONG - 1]}…"
     return repr(value)
+
+
+def check_kind(value: object, kind: type, name: str) -> None:
+    """Raise for an argument of another kind, in words for who writes a program.
+
+    `name`: what the argument is called. Raises `TypeError`.
+    """
+    if not isinstance(value, kind):
+        what = f"{name} is a {kind.__name__}, not {type(value).__name__}"
+        raise TypeError(what)

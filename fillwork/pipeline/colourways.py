@@ -203,8 +203,11 @@ def contact_sheet(
     FillworkError
         If a palette is wrong, or the drawing has no region.
     """
+    from fillwork.pipeline.surveying import Survey
     from fillwork.renderers.encoders.pdf import to_pdf
+    from fillwork.values import check_kind
 
+    check_kind(survey, Survey, "survey")
     found = suggest(survey, palettes=palettes, count=count)
     pages = contact_pages(survey, found)
     fonts = plan_fonts(survey.plan)

@@ -13,7 +13,8 @@ from fillwork.pipeline.progress import quiet, telling
 from fillwork.pipeline.scale import drawn_rules, real_scale, scale_known
 from fillwork.pipeline.surveying import Survey, adjacency_of
 from fillwork.pipeline.taking import load_palette, take_palette
-from fillwork.values import told_repr
+from fillwork.plans.model import Plan
+from fillwork.values import check_kind, told_repr
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring, Palette, Pin, Pins
     from fillwork.notes import Note
     from fillwork.pipeline.progress import Progress
-    from fillwork.plans.model import Plan, Schedule
+    from fillwork.plans.model import Schedule
 
 
 def bare_digits(value: float) -> float:
@@ -136,7 +137,9 @@ def colour_survey(
     from fillwork.plans.schedule import make_schedule
     from fillwork.plans.strands import strand_lines
 
+    check_kind(survey, Survey, "survey")
     plan = survey.plan if plan is None else plan
+    check_kind(plan, Plan, "plan")
     refuse_misfit(survey, plan)
     plan = with_palette(plan, palette, pins)
     refuse_no_regions(survey)

@@ -163,8 +163,12 @@ def make_survey(
     from fillwork.pipeline.regular import regular_lines
     from fillwork.symmetry.kinds.orbits import find_orbits
     from fillwork.symmetry.zones.find import find_zones
+    from fillwork.tolerance import Tolerance
+    from fillwork.values import check_kind
 
     check_source(source, plan)
+    if tolerance is not None:
+        check_kind(tolerance, Tolerance, "tolerance")
     plan = Plan() if plan is None else plan
     check_plan(plan)
     progress("reading the drawing")

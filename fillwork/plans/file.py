@@ -28,7 +28,7 @@ from fillwork.plans.model import (
     UsedPaint,
 )
 from fillwork.tomlfile import find_line, parse_toml
-from fillwork.values import Hidden, LineScope, Match, PageEdge, View
+from fillwork.values import Hidden, LineScope, Match, PageEdge, View, check_kind
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -187,6 +187,7 @@ def parse_plan(data: bytes, file: str = "plan.toml") -> Plan:
     PlanError
         If it is no TOML, has an unknown key, a wrong value or a newer schema.
     """
+    check_kind(data, bytes, "data")
     mend = "mend that line, or leave --plan out"
     text, table = parse_toml(data, file, kind="plan file", mend=mend)
     return _Reader(file, text).plan(table)
@@ -433,6 +434,7 @@ def plan_to_toml(plan: Plan) -> str:
     str
         TOML that `parse_plan` reads back to an equal plan.
     """
+    check_kind(plan, Plan, "plan")
     default = Plan()
     table: dict[str, Any] = {"schema": SCHEMA}
     table["drawing"] = _section(plan, _DRAWING, default)

@@ -209,3 +209,23 @@ def test_every_public_callable_says_what_it_takes_and_gives() -> None:
         elif inspect.isclass(value) and dataclasses.is_dataclass(value):
             assert not issubclass(value, FillworkError)
             assert value.__doc__, name
+
+
+@pytest.mark.parametrize("wrong", [None, 3, "survey", [], np.zeros(2)])
+def test_arguments_of_another_kind_are_refused_by_name(wrong) -> None:
+    for take in (
+        fillwork.colour_survey,
+        lambda survey: fillwork.contact_sheet(survey, ["quiet-earth"]),
+    ):
+        with pytest.raises(TypeError, match="survey is a Survey, not"):
+            take(wrong)
+    with pytest.raises(TypeError, match="data is a bytes, not"):
+        fillwork.parse_plan(wrong)
+    with pytest.raises(TypeError, match="plan is a Plan, not"):
+        fillwork.plan_to_toml(wrong)
+    if wrong is not None:
+        lines = fillwork.LineWork.from_geometry([shapely.box(0, 0, 9, 9)])
+        with pytest.raises(TypeError, match="tolerance is a Tolerance, not"):
+            fillwork.make_survey(lines, tolerance=wrong)
+        with pytest.raises(TypeError, match="plan is a Plan, not"):
+            fillwork.colour_survey(fillwork.make_survey(lines), wrong)
