@@ -18,6 +18,11 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
+# a curve that runs out over a frame by more is cut there, mm
+_OVER = 0.005
+# at how many places it is asked whether it is out, and how often halved between two
+_STEPS, _HALVES = 65, 50
+
 
 def draw_paths(
     rails: Curves,
@@ -109,8 +114,8 @@ def clip_paths(
 
     `start` (P + 1,): where each begins. `strand` (P,): strand of each path. Those that
     lie outside for the most part, as in a border round the frame, stay as they are.
-    `frame`: the frame's lines in order. Returns the paths that are left; those without
-    a straight line across the frame as they are; `path`: the path of which each was a
+    `frame`: the frame's lines in order. Returns the paths that are left; those that
+    nowhere cross the frame as they are; `path`: the path of which each was a
     part.
     """
     import shapely
@@ -132,7 +137,10 @@ def clip_paths(
     long = np.hypot(*(ends - begins).T)
     beyond = np.bincount(strand[row], long * (left[0] & left[1]))
     out &= (beyond <= 0.5 * np.bincount(strand[row], long))[strand[row]]
-    out &= curves.kind == LINE
+    # rails that end on a round frame lie off its chords
+    far: Any = panel.buffer(_OVER)
+    over = ~shapely.contains_xy(far, *begins.T) | ~shapely.contains_xy(far, *ends.T)
+    out &= (curves.kind == LINE) | over
     if not out.any():
         return curves, start, path
     cut = np.isin(row, row[out])
@@ -142,7 +150,8 @@ def clip_paths(
     last, end = -1, np.full(2, np.nan)
     for k in np.flatnonzero(cut).tolist():
         one = curves.take(np.array([k]))
-        for part in _within(one, panel) if out[k] else [one]:
+        inner = _within if one.kind[0] == LINE else _bent_within
+        for part in inner(one, panel) if out[k] else [one]:
             apart = np.hypot(*(part.starts()[0] - end)) > 1e-6 * size
             if row[k] != last or apart:
                 runs.append([])
@@ -172,3 +181,25 @@ def _within(line: Curves, panel: Any) -> list[Curves]:
     inside = np.flatnonzero(shapely.contains_xy(panel, *middles.T))
     inside = inside[(t[inside + 1] - t[inside]) * chord.length > 1e-6]
     return [line.part(np.array([0]), t[k : k + 1], t[k + 1 : k + 2]) for k in inside]
+
+
+def _bent_within(curve: Curves, panel: Any) -> list[Curves]:
+    """Return the parts of a curve within a panel, in order."""
+    import shapely
+
+    def inside(t: Floats) -> NDArray[np.bool_]:
+        points = curve.point(np.zeros(len(t), np.int64), t)
+        return np.asarray(shapely.contains_xy(panel, *points.T))
+
+    steps = np.linspace(0.0, 1.0, _STEPS)
+    held = inside(steps)
+    at = np.flatnonzero(held[1:] != held[:-1])
+    low, high = steps[at], steps[at + 1]
+    for _ in range(_HALVES):
+        middle = (low + high) / 2
+        same = inside(middle) == held[at]
+        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    cuts = np.r_[0.0, (low + high) / 2, 1.0]
+    kept = np.flatnonzero(inside((cuts[1:] + cuts[:-1]) / 2))
+    row = np.array([0])
+    return [curve.part(row, cuts[k : k + 1], cuts[k + 1 : k + 2]) for k in kept]

@@ -35,7 +35,7 @@ _TURN = np.radians(20.0)
 # lines that go on this straight are one line where others end on one side of it
 _STRAIGHT = np.radians(3.0)
 # lines that leave a point side by side are no farther apart, and turn by less there
-_TOUCH, _SMOOTH = np.radians((0.5, 30.0))
+_TOUCH, _SMOOTH = np.radians((3.0, 30.0))
 # points that were joined bend a frame by less
 _BENT = np.radians(20.0)
 

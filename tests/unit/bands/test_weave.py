@@ -445,7 +445,10 @@ def test_a_frame_that_curves_touch_stays_a_frame() -> None:
     frame = polyline([(10, 30), (70, 30), (70, 65), (10, 65)], closed=True)
     wave = [arc(10 + 30 * k + 15, 50, 15, np.pi, (k % 2) * 2 * np.pi) for k in (0, 1)]
     lines = linework_from_curves([*(line(*row) for row in frame), *wave])
-    strands = weave_lines(build_arrangement(lines), 1.0).strands.strands
+    woven = weave_lines(build_arrangement(lines), 1.0)
+    strands = woven.strands.strands
+    drawn = shapely.linestrings(woven.curves.flatten(1e-3)[0].reshape(-1, 2, 2))
+    assert shapely.box(10, 30, 70, 65).buffer(0.01).covers(shapely.union_all(drawn))
     assert [s.border for s in strands].count(True) == 1
     bands = [s.length for s in strands if not s.border]
     # what runs on the frame nearer than points are one is left out
