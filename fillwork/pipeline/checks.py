@@ -37,6 +37,18 @@ def check_source(source: object, plan: object) -> None:
         raise TypeError(what)
 
 
+def check_survey(survey: object) -> None:
+    """Raise for what is no survey, where this stage cannot load the class.
+
+    Raises `TypeError`.
+    """
+    from fillwork.arrangement.model import Arrangement
+
+    if not isinstance(getattr(survey, "arrangement", None), Arrangement):
+        what = f"survey is a Survey, not {type(survey).__name__}"
+        raise TypeError(what)
+
+
 _DRAWN = {
     "outline": "the panel's outline",
     "corner": "the corner piece",

@@ -77,6 +77,9 @@ def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:
     RenderError
         If the suffix is another one.
     """
+    from fillwork.pipeline.checks import check_survey
+
+    check_survey(survey)
     fonts = _fonts(survey)
     return encode(survey_scene(survey), suffix, width=width, fonts=fonts)
 

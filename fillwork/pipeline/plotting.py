@@ -45,8 +45,10 @@ def plot_regions(
     from matplotlib.collections import PathCollection
     from matplotlib.path import Path
 
+    from fillwork.pipeline.checks import check_survey
     from fillwork.pipeline.tables import region_columns
 
+    check_survey(survey)
     columns = region_columns(survey, colouring)
     if colouring is None:
         kinds = survey.orbits.of_face[1:]

@@ -43,6 +43,9 @@ def region_columns(
     >>> columns["kind"], [round(a, 6) for a in columns["area_mm2"]]
     (['A', 'A'], [100.0, 100.0])
     """
+    from fillwork.pipeline.checks import check_survey
+
+    check_survey(survey)
     arrangement, orbits = survey.arrangement, survey.orbits
     count = arrangement.face_count
     faces = np.arange(1, count)
@@ -97,7 +100,9 @@ def region_geojson(
     import shapely
 
     from fillwork.geometry import affine
+    from fillwork.pipeline.checks import check_survey
 
+    check_survey(survey)
     polygons = survey.arrangement.polygons()
     if source:
         back = affine.invert(survey.linework.frame.to_mm)
@@ -149,6 +154,9 @@ def contact_graph(survey: Survey, *, kinds: bool = False) -> Any:
     """
     import networkx
 
+    from fillwork.pipeline.checks import check_survey
+
+    check_survey(survey)
     graph = networkx.Graph()
     adjacency, letters = survey.adjacency, [o.letter for o in survey.orbits.orbits]
     if kinds:

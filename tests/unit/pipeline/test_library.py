@@ -215,6 +215,11 @@ def test_every_public_callable_says_what_it_takes_and_gives() -> None:
 def test_arguments_of_another_kind_are_refused_by_name(wrong) -> None:
     for take in (
         fillwork.colour_survey,
+        fillwork.contact_graph,
+        fillwork.region_columns,
+        fillwork.region_geojson,
+        fillwork.plot_regions,
+        lambda survey: fillwork.survey_picture(survey, ".svg"),
         lambda survey: fillwork.contact_sheet(survey, ["quiet-earth"]),
     ):
         with pytest.raises(TypeError, match="survey is a Survey, not"):
