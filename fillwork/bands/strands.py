@@ -34,8 +34,9 @@ if TYPE_CHECKING:
 _TURN = np.radians(20.0)
 # lines that go on this straight are one line where others end on one side of it
 _STRAIGHT = np.radians(3.0)
-# lines that leave a point side by side are no farther apart, and turn by less there
-_TOUCH, _SMOOTH = np.radians((3.0, 30.0))
+# lines that leave a point side by side are no farther apart: where one ends, and where
+# they might cross; and they turn by less there
+_TOUCH, _CROSS, _SMOOTH = np.radians((3.0, 0.5, 30.0))
 # points that were joined bend a frame by less
 _BENT = np.radians(20.0)
 
@@ -271,7 +272,8 @@ def _where_lines_touch(lines: Lines, heading: Floats) -> NDArray[np.bool_]:
     after = np.arange(len(order)) + 1
     after[first + count - 1] = first
     turn = np.mod(heading[order[after]] - heading[order], 2 * np.pi)
-    close = np.minimum(turn, 2 * np.pi - turn) <= _TOUCH
+    most = np.repeat(np.where(count > 3, _CROSS, _TOUCH), count)
+    close = np.minimum(turn, 2 * np.pi - turn) <= most
     # two straight lines cross, be it at a narrow angle
     straight = lines.pieces.kind[order >> 1] == LINE
     close &= ~(straight & straight[after])
