@@ -81,11 +81,15 @@ def kept_by_regions(
     if len(asked) < _TELLING:
         return found
     kept = shares_kept(arrangement, measures, faces, asked, found)
-    if kept.min() >= _KEPT:
-        return found
     # bars across tell no middle: that of the strip may do
     middle = _in_the_middle(arrangement, faces, found)
     there = shares_kept(arrangement, measures, faces, asked, middle)
+    if kept.min() >= _KEPT:
+        # figures nearer one rail are mirrored in themselves, and the rails are not
+        if there.min() > _LOST or not found.certain:
+            return found
+        reason = "its middle line is not that of the strip"
+        return replace(found, certain=False, reason=reason)
     if (there >= kept).all() and (there > kept).any():
         found, kept = middle, there
     if kept.min() >= _KEPT or ((kept > _LOST) & (kept < _KEPT)).any():

@@ -175,3 +175,15 @@ def test_a_short_strip_that_repeats_is_no_sure_rosette() -> None:
     own = replace(own, stated=False, certain=True, reason="")
     assert 5 <= len(few) < 9
     assert not with_doubt_of_regions(drawing, measures, few, own).certain
+
+
+@pytest.mark.parametrize(("up", "sure"), [(7.0, True), (5.2, False)])
+def test_beads_nearer_one_rail_are_not_surely_mirrored_along(
+    up: float, sure: bool
+) -> None:
+    rows = box(5.0, 5.0, 5.0 + 9 * WIDE, 5.0 + HIGH)
+    rows += [circle(5.0 + (k + 0.5) * WIDE, 5.0 + up, 5.0) for k in range(9)]
+    work = linework_from_curves(rows, 9 * WIDE + 10, HIGH + 10, has_page=False)
+    found = shown(build_arrangement(work))
+    along = found.group.short in ("p2mm", "p11m", "p2")
+    assert (along and found.certain) == sure
