@@ -2,7 +2,8 @@
 
 Rules of the trade (common practice, no source): a figure or the point between
 figures on the middle; equal cuts on opposite sides; no piece under 5 mm and none
-under half its figure at the edge; the same figure in all corners.
+under half its figure at the edge, or a quarter in a corner; little of large figures
+cut away; the same figure in all corners.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ _TRIED = 60
 _THIN = 5.0  # mm
 _ASKEW = math.radians(5)  # a slip of the hand or the scanner
 _NEAR = 1e-6
+_LOST = 2.0  # how much an edge of figures cut through counts
 _SLIPS = 3.0  # times the slip of a hand by which lines may miss each other
 
 
@@ -223,14 +225,14 @@ def judge_place(
     `what`: the special point that stands in the middle.
     """
     alike = _alike(figures, panel, place)
-    smallest, small, halves, cut = _pieces(figures, panel, place)
+    smallest, small, halves, cut, lost = _pieces(figures, panel, place)
     middle = _in_middle(figures, panel, place, what)
     score = 0.0
     score += 3.0 * ("left and right" not in alike)
     score += 3.0 * ("top and bottom" not in alike)
     score += 2.0 * ("corners" not in alike)
     score += 4.0 * min(small, 10) / 10 + 2.0 * bool(small)
-    score += 3.0 * halves / max(cut, 1)
+    score += 3.0 * halves / max(cut, 1) + _LOST * lost
     return Placing(
         number=0,
         map=place,
@@ -291,13 +293,26 @@ def _alike(figures: Figures, panel: Panel, place: Affine) -> tuple[str, ...]:
 
 def _pieces(
     figures: Figures, panel: Panel, place: Affine
-) -> tuple[float, int, int, int]:
-    """Return the least width, thin ones, those under half and all cut pieces."""
+) -> tuple[float, int, int, int, float]:
+    """Return the least width, thin ones, those under half, all, and what is cut off.
+
+    What is cut off is a depth along the whole edge, over the width of a figure.
+    """
+    import shapely
+
     pieces = edge_pieces(figures, panel, place)
     if len(pieces.width) == 0:
-        return math.inf, 0, 0, 0
-    thin, half = pieces.width < _THIN - 1e-3, pieces.share < 0.5 - 1e-6
-    return float(pieces.width.min()), int(thin.sum()), int(half.sum()), len(thin)
+        return math.inf, 0, 0, 0, 0.0
+    least = np.full(len(pieces.share), 0.5)
+    corners = shapely.points(panel.rings[0])
+    least[shapely.STRtree(pieces.polygons).query(corners, "dwithin", 1e-6)[1]] = 0.25
+    thin, half = pieces.width < _THIN - 1e-3, pieces.share < least - 1e-6
+    area = shapely.area(pieces.polygons)
+    off = (area / pieces.share - area).sum() / panel.curves.lengths().sum()
+    size = math.sqrt(float(np.mean(shapely.area(figures.polygons))))
+    lost = float(off / (size * affine.mean_scale(place)))
+    width = float(pieces.width.min())
+    return width, int(thin.sum()), int(half.sum()), len(thin), lost
 
 
 @dataclass(frozen=True, slots=True, eq=False)

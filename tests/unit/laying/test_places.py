@@ -170,3 +170,20 @@ def test_all_eight_places_stand_on_the_one_picture(size: tuple[float, float]) ->
     assert [t for t in told if t.endswith("a star")] == [
         f"{k}  a star" for k in range(1, 9)
     ]
+
+
+def test_whole_large_figures_come_before_halved_ones() -> None:
+    # octagons of 100 mm and squares between: on 600 x 900 mm all octagons can be whole
+    a = 100 / (2 + math.sqrt(2))
+    b = 100 - a
+    text = HEAD.format(100, 100, 0, 100, 100)
+    text += f'<path d="M0 {a}L{a} 0H{b}L100 {a}V{b}L{b} 100H{a}L0 {b}Z"/></g></svg>'
+    settings = LayingSettings(over=(600, 900), cell=("colour=#00f",))
+    laid = lay_drawing(text.encode(), Plan(laying=settings), name="octagons.svg")
+    first = laid.placing
+    assert first.map[:4] == pytest.approx((1, 0, 0, 1))
+    cells = np.array(first.map[4:]) / 100
+    assert cells == pytest.approx(np.round(cells), abs=1e-6)
+    assert len(first.alike) == 3
+    # squares halved by the edge and quartered in the corners are as good as it gets
+    assert (first.small, first.halves) == (0, 0)
