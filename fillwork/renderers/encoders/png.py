@@ -2,7 +2,7 @@
 
 Polygons touch without seams, because each is drawn in full pixels of the large
 picture before any averaging. Large pictures are drawn in bands, so that memory
-stays within bounds.
+stays within bounds; few colours are drawn as numbers, one byte a pixel.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from fillwork.renderers.text.bars import label_bars
 from fillwork.renderers.text.typeset import CAP_HEIGHT, FontSet, default_fonts
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
     from typing import Any
 
     from numpy.typing import NDArray
@@ -43,7 +44,10 @@ MOST_PIXELS = 120_000_000
 """Most pixels of a result."""
 
 _BAND = 48_000_000
-"""Most pixels of one band of the large picture (three bytes each)."""
+"""Most pixels of one band of the large picture (four bytes each, or one)."""
+
+_STRIP = 1 << 18
+"""Pixels of a band of numbers that become colours at once: they stay in the cache."""
 
 _MOST_DPI = 0.0254 * (2**31 - 1)
 """More cannot be stated: pixels a metre in 31 bits (PNG, sections 7.1 and 11.3.4.3)."""
@@ -76,17 +80,22 @@ def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> byte
     result = Image.new(mode, (width_px, height_px))
     rows = max(1, _BAND // (width_px * OVER * OVER))
     stamps = _Stamps(fonts or default_fonts())
+    numbers = _numbers(scene.items)
     for top in range(0, height_px, rows):
         here = min(rows, height_px - top)
         size = (width_px * OVER, here * OVER)
-        canvas = _Canvas(Image.new(mode, size, ground), stamps)
+        if numbers:
+            canvas = _Canvas(Image.new("L", size, 0), stamps, numbers)
+        else:
+            canvas = _Canvas(Image.new(mode, size, ground), stamps)
         k = scale * OVER
         # whole pixels: the page fills the last row too
         down = height_px * OVER / scene.height
         m = (k, 0.0, 0.0, -down, 0.0, height_px * OVER - top * OVER)
         for item in scene.items:
             canvas.item(item, m)
-        result.paste(canvas.image.reduce(OVER), (0, top))
+        for y, averaged in _averaged(canvas.image, mode, [ground, *map(_rgb, numbers)]):
+            result.paste(averaged, (0, top + y))
     out = _PngFile()
     dpi = width_px / scene.width * 25.4
     known: dict[str, Any] = {"dpi": (dpi, dpi)} if dpi < _MOST_DPI else {}
@@ -100,6 +109,34 @@ class _PngFile(io.BytesIO):
     name = "picture.png"
 
 
+def _numbers(items: Iterable[Item]) -> dict[str, int]:
+    """Return numbers of colours from 1 on; none if they do not fit into a byte."""
+    todo, found = list(items), dict[str, int]()
+    while todo:
+        item = todo.pop()
+        if isinstance(item, Placed):
+            todo += item.picture.items
+        else:
+            found.setdefault(item.colour, len(found) + 1)
+    return found if len(found) < 256 else {}
+
+
+def _averaged(
+    image: Picture, mode: str, colours: list[tuple[int, ...]]
+) -> Iterator[tuple[int, Picture]]:
+    """Return a large picture averaged down, and the row where each strip begins."""
+    if image.mode == mode:
+        yield 0, image.reduce(OVER)
+        return
+    width, height = image.size
+    flat = [part for colour in colours for part in (*colour, 255)[: len(mode)]]
+    rows = max(_STRIP // width // OVER, 1) * OVER
+    for top in range(0, height, rows):
+        strip = image.crop((0, top, width, min(top + rows, height)))
+        strip.putpalette(flat, mode)
+        yield top // OVER, strip.convert(mode).reduce(OVER)
+
+
 def _rgb(colour: str) -> tuple[int, int, int]:
     return (int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16))
 
@@ -107,9 +144,12 @@ def _rgb(colour: str) -> tuple[int, int, int]:
 class _Canvas:
     """Paint items on one large picture; pixels, y down."""
 
-    def __init__(self, image: Picture, stamps: _Stamps) -> None:
+    def __init__(
+        self, image: Picture, stamps: _Stamps, numbers: dict[str, int] | None = None
+    ) -> None:
         from PIL import ImageDraw
 
+        self.numbers = numbers
         self.mode, self.image = image.mode, image
         self.draw = ImageDraw.Draw(image)
         self.width, self.height = image.size
@@ -117,7 +157,9 @@ class _Canvas:
         self.flat: dict[tuple[int, Affine], tuple[Any, ...]] = {}
         self.kept: list[object] = []
 
-    def colour(self, colour: str) -> tuple[int, ...]:
+    def colour(self, colour: str) -> int | tuple[int, ...]:
+        if self.numbers:
+            return self.numbers[colour]
         return _rgb(colour) if self.mode == "RGB" else (*_rgb(colour), 255)
 
     def item(self, item: Item, m: Affine) -> None:
@@ -174,7 +216,7 @@ class _Canvas:
                 rings = [points[limits[r] : limits[r + 1]] for r in range(a, b)]
                 self.holed(rings, colour)
 
-    def holed(self, rings: list[NDArray[np.float64]], colour: tuple[int, ...]) -> None:
+    def holed(self, rings: list[NDArray[np.float64]], colour: Any) -> None:
         """Fill a shape with holes through a mask."""
         from PIL import Image, ImageDraw
 
@@ -271,7 +313,7 @@ class _Canvas:
         if np.any(high <= low):
             return
         box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
-        part = _Canvas(self.image.crop(box), self.stamps)
+        part = _Canvas(self.image.crop(box), self.stamps, self.numbers)
         shifted = affine.compose(affine.translation(-box[0], -box[1]), inner)
         for each in item.picture.items:
             part.item(each, shifted)
