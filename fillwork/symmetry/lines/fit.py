@@ -290,7 +290,7 @@ class Images:
 
         `shifts` (count, 2): shift of each hypothesis, mm. Returns (n, 2): points, mm.
         """
-        return self.points + self.sign[:, None] * shifts[self.owner]
+        return self.points + self.sign[:, None] * shifts.take(self.owner, axis=0)
 
     def take(self, rows: Ints | NDArray[np.bool_]) -> Images:
         """Return some of the images."""
@@ -331,9 +331,9 @@ def refine_shifts(
         distance, offset, normal = evidence.index.nearest(
             images.at(shifts), images.directions, ways
         )
-        good = distance <= tolerance * evidence.scale
-        owner, n = images.owner[good], normal[good]
-        step = images.sign[good] * offset[good]
+        good = np.flatnonzero(distance <= tolerance * evidence.scale)
+        owner, n = images.owner.take(good), normal.take(good, axis=0)
+        step = images.sign.take(good) * offset.take(good)
 
         def total(values: Floats, owner: Ints = owner) -> Floats:
             """Sum values by hypothesis."""
@@ -374,7 +374,10 @@ def score_images(
     depth = evidence.window.depth_at(points)
     distance = np.full(len(points), np.inf)
     asked = np.flatnonzero(depth > 1.5 * min(ladder) * evidence.scale)
-    distance[asked] = evidence.index.nearest(points[asked], images.directions[asked])[0]
+    found = evidence.index.nearest(
+        points.take(asked, axis=0), images.directions.take(asked, axis=0)
+    )
+    distance[asked] = found[0]
     shape = (images.count, len(ladder))
     share, expected, rms = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     for level, tolerance in enumerate(ladder):

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import expand_ranges
 from fillwork.symmetry.lines.across import find_across
 from fillwork.symmetry.lines.fit import (
     LADDER,
@@ -133,30 +134,40 @@ def translate_images(
     `vectors` (n, 2): translations, mm; only images inside the window are kept. `rows`:
     samples to use. `most`: images a translation, at most.
     """
-    points, directions = evidence.samples[rows], evidence.directions[rows]
-    parts: list[tuple[Ints, int, float]] = []
+    # rows of two are taken whole: by index numpy goes through them one number at a time
+    points = evidence.samples.take(rows, axis=0)
     half = most // 2
     # every so many samples first: those whose images fall outside need more
     stride = max(len(rows) // (2 * half), 1)
-    for number, vector in enumerate(vectors):
-        for sign in (1.0, -1.0):
-            step = stride
-            while True:
-                # each translation takes others, so that together they ask all
-                few = np.arange((2 * number + (sign > 0)) % step, len(rows), step)
-                seen = evidence.window.depth_at(points[few] + sign * vector) > 0
-                inside = few[seen]
-                if len(inside) >= half // 2 or step == 1:
-                    break
-                step = max(step // 4, 1)
-            if len(inside) > half:
-                inside = inside[:: len(inside) // half + 1]
-            parts.append((inside, number, sign))
-    source = np.concatenate([p[0] for p in parts]) if parts else np.empty(0, np.intp)
-    owner = np.concatenate([np.full(len(p[0]), p[1]) for p in parts] or [source])
-    signs = np.concatenate([np.full(len(p[0]), p[2]) for p in parts] or [source * 1.0])
+    shifts = np.stack([vectors, -vectors], axis=1).reshape(-1, 2)
+    parts = [np.empty(0, np.intp)] * len(shifts)
+    todo = np.arange(len(shifts))
+    while len(todo):
+        # each translation takes others, so that together they ask all
+        begin = (todo + 1 - 2 * (todo % 2)) % stride
+        size = np.maximum(len(rows) - begin + stride - 1, 0) // stride
+        which, place = expand_ranges(np.zeros(len(todo), np.intp), size)
+        few = place * stride + begin.take(which)
+        moved = points.take(few, axis=0) + shifts.take(todo.take(which), axis=0)
+        seen = np.flatnonzero(evidence.window.depth_at(moved) > 0)
+        few, which = few.take(seen), which.take(seen)
+        kept = np.bincount(which, minlength=len(todo))
+        until = np.cumsum(kept)
+        for k, a, b in zip(todo.tolist(), until - kept, until, strict=True):
+            parts[k] = few[a : b : (b - a) // half + 1 if b - a > half else 1]
+        todo = todo[kept < half // 2] if stride > 1 else todo[:0]
+        stride = max(stride // 4, 1)
+    source = np.concatenate([*parts, np.empty(0, np.intp)])
+    sizes = np.array([len(p) for p in parts], np.intp)
+    number, sign = np.arange(len(parts)) // 2, np.tile([1.0, -1.0], len(vectors))
+    chosen = rows.take(source)
     return Images(
-        points[source], directions[source], owner, signs, rows[source], len(vectors)
+        points.take(source, axis=0),
+        evidence.directions.take(chosen, axis=0),
+        np.repeat(number, sizes),
+        np.repeat(sign, sizes),
+        chosen,
+        len(vectors),
     )
 
 
@@ -247,28 +258,64 @@ def measure_lattice(evidence: Evidence, basis: Floats, level: int) -> LatticeFit
 
     `basis` (rank, 2): reduced basis, mm. `level`: step of the tolerance ladder.
     """
-    return _measured(evidence, basis, level)[0]
+    return _Measures(evidence).fit(basis, level)
 
 
-def _measured(
-    evidence: Evidence, basis: Floats, level: int
-) -> tuple[LatticeFit, Ints, Floats]:
-    """Return a fit, the translations it is made of, and the images of each.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Measure:
+    """Hold how the lines keep a lattice at each step of the ladder."""
 
-    The last holds how many were expected and how many were found, shape (n, 2).
-    """
+    combos: Ints  # (n, rank): the translations that were asked, in the basis
+    scores: Scores | None  # of each of them; None without any
+    weakest: float  # as in a fit
+    covered: float
+
+
+class _Measures:
+    """Measure lattices by the lines, each basis once for all steps of the ladder."""
+
+    def __init__(self, evidence: Evidence) -> None:
+        self.evidence = evidence
+        self.known: dict[bytes, _Measure] = {}
+
+    def measure(self, basis: Floats) -> _Measure:
+        """Return what the lines say about a basis."""
+        key = basis.tobytes()
+        if key not in self.known:
+            self.known[key] = _measured(self.evidence, basis)
+        return self.known[key]
+
+    def fit(self, basis: Floats, level: int) -> LatticeFit:
+        """Return how well the lines keep a lattice at a step of the ladder."""
+        of = self.measure(basis)
+        if of.scores is None:
+            return LatticeFit(basis, level, 0.0, 0.0, 0.0, 0.0, 0.0)
+        expected, have = self.images(basis, level).T.copy()
+        total = max(float(expected.sum()), 1.0)
+        square = float((of.scores.rms[:, level] ** 2 * have).sum())
+        rms = math.sqrt(square / max(have.sum(), 1))
+        share = float(have.sum()) / total
+        rms = max(rms, self.evidence.slip)
+        return LatticeFit(basis, level, share, rms, of.weakest, total, of.covered)
+
+    def images(self, basis: Floats, level: int) -> Floats:
+        """Return images of each translation that were expected and found, (n, 2)."""
+        of = self.measure(basis)
+        if of.scores is None:
+            return np.zeros((0, 2))
+        expected = of.scores.expected[:, level]
+        return np.column_stack([expected, of.scores.share[:, level] * expected])
+
+
+def _measured(evidence: Evidence, basis: Floats) -> _Measure:
+    """Return what the lines say about a basis, at every step of the ladder."""
     rows = evidence.thin(4000)
     combos = lattice_points(evidence, basis, most=64)
     if len(combos) == 0:
-        nothing = LatticeFit(basis, level, 0.0, 0.0, 0.0, 0.0, 0.0)
-        return nothing, combos, np.zeros((0, 2))
+        return _Measure(combos, None, 0.0, 0.0)
     each = max(24_000 // len(combos), 200)
     images = translate_images(evidence, combos @ basis, rows, each)
-    scores = score_images(evidence, images, combos @ basis, LADDER[level : level + 1])
-    expected = scores.expected[:, 0]
-    total = max(float(expected.sum()), 1.0)
-    have = scores.share[:, 0] * expected
-    rms = math.sqrt(float((scores.rms[:, 0] ** 2 * have).sum() / max(have.sum(), 1)))
+    scores = score_images(evidence, images, combos @ basis)
     depth = evidence.window.depth_at(images.at(combos @ basis))
     owner, source = images.owner[depth > 0], images.source[depth > 0]
     weakest = min(
@@ -276,16 +323,14 @@ def _measured(
         for other in _other_ways(combos, np.bincount(owner, minlength=len(combos)))
     )
     # lines outside the window are expected nowhere
-    inside = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
+    samples = evidence.samples.take(rows, axis=0)
+    inside = rows[evidence.window.depth_at(samples) > 0]
     covered = len(np.intersect1d(images.source, inside)) / max(len(inside), 1)
     # with few translations each asks only some of the lines
     if covered < 0.9:
         whole = translate_images(evidence, basis, inside, 2 * len(rows))
         covered = max(covered, len(np.unique(whole.source)) / max(len(inside), 1))
-    share = float(have.sum()) / total
-    rms = max(rms, evidence.slip)
-    fit = LatticeFit(basis, level, share, rms, weakest, total, covered)
-    return fit, combos, np.column_stack([expected, have])
+    return _Measure(combos, scores, weakest, covered)
 
 
 def _other_ways(combos: Ints, images: Ints) -> list[NDArray[np.bool_]]:
@@ -313,17 +358,18 @@ def find_lattice(evidence: Evidence, correlator: Correlator) -> LatticeFit | Non
     best: LatticeFit | None = None
     # several steps of the ladder begin with one basis
     known: dict[bytes, Floats] = {}
+    measures = _Measures(evidence)
     for level in range(_first_level(evidence), len(LADDER)):
         holds = (scores.share[:, level] >= ACCEPT) & (scores.expected[:, level] >= 24)
         if not holds.any():
             continue
         basis = _span(vectors[holds])
-        found = _fitted(evidence, basis, rows, level, known)
+        found = _fitted(measures, basis, rows, level, known)
         if found is None or (found.rank == 2 and found.covered < 0.5):
             # one of the vectors may be held by a few lines only
             seen = scores.share[:, level] * scores.expected[:, level] * holds
             alone = vectors[int(np.argmax(seen))][None, :]
-            single = _fitted(evidence, alone, rows, level, known)
+            single = _fitted(measures, alone, rows, level, known)
             if single is not None and (found is None or single.covered > found.covered):
                 found = single
         if found is None:
@@ -353,15 +399,16 @@ def _widened(
         return single
     basis = reduce_basis(np.stack([single.basis[0], across.vector]))
     known: dict[bytes, Floats] = {}
+    measures = _Measures(evidence)
     for level in range(max(single.level, across.level), len(LADDER)):
-        found = _fitted(evidence, basis, rows, level, known)
+        found = _fitted(measures, basis, rows, level, known)
         if found is not None and found.rank == 2 and found.share >= SURE:
             return found
     return single
 
 
 def _fitted(
-    evidence: Evidence,
+    measures: _Measures,
     basis: Floats,
     rows: Ints,
     level: int,
@@ -373,20 +420,20 @@ def _fitted(
     """
     key = basis.tobytes()
     if key not in known:
-        known[key] = fit_basis(evidence, basis, rows)
+        known[key] = fit_basis(measures.evidence, basis, rows)
         if len(basis) == 2:
             known[key] = reduce_basis(known[key])
     fitted = known[key]
     start = float(np.linalg.norm(basis, axis=1).min())
     if not float(np.linalg.norm(fitted, axis=1).min()) > _COLLAPSED * start:
         return None
-    found, combos, images = _measured(evidence, fitted, level)
-    if found.rank == 2 and found.share < _ALL and not _strays(evidence, found):
-        found = _coarser(evidence, found, combos, images)
+    found = measures.fit(fitted, level)
+    if found.rank == 2 and found.share < _ALL and not _strays(measures, found):
+        found = _coarser(measures, found)
     return found
 
 
-def _strays(evidence: Evidence, found: LatticeFit) -> bool:
+def _strays(measures: _Measures, found: LatticeFit) -> bool:
     """Tell whether lines that miss their images do so by little: a detail is missed.
 
     Of lines that stray some coarser lattice fits better by chance.
@@ -394,7 +441,7 @@ def _strays(evidence: Evidence, found: LatticeFit) -> bool:
     looser = found.level + 1
     if looser >= len(LADDER):
         return False
-    return measure_lattice(evidence, found.basis, looser).share >= _ALL
+    return measures.fit(found.basis, looser).share >= _ALL
 
 
 def _worth(fit: LatticeFit) -> tuple[bool, int, float]:
@@ -402,9 +449,7 @@ def _worth(fit: LatticeFit) -> tuple[bool, int, float]:
     return sound, fit.rank, fit.share * min(1.0, fit.covered + 0.5)
 
 
-def _coarser(
-    evidence: Evidence, fit: LatticeFit, combos: Ints, images: Floats
-) -> LatticeFit:
+def _coarser(measures: _Measures, fit: LatticeFit) -> LatticeFit:
     """Return a coarser lattice if it fits clearly better.
 
     A translation that carries all but a detail of the lines onto themselves is
@@ -412,6 +457,8 @@ def _coarser(
     noise disturbs the coarser lattice just as much.
     """
     best = fit
+    combos = measures.measure(fit.basis).combos
+    images = measures.images(fit.basis, fit.level)
     for index in range(2, _COARSEST + 1):
         # the sublattices of an index, each once: Hermite's normal form
         for a in (d for d in range(1, index + 1) if index % d == 0):
@@ -424,7 +471,7 @@ def _coarser(
                 if expected > 0 and 1 - have / expected > 0.6 * (1 - best.share):
                     continue
                 wider = reduce_basis(matrix @ fit.basis)
-                tried = measure_lattice(evidence, wider, fit.level)
+                tried = measures.fit(wider, fit.level)
                 # a few places far apart agree by chance, at the rim above all
                 if tried.weakest < 6 * index or tried.covered < fit.covered - _NARROWER:
                     continue

@@ -110,7 +110,8 @@ class LineIndex:
         slot = self.slot.take(self._cell(points))
         busy = np.flatnonzero(slot)
         key = slot[busy].astype(np.intp) * _TURNS
-        key += self.ways(directions[busy]) if ways is None else ways[busy]
+        asked = self.ways(directions.take(busy, axis=0)) if ways is None else ways[busy]
+        key += asked
         first = self.first.take(key)
         sizes = self.first.take(key + 1) - first
         some = np.flatnonzero(sizes)
@@ -122,7 +123,10 @@ class LineIndex:
             to = max(int(np.searchsorted(until, done + _PAIRS, "right")), at + 1)
             row, count = busy[at:to], sizes[at:to]
             found, gap, side, line = self._compare(
-                points[row], directions[row], first[at:to], count
+                points.take(row, axis=0),
+                directions.take(row, axis=0),
+                first[at:to],
+                count,
             )
             row = row[found]
             distance[row], offset[row] = gap, side
@@ -147,12 +151,12 @@ class LineIndex:
         near = np.abs(side) <= self.reach * (1 + 1e-9)
         near &= np.abs(sine) <= SINE
         at = np.flatnonzero(near)
-        line, side = line[at], side[at]
-        run = rx[at] * ux[at] + ry[at] * uy[at]
-        beyond = np.maximum(np.maximum(-run, run - self.length[line]), 0.0)
+        line, side = line.take(at), side.take(at)
+        run = rx.take(at) * ux.take(at) + ry.take(at) * uy.take(at)
+        beyond = np.maximum(np.maximum(-run, run - self.length.take(line)), 0.0)
         gap = np.hypot(side, beyond)
         within = np.flatnonzero(gap <= self.reach)
-        gap, owner = gap[within], owner[at[within]]
+        gap, owner = gap.take(within), owner.take(at.take(within))
         fresh = np.ones(len(owner), bool)
         fresh[1:] = owner[1:] != owner[:-1]
         head = np.flatnonzero(fresh)
