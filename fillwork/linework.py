@@ -9,6 +9,7 @@ y up, from the lower left corner of the page.
 from __future__ import annotations
 
 import hashlib
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -198,6 +199,9 @@ class LineWork:
     slip : float
         How far its lines are known to be off, mm, though all repeats are off alike: of
         a laid cell, what its hand missed by.
+    rounding : float
+        How far the file's decimals may have moved the ends of its curves, mm; infinite
+        if not known.
     """
 
     curves: Curves
@@ -215,6 +219,7 @@ class LineWork:
     notes: tuple[Note, ...] = field(default=())
     trace: TraceRecord | None = None
     slip: float = 0.0
+    rounding: float = math.inf
 
     def __post_init__(self) -> None:
         freeze(self, "stroke_start", "closed", "style", "source_line")

@@ -31,6 +31,7 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.quarters import join_circles
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -206,16 +207,11 @@ def _build_once(
     Edges are laid flat with so many times finer chords, unless `flat` is 0.
     """
     finer = max(flat, 1.0)
-    own = linework.curves
-    rounding = choice.rounding_of(own, linework.frame.to_mm)
+    rounding = choice.rounding_of(linework.curves, linework.frame.to_mm)
     bundles: tuple[Bundle, ...] = ()
     if wishes.free:
-        low, high = bounds(np.concatenate([own.starts(), own.ends()]))
-        exact = 1e-7 * float(np.hypot(*(high - low)))
-        own, bundle = lay_bundle(own, exact, rounding)
-        bundles = (bundle,)
-        if len(bundle.curve) == 0:
-            own, bundles = lay_pencil(own, exact, rounding)
+        linework, bundles = _with_bundles(linework, rounding)
+    own = linework.curves
     stroke = linework.stroke_of_curve()
     points = np.concatenate([own.starts(), own.ends()])
     low, high = bounds(points)
@@ -351,6 +347,28 @@ def _build_once(
     elif chosen and not notes:
         notes = drawn.just_longer(limit, result.face_count - 1, count)
     return replace(result, notes=(*result.notes, *notes)) if notes else result
+
+
+def _with_bundles(
+    linework: LineWork, rounding: float
+) -> tuple[LineWork, tuple[Bundle, ...]]:
+    """Return line work whose circles through one or two points lie right there.
+
+    The same, and no bundles, where there is no such point. `rounding`: how far decimals
+    of the file may move a point, mm, if straight lines or whole circles tell it.
+    """
+    curves, start = join_circles(linework.curves, linework.stroke_start)
+    low, high = bounds(np.concatenate([curves.starts(), curves.ends()]))
+    exact = 1e-7 * float(np.hypot(*(high - low)))
+    if math.isinf(rounding):
+        rounding = linework.rounding
+    laid, bundle = lay_bundle(curves, exact, rounding)
+    bundles: tuple[Bundle, ...] = (bundle,)
+    if len(bundle.curve) == 0:
+        laid, bundles = lay_pencil(curves, exact, rounding)
+    if laid is curves:
+        return linework, ()
+    return replace(linework, curves=laid, stroke_start=start), bundles
 
 
 def _line_width(linework: LineWork) -> float | None:

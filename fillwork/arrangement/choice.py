@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.vertices import chained
-from fillwork.geometry import affine
 from fillwork.geometry.curves import ARC, LINE
+from fillwork.geometry.rounding import rounding_of_points
 from fillwork.tolerance import Tolerance
 
 if TYPE_CHECKING:
@@ -21,9 +21,6 @@ if TYPE_CHECKING:
 
 # curves that come nearer than this share of the usual piece of line all but touch
 _SHALLOW = 0.03
-# so many decimals are looked for; so near a whole step, and so many of all numbers
-_DECIMALS, _WHOLE, _ROUNDED = 7, 1e-3, 0.95
-_FEW = 100  # steps of the last decimal across a drawing, fewer than one rounds to
 _SAMPLE = 2000  # lines
 # two curves touch as nearly as ends and radii of both are known, in times of rounding
 _EXPLAINED = 3.0
@@ -45,36 +42,18 @@ class Asked:
 
 
 def rounding_of(curves: Curves, to_mm: Affine) -> float:
-    """Return how far the decimals of a file may have moved a point.
+    """Return how far the decimals of a file may have moved a point, mm.
 
-    Half the diagonal of a step of the last decimal, mm; infinite when ends are no round
-    numbers, as below a transform, and when they are chosen, not rounded: all even steps
-    or fives, or a drawing of a few steps, such as a panel in metres.
+    As `rounding_of_points` has it, of ends of straight lines, else of centres of arcs.
 
-    `curves`: curves in mm; the ends of straight lines are looked at, else centres of
-    arcs. `to_mm`: from the file's coordinates to mm.
+    `curves`: curves in mm. `to_mm`: from the file's coordinates to mm.
     """
     straight = np.flatnonzero(curves.kind == LINE)
     lines = curves.take(straight[:: len(straight) // _SAMPLE + 1])
     ends = np.concatenate([lines.starts(), lines.ends()])
     if len(ends) == 0:
         ends = curves.data[curves.kind == ARC, :2][: 2 * _SAMPLE]
-    if len(ends) == 0:
-        return math.inf
-    own = affine.apply(affine.invert(to_mm), ends)
-    for decimals in range(_DECIMALS):
-        steps = own * 10.0**decimals
-        if np.mean(np.abs(steps - np.round(steps)) < _WHOLE) >= _ROUNDED:
-            if np.ptp(steps, axis=0).max() < _FEW or _are_chosen(steps):
-                return math.inf
-            return affine.mean_scale(to_mm) * 0.5 * math.sqrt(2) / 10.0**decimals
-    return math.inf
-
-
-def _are_chosen(steps: NDArray[np.float64]) -> bool:
-    """Return whether nearly all numbers are even or fives, as rounded ones are not."""
-    distinct = np.unique(np.round(steps))
-    return any(np.mean(distinct % by == 0) > _ROUNDED for by in (2, 5))
+    return rounding_of_points(ends, to_mm)
 
 
 def line_spacing(

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.circles import are_circular
 from fillwork.geometry.curves import ARC, CUBIC, Curves
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ _KAPPA = 4.0 / 3.0 * (math.sqrt(2.0) - 1.0)
 _OFF = 4e-3
 _WHOLE = 1e-2  # radians: pieces of a whole circle turn by 2 π but for so little
 _EXACT = 1e-9  # of a radius: what nobody rounded
+_HALF = 2.0  # times that rounding moves a point: a radius beside half of a chord
+_LEAST = 100.0  # times that: a chord that is shorter says nothing
 _FLAT = 0.05  # sine between half-diameters: a flatter ellipse says nothing
 
 
@@ -67,15 +70,61 @@ def _half_diameters(
     return p[:, 0] - centre, p[:, 3] - centre
 
 
-def whole_circles(curves: Curves, first: NDArray[np.integer]) -> Curves:
+def _half_circles(
+    curves: Curves, first: NDArray[np.integer], rounding: float
+) -> Curves:
+    """Return curves with two arcs that rounding alone parts from halves as such.
+
+    A chord shorter than the diameter by a little puts the centre off by far more.
+    """
+    lead = np.flatnonzero(np.diff(first) == 2)
+    rows = np.asarray(first[:-1], np.int64)[lead]
+    if len(rows) == 0 or not math.isfinite(rounding):
+        return curves
+    rows = rows[(curves.kind[rows] == ARC) & (curves.kind[rows + 1] == ARC)]
+    both = [curves.take(rows), curves.take(rows + 1)]
+    begin, ends = both[0].starts(), both[0].ends()
+    good = np.hypot(*(both[1].starts() - ends).T) <= _EXACT * np.abs(ends).max(axis=1)
+    good &= np.hypot(*(both[1].ends() - begin).T) <= _EXACT * np.abs(ends).max(axis=1)
+    chord = np.hypot(*(ends - begin).T)
+    ways = []
+    for arcs in both:
+        u, v = arcs.data[:, 2:4], arcs.data[:, 4:6]
+        size = np.hypot(*u.T)
+        good &= np.abs(np.hypot(*v.T) - size) <= _EXACT * size
+        good &= np.abs((u * v).sum(axis=1)) <= _EXACT * size**2
+        good &= np.abs(size - chord / 2) <= _HALF * rounding
+        area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+        ways.append(np.sign(area) * np.sign(arcs.data[:, 7] - arcs.data[:, 6]))
+    good &= (ways[0] == ways[1]) & (chord > _LEAST * rounding)
+    if not good.any():
+        return curves
+    data = curves.data.copy()
+    middle = ((begin + ends) / 2)[good]
+    angle = np.arctan2(*(begin[good] - middle).T[::-1])
+    way = (ways[0] * math.pi)[good]
+    for k in (0, 1):
+        size = np.hypot(*both[k].data[good, 2:4].T)[:, None]
+        row = rows[good] + k
+        data[row, :2] = middle
+        data[row, 2:6] = size * np.array([1.0, 0.0, 0.0, 1.0])
+        data[row, 6], data[row, 7] = angle + k * way, angle + (k + 1) * way
+    return Curves(curves.kind, data)
+
+
+def whole_circles(
+    curves: Curves, first: NDArray[np.integer], rounding: float = math.inf
+) -> Curves:
     """Return curves with arcs that go once round a circle as arcs of one circle.
 
     As many. Centre and radius are the means of the arcs'.
 
-    `first` (strokes + 1,): where each stroke begins.
+    `first` (strokes + 1,): where each stroke begins. `rounding`: how far the decimals
+    of the file may have moved a point, mm; infinite if not known.
     """
     if not (curves.kind == ARC).any():
         return curves
+    curves = _half_circles(curves, first, rounding)
     lead = np.asarray(first[:-1], np.int64)
     count = np.diff(first)
     owner = np.repeat(np.arange(len(lead)), count)
@@ -114,3 +163,37 @@ def whole_circles(curves: Curves, first: NDArray[np.integer]) -> Curves:
     data[rows, 2:6] = radius[circle][:, None] * np.array([1.0, 0.0, 0.0, 1.0])
     data[rows, 6], data[rows, 7] = begin, begin + step
     return Curves(curves.kind, data)
+
+
+def join_circles(
+    curves: Curves, first: NDArray[np.integer]
+) -> tuple[Curves, NDArray[np.int32]]:
+    """Return curves with strokes that go once round a circle as one arc each.
+
+    The same curves where there is none; and where each stroke begins.
+
+    `first` (strokes + 1,): where each stroke begins.
+    """
+    round_ = are_circular(curves)
+    lead, count = np.asarray(first[:-1], np.int64), np.diff(first)
+    sweep = curves.data[:, 7] - curves.data[:, 6]
+    u, v = curves.data[:, 2:4], curves.data[:, 4:6]
+    turn = sweep * np.sign(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
+    centre, size = curves.data[:, :2], np.hypot(u[:, 0], u[:, 1])
+    owner = np.repeat(lead, count)
+    off = np.maximum(
+        np.hypot(*(centre - centre[owner]).T), np.abs(size - size[owner])
+    )
+    good = round_ & (off <= _EXACT * size) & (turn * turn[owner] > 0)
+    whole = np.logical_and.reduceat(good, lead) & (count > 1)
+    whole &= np.abs(np.abs(np.add.reduceat(turn, lead)) - 2 * math.pi) <= _EXACT
+    if not whole.any():
+        return curves, np.asarray(first, np.int32)
+    kept = np.ones(len(curves), dtype=bool)
+    kept[np.repeat(whole, count)] = False
+    kept[lead[whole]] = True
+    data = curves.data.copy()
+    row = lead[whole]
+    data[row, 7] = data[row, 6] + np.copysign(2 * math.pi, sweep[row])
+    start = np.r_[0, np.cumsum(np.where(whole, 1, count))].astype(np.int32)
+    return Curves(curves.kind[kept], data[kept]), start

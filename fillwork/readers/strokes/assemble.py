@@ -12,6 +12,7 @@ from fillwork.errors import LineWorkError, ReadError
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
+from fillwork.geometry.rounding import rounding_of_points
 from fillwork.linework import Frame, LineGroup, LineWork
 from fillwork.readers.strokes.clip import Budget
 from fillwork.readers.strokes.collect import merge_tables, transform_rows
@@ -116,9 +117,10 @@ def assemble(
     frame, table = _frame(page, table)
     reading_notes(notes, outside, counts, page)
     arcs = quarters_as_arcs(Curves(table.kind, table.data))
+    rounding = rounding_of_points(arcs.starts(), frame.to_mm)
     lines_in_file = np.array(walk.collector.item_line, np.int32) + walk.line_shift
     return LineWork(
-        curves=whole_circles(arcs, table.start),
+        curves=whole_circles(arcs, table.start, rounding),
         stroke_start=table.start.astype(np.int32),
         closed=table.closed,
         style=style_of_item[table.item].astype(np.int32),
@@ -131,6 +133,7 @@ def assemble(
         scope=scope,
         groups=groups,
         notes=tuple(notes.notes),
+        rounding=rounding,
     )
 
 
