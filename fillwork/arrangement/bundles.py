@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.curves import Curves
 
 
-_MANY, _FEW = 100, 40  # fewer circles meet as all do: that touch, through two points
+_MANY, _FEW = 12, 12  # fewer circles meet as all do: that touch, through two points
 _PAIRS = 1 << 14  # are looked at; of those of a bundle so many touch in one place
 _HITS = 16
 _WHOLE = 2 * np.pi * (1 - 1e-12)

@@ -27,6 +27,7 @@ _KAPPA = 4.0 / 3.0 * (math.sqrt(2.0) - 1.0)
 # κ is rounded in many ways, and so are coordinates; of a half-diameter
 _OFF = 4e-3
 _WHOLE = 1e-2  # radians: pieces of a whole circle turn by 2 π but for so little
+_CLOSED = 1e-6  # radians: by so little pieces of one circle may turn by less
 _EXACT = 1e-9  # of a radius: what nobody rounded
 _HALF = 2.0  # times that rounding moves a point: a radius beside half of a chord
 _LEAST = 100.0  # times that: a chord that is shorter says nothing
@@ -181,12 +182,11 @@ def join_circles(
     turn = sweep * np.sign(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
     centre, size = curves.data[:, :2], np.hypot(u[:, 0], u[:, 1])
     owner = np.repeat(lead, count)
-    off = np.maximum(
-        np.hypot(*(centre - centre[owner]).T), np.abs(size - size[owner])
-    )
-    good = round_ & (off <= _EXACT * size) & (turn * turn[owner] > 0)
+    off = np.maximum(np.hypot(*(centre - centre[owner]).T), np.abs(size - size[owner]))
+    # those that are off their mean by no more than this stayed as they were
+    good = round_ & (off <= 2 * _EXACT * size) & (turn * turn[owner] > 0)
     whole = np.logical_and.reduceat(good, lead) & (count > 1)
-    whole &= np.abs(np.abs(np.add.reduceat(turn, lead)) - 2 * math.pi) <= _EXACT
+    whole &= np.abs(np.abs(np.add.reduceat(turn, lead)) - 2 * math.pi) <= _CLOSED
     if not whole.any():
         return curves, np.asarray(first, np.int32)
     kept = np.ones(len(curves), dtype=bool)

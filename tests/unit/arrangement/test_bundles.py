@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -78,3 +80,42 @@ def test_circles_through_two_points_have_nothing_between_there(count, decimals):
     axis = "<path d='M148 64L52 136'/>"
     if decimals > 3:
         assert regions([*rings, axis]) == 2 * count - 1 + 1
+
+
+def in_pieces(centre, radius, how, decimals):
+    """Return a circle as programs write it, two half arcs or four Béziers."""
+    turns = 2 if how == "half arcs" else 4
+    at = np.exp(2j * np.pi * np.arange(turns + 1) / turns) * radius * np.exp(0.7j)
+    middle = complex(*centre)
+
+    def said(*points):
+        return " ".join(f"{v:.{decimals}f}" for z in points for v in (z.real, z.imag))
+
+    text = f"M{said(middle + at[0])}"
+    for a, b in pairwise(at):
+        if how == "Béziers":
+            # control points as far along the tangents as SVG 2 has them for quarters
+            k = 4 / 3 * (2**0.5 - 1) * 1j
+            text += f"C{said(middle + a * (1 + k), middle + b * (1 - k), middle + b)}"
+        else:
+            size = f"{radius:.{decimals}f}"
+            text += f"A{size} {size} 0 0 1 {said(middle + b)}"
+    return f"<path d='{text}'/>"
+
+
+@pytest.mark.parametrize("how", ["half arcs", "arcs", "Béziers"])
+@pytest.mark.parametrize("decimals", [2, 3, 6])
+@pytest.mark.parametrize("count", [14, 60])
+def test_circles_in_pieces_touch_and_cross_as_whole_ones(count, decimals, how):
+    # rings that touch in one point: one region more for each
+    radii = np.linspace(6, 40, count)
+    way = np.array([np.cos(0.3), np.sin(0.3)])
+    rings = [in_pieces(AT + r * way, r, how, decimals) for r in radii]
+    assert regions(rings) == count
+    # through two points, by Euler's formula: two vertices, two edges for each circle
+    rise = 20 * np.tan(np.linspace(-1.1, 1.1, count))
+    rings = [
+        in_pieces((100 + h * 0.6, 100 + h * 0.8), np.hypot(h, 20), how, decimals)
+        for h in rise
+    ]
+    assert regions(rings) == 2 * count - 1

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fillwork.geometry.curves import ARC, CUBIC, Curves
-from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
+from fillwork.geometry.quarters import join_circles, quarters_as_arcs, whole_circles
 
 KAPPA = 4 / 3 * (math.sqrt(2) - 1)
 
@@ -83,3 +83,35 @@ def test_quarters_of_two_circles_and_of_half_a_circle_stay():
     half, more = pieces(ends[:2]), pieces(ends[2:], centre=(5.1, 7.4555))
     for rows in (half, Curves.concatenate([half, more])):
         assert whole_circles(rows, np.array([0, len(rows)])) is rows
+
+
+def halves(radius, given, way=1):
+    """Return two arcs of a radius between ends of a circle's other radius."""
+    off = math.sqrt(max(given**2 - radius**2, 0.0))
+    rows = []
+    for k in (0, 1):
+        # the centre that an arc shorter than a half has, off the chord
+        centre = np.array([30.0, 40.0 + (1 - 2 * k) * way * off])
+        begin, end = (
+            [30.0 + s * radius, 40.0] for s in ((1, -1) if k == 0 else (-1, 1))
+        )
+        a, b = (math.atan2(*(np.array(p) - centre)[::-1]) for p in (begin, end))
+        b = a + way * ((way * (b - a)) % (2 * math.pi))
+        rows.append([*centre, given, 0.0, 0.0, given, a, b])
+    return Curves(np.full(2, ARC, np.uint8), np.array(rows))
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_halves_of_a_rounded_circle_have_its_centre(way):
+    # a chord 0.0004 mm shorter puts the centre off by √(2 · 20 · 0.0002) = 0.09 mm
+    before = halves(19.9998, 20.0, way)
+    rounding = 0.0005 * math.sqrt(2)
+    after = whole_circles(before, np.array([0, 2]), rounding)
+    assert after.data[:, :2] == pytest.approx(np.array([[30.0, 40.0]] * 2), abs=1e-12)
+    joined, start = join_circles(after, np.array([0, 2]))
+    assert (len(joined), start.tolist()) == (1, [0, 1])
+    assert joined.lengths()[0] == pytest.approx(2 * math.pi * 20.0, rel=1e-5)
+    # what decimals do not tell, a lens whose sides are drawn, stays
+    lens = halves(19.9, 20.0, way)
+    assert whole_circles(lens, np.array([0, 2]), rounding) is lens
+    assert join_circles(lens, np.array([0, 2]))[0] is lens
