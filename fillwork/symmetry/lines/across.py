@@ -57,7 +57,10 @@ def _reach(evidence: Evidence) -> float:
 
 def _images(evidence: Evidence, along: Floats, shifts: Floats, rows: Ints) -> Images:
     """Return images of samples under every shift ± (b + k along), k any number."""
-    points, directions = evidence.samples[rows], evidence.directions[rows]
+    points, directions = (
+        evidence.samples.take(rows, axis=0),
+        evidence.directions.take(rows, axis=0),
+    )
     most = int(_reach(evidence) / np.hypot(*along)) + 1
     step, sign = np.repeat(np.arange(-most, most + 1), 2), np.ones(4 * most + 2)
     sign[1::2] = -1.0

@@ -90,8 +90,8 @@ class StripFit:
 
 
 def _images(evidence: Evidence, rows: Ints, linear: Floats, shifts: Floats) -> Images:
-    points = evidence.samples[rows] @ linear.T
-    directions = evidence.directions[rows] @ linear.T
+    points = evidence.samples.take(rows, axis=0) @ linear.T
+    directions = evidence.directions.take(rows, axis=0) @ linear.T
     count = len(shifts)
     return Images(
         np.tile(points, (count, 1)),
@@ -142,7 +142,7 @@ def _spread(
     inside = evidence.window.depth_at(base.at(operation.shift[None, :])) > 0
     # an axis beside the middle throws most of the lines out of the strip; those on
     # its rim, which are in it or not by the last bit, are not asked
-    within = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
+    within = rows[evidence.window.depth_at(evidence.samples.take(rows, axis=0)) > 0]
     seen = np.isin(within, base.source[inside])
     if len(within) == 0 or seen.mean() < _SEEN:
         return StripOperation(operation.linear, operation.shift, 0.0, 0.0)
@@ -172,11 +172,13 @@ def _shifts(
 ) -> Floats:
     """Return the shifts of an operation that most lines vote for, mm."""
     back = correlator.corner + np.array(correlator.shape[::-1]) * correlator.cell / 4
-    points = (evidence.samples[rows] - back) @ linear.T + back
-    directions = evidence.directions[rows] @ linear.T
+    points = (evidence.samples.take(rows, axis=0) - back) @ linear.T + back
+    directions = evidence.directions.take(rows, axis=0) @ linear.T
     # an image outside the window is not expected, so none is welcome there
-    seen = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
-    target = correlator.spectra(evidence.samples[seen], evidence.directions[seen])
+    seen = rows[evidence.window.depth_at(evidence.samples.take(rows, axis=0)) > 0]
+    target = correlator.spectra(
+        evidence.samples.take(seen, axis=0), evidence.directions.take(seen, axis=0)
+    )
     doubt = 48.0
     share, expected = correlator.votes(points, directions, doubt, target)
     agree = share * (expected + np.float32(doubt))

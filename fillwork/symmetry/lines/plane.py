@@ -93,8 +93,8 @@ class _FoldedCell:
         self.blur = np.exp(-((2 * np.pi * 0.6) ** 2) * (kx**2 + ky**2))
         # folded into one cell, some ten thousand samples fill it many times over
         rows = evidence.thin(_FOLDED)
-        self.samples = evidence.samples[rows]
-        self.directions = evidence.directions[rows]
+        self.samples = evidence.samples.take(rows, axis=0)
+        self.directions = evidence.directions.take(rows, axis=0)
         self.target = self.spectra(self.samples, self.directions)
 
     def flat(self, points: Floats) -> Ints:
@@ -122,7 +122,8 @@ class _FoldedCell:
         size = self.shape[0] * self.shape[1]
         flat, part = [], []
         for steps in ((0, 0), (0, 1), (1, 0), (1, 1)):
-            at = (low.astype(np.intp) + steps) % self.shape
+            at = low.astype(np.intp) + steps
+            at -= np.where(at >= self.shape, self.shape, 0)
             flat.append(at[:, 0] * self.shape[1] + at[:, 1])
             part.append(np.where(steps, rest, 1 - rest).prod(axis=1))
         places = np.concatenate(flat)
@@ -172,14 +173,14 @@ def _folded_images(
     rng = np.random.default_rng(7)
     parts = []
     for number, (linear, shift) in enumerate(hypotheses):
-        image = evidence.samples[rows] @ linear.T + shift
+        image = evidence.samples.take(rows, axis=0) @ linear.T + shift
         u = image @ inverse
         home = np.floor(u)
         if len(cells) <= each:
             pick = np.tile(np.arange(len(cells)), (len(rows), 1))
         else:
             pick = rng.integers(0, len(cells), (len(rows), each))
-        steps = cells[pick] - home[:, None, :]
+        steps = cells.take(pick, axis=0) - home[:, None, :]
         points = (image[:, None, :] + steps @ basis).reshape(-1, 2)
         source = np.repeat(np.arange(len(rows)), pick.shape[1])
         inside = np.flatnonzero(evidence.window.depth_at(points) > 0)
@@ -188,8 +189,8 @@ def _folded_images(
         source = source[inside]
         parts.append(
             (
-                points[inside] - shift,
-                evidence.directions[rows[source]] @ linear.T,
+                points.take(inside, axis=0) - shift,
+                evidence.directions.take(rows[source], axis=0) @ linear.T,
                 np.full(len(inside), number),
                 rows[source],
             )
@@ -222,7 +223,7 @@ def _failing_share(
     hit = distance[inside] <= limit
     lengths = np.hypot(basis[:, 0], basis[:, 1])
     split = np.maximum(np.round(2.5 * lengths / evidence.scale), 1).astype(np.intp)
-    u = evidence.samples[source] @ np.linalg.inv(basis)
+    u = evidence.samples.take(source, axis=0) @ np.linalg.inv(basis)
     u -= np.floor(u)
     cell = (u * split).astype(np.intp) % split
     angle = np.arctan2(evidence.directions[source, 1], evidence.directions[source, 0])

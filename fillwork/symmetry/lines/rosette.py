@@ -155,7 +155,9 @@ def _orders(
     share, weakest, rms, total = carried.scores(level)
     enough = total >= least_seen(evidence) * len(rows)
     # a turn that hardly moves the lines proves nothing
-    radius = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
+    radius = float(
+        np.median(np.hypot(*(evidence.samples.take(rows, axis=0) - centre).T))
+    )
     moved = 2 * math.pi * radius / np.array(numbers)
     enough &= moved > 6 * LADDER[level] * evidence.scale
     holds = (share >= ACCEPT) & (weakest >= RING) & enough
@@ -188,7 +190,7 @@ def _orders(
 def _numbers(evidence: Evidence, centre: Floats, rows: Ints) -> tuple[int, ...]:
     """Return the orders that are worth scoring, ascending."""
     few = rows[:: max(1, len(rows) // 250)]
-    away = evidence.samples[few] - centre
+    away = evidence.samples.take(few, axis=0) - centre
     radius = float(np.median(np.hypot(away[:, 0], away[:, 1])))
     # turns that hardly move the lines prove nothing
     moved = 2 * math.pi * radius / (6 * LADDER[_FINE] * evidence.scale)
@@ -330,7 +332,9 @@ def _try_centre(
     loosest = len(LADDER) - 1
     if primes[0] > ALWAYS:
         loosest = _FINE
-        reach = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
+        reach = float(
+            np.median(np.hypot(*(evidence.samples.take(rows, axis=0) - centre).T))
+        )
         most = 2 * math.pi * reach / (6 * LADDER[_FINE] * evidence.scale)
         primes = tuple(p for p in primes if p <= most)
         if not primes:
@@ -459,7 +463,7 @@ def _mirror(
 ) -> tuple[float, float, float, float, float]:
     """Return angle, share, rms, weakest ring and what lacks of the best mirror."""
     few = rows[:: max(1, len(rows) // 300)]
-    away = evidence.samples[few] - centre
+    away = evidence.samples.take(few, axis=0) - centre
     reach = float(np.percentile(np.hypot(away[:, 0], away[:, 1]), 90))
     steps = int(np.clip(math.pi / n * 2 * reach / (0.12 * evidence.scale), 12, 1500))
     angles = np.arange(steps) / steps * math.pi / n
@@ -490,9 +494,9 @@ def _refine_angle(
 ) -> float:
     for tolerance in (0.16, 0.12, 0.08, 0.06):
         linear = reflection(angle)
-        away = (evidence.samples[rows] - centre) @ linear.T
+        away = (evidence.samples.take(rows, axis=0) - centre) @ linear.T
         distance, offset, normal = evidence.index.nearest(
-            away + centre, evidence.directions[rows] @ linear.T
+            away + centre, evidence.directions.take(rows, axis=0) @ linear.T
         )
         good = distance <= tolerance * evidence.scale
         # the image turns twice as fast as the mirror
@@ -539,7 +543,7 @@ def _mirror_at(
     across = np.array([-along[1], along[0]])
     rows = evidence.thin(2500)
     # lines straight across fall on themselves wherever the mirror is
-    rows = rows[np.abs(evidence.directions[rows] @ across) < 0.97]
+    rows = rows[np.abs(evidence.directions.take(rows, axis=0) @ across) < 0.97]
     if len(rows) < 24:
         return None
     best: RosetteFit | None = None
@@ -551,9 +555,9 @@ def _mirror_at(
         angle = axis
         for tolerance in (0.16, 0.16, 0.12, 0.08, 0.06):
             turned = reflection(angle)
-            away = (evidence.samples[rows] - centre) @ turned.T
+            away = (evidence.samples.take(rows, axis=0) - centre) @ turned.T
             distance, offset, normal = evidence.index.nearest(
-                away + centre, evidence.directions[rows] @ turned.T
+                away + centre, evidence.directions.take(rows, axis=0) @ turned.T
             )
             good = distance <= tolerance * evidence.scale
             if good.sum() < 12:

@@ -85,7 +85,10 @@ def images_of(
     `maps`: linear parts and shifts, mm. Returns `images`: all of them, map by map;
     `shifts` (maps, 2): shifts, mm.
     """
-    samples, ways = evidence.samples[rows], evidence.directions[rows]
+    samples, ways = (
+        evidence.samples.take(rows, axis=0),
+        evidence.directions.take(rows, axis=0),
+    )
     points = [samples @ linear.T for linear, _ in maps]
     directions = [ways @ linear.T for linear, _ in maps]
     images = Images(
@@ -123,7 +126,10 @@ def telling_samples(evidence: Evidence, centre: Floats, most: int = 2500) -> Int
     )
     points = images.at(shifts)
     seen = evidence.window.depth_at(points) > 0
-    distance, _, _ = evidence.index.nearest(points[seen], images.directions[seen])
+    some = np.flatnonzero(seen)
+    distance, _, _ = evidence.index.nearest(
+        points.take(some, axis=0), images.directions.take(some, axis=0)
+    )
     # a line anywhere is hit with a chance of twice the tolerance over the distance
     tolerance = min(0.06 * evidence.scale, 0.15 * _distance_apart(evidence))
     hit = np.zeros(len(points), bool)
@@ -152,7 +158,7 @@ class Carried:
     ) -> None:
         self.evidence = evidence
         self.count = len(maps)
-        radius = np.hypot(*(evidence.samples[rows] - centre).T)
+        radius = np.hypot(*(evidence.samples.take(rows, axis=0) - centre).T)
         self.centre = centre
         self.maps = maps
         self.rows = rows
@@ -162,12 +168,12 @@ class Carried:
         images, shifts = images_of(evidence, rows, maps)
         points = images.at(shifts)
         depth = evidence.window.depth_at(points)
-        inside = depth > self._edge(loosest)
-        self.depth = depth[inside]
+        inside = np.flatnonzero(depth > self._edge(loosest))
+        self.depth = depth.take(inside)
         self.distance, _, _ = evidence.index.nearest(
-            points[inside], images.directions[inside]
+            points.take(inside, axis=0), images.directions.take(inside, axis=0)
         )
-        self.owner = images.owner[inside]
+        self.owner = images.owner.take(inside)
         self._close: dict[
             tuple[int, int], tuple[Ints, NDArray[np.float32], Floats]
         ] = {}
