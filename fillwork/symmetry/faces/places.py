@@ -9,11 +9,12 @@ circle inscribed in it, and noise far below that does not matter.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
 
+from fillwork.geometry.ranges import expand_ranges
 from fillwork.symmetry.grids import part_numbers
 
 if TYPE_CHECKING:
@@ -28,6 +29,8 @@ _SIZE_SHARE = 0.08
 _LENGTH_SHARE = 0.08
 # beyond this many faces the last ones are not compared pair by pair
 _PAIRWISE = 6000
+# references in an upright strip about a place, in the mean, that are gone through
+_IN_STRIPS = 32
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,21 +120,42 @@ class Matcher:
             slack = reach / width
             near = ((along > -slack) & (along < 1.0 + slack)).all(axis=1)
             spread, rows = spread[near], rows[near]
-        self._rows = rows
-        self._spread = spread
-        self._tree = shapely.STRtree(np.asarray(shapely.points(spread)))
+        order = np.argsort(spread[:, 0], kind="stable")
+        self._rows = rows.take(order)
+        self._spread = spread.take(order, axis=0)
+        self._x = self._spread[:, 0].copy()
+        self._tree: Any = None  # made when first needed
+
+    def _near(
+        self, folded: NDArray[np.float64], reach: NDArray[np.float64]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return pairs of places and references; all within reach are among them."""
+        x, y = folded[:, 0], folded[:, 1]
+        reach = reach * (1 + 1e-9)
+        low = np.searchsorted(self._x, x - reach, "left")
+        count = np.searchsorted(self._x, x + reach, "right") - low
+        # few stand in the upright strip about a place, so that a tree costs more
+        if int(count.sum()) <= _IN_STRIPS * (len(folded) + _IN_STRIPS):
+            mark, near = expand_ranges(low, count)
+            apart = np.abs(self._spread[:, 1].take(near) - y.take(mark))
+            level = np.flatnonzero(apart <= reach.take(mark))
+            return mark.take(level), near.take(level)
+        if self._tree is None:
+            self._tree = shapely.STRtree(np.asarray(shapely.points(self._spread)))
+        mark, near = self._tree.query(
+            shapely.points(folded), predicate="dwithin", distance=reach
+        )
+        return mark, near
 
     def match(self, marks: Marks) -> NDArray[np.int64]:
         """Return the reference that each face lies on; row of the references, or -1."""
         if len(marks) == 0 or len(self._rows) == 0:
             return np.full(len(marks), -1, dtype=np.int64)
         folded = self._quotient.fold(marks.xy)
-        mark, near = self._tree.query(
-            shapely.points(folded), predicate="dwithin", distance=marks.reach
-        )
-        row = self._rows[near]
+        mark, near = self._near(folded, marks.reach)
+        row = self._rows.take(near)
         ref = self._references
-        gap = np.hypot(*(self._spread[near] - folded[mark]).T)
+        gap = np.hypot(*(self._spread.take(near, axis=0) - folded.take(mark, axis=0)).T)
         size_slack = np.minimum(ref.size_slack[row], marks.size_slack[mark])
         length_slack = np.minimum(ref.length_slack[row], marks.length_slack[mark])
         a = gap / np.minimum(ref.reach[row], marks.reach[mark])
@@ -141,9 +165,11 @@ class Matcher:
         score = (a * a + b * b + c * c)[fits]
         mark, row = mark[fits], row[fits]
         order = np.lexsort((row, score, mark))
-        hit, first = np.unique(mark[order], return_index=True)
+        mark, row = mark.take(order), row.take(order)
+        first = np.ones(len(mark), bool)
+        first[1:] = mark[1:] != mark[:-1]
         found = np.full(len(marks), -1, dtype=np.int64)
-        found[hit] = row[order[first]]
+        found[mark[first]] = row[first]
         return found
 
 
