@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 _LEAST = 1e-3
 # how far chords may lie off curves, mm
 _CHORD = 2e-5
+NARROWEST = 1e-3
+"""Width below which bands are no bands, mm: what lies on what is hardly told there."""
+
 # parts of half the width by which a band may reach into another unseen
 _SLACK = 0.002
 # sine of the angle up to which lines are side by side
@@ -37,8 +40,9 @@ _PARALLEL = 0.15
 # lines that touch are a band apart this much farther on than circles that bend as they
 # do there, and looked at no farther than so many widths
 _TOUCHING, _MOST_WIDTHS = 1.2, 20.0
-# widths round an end at another line in which bands may lie on each other
-_AT_ENDS = 1.5
+# widths round an end at another line in which bands may lie on each other, and how much
+# more than the one that ends needs to come out of the other's
+_AT_ENDS, _OUT = 1.5, 1.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,7 @@ class Fault:
 
     at: tuple[float, float]  # x and y, mm
     width: float  # of bands that may fit there, mm; more never do
+    overlap: bool = False  # whether two bands lie on each other; else a rail is lost
 
 
 def find_fault(bands: CutBands) -> Fault | None:
@@ -58,7 +63,7 @@ def find_fault(bands: CutBands) -> Fault | None:
     if len(gap):
         worst = int(gap.argmin())
         x, y = (float(v) for v in near[worst])
-        return Fault((x, y), bands.half + float(gap[worst]))
+        return Fault((x, y), bands.half + float(gap[worst]), overlap=True)
     return None
 
 
@@ -194,9 +199,11 @@ def _clear_of_ends(bands: CutBands, *, at_borders: bool) -> tuple[Floats, Truths
     at_border = stem & on_border[origin]
     near = at_border if at_borders else stem
     ends = lines.vertices[np.unique(origin[near])]
-    away = np.minimum(_AT_ENDS * 2 * bands.half / np.maximum(bands.size, 1e-300), 1.0)
-    first: Floats = np.where(near[0::2], away, -np.inf if at_borders else 0.0)
-    last: Floats = np.where(near[1::2], 1.0 - away, np.inf if at_borders else 1.0)
+    reach = np.where(at_border, _AT_ENDS, _widths_out(bands))
+    reach *= 2 * bands.half
+    away = np.minimum(reach / np.repeat(np.maximum(bands.size, 1e-300), 2), 1.0)
+    first: Floats = np.where(near[0::2], away[0::2], -np.inf if at_borders else 0.0)
+    last: Floats = np.where(near[1::2], 1.0 - away[1::2], np.inf if at_borders else 1.0)
     gone = bands.border | (last - first <= _LEAST)
     if len(ends):
         far, _ = nearest_points(lines.vertices, ends)
@@ -204,6 +211,31 @@ def _clear_of_ends(bands: CutBands, *, at_borders: bool) -> tuple[Floats, Truths
         gone |= close[0::2] & close[1::2] & ~near[0::2] & ~near[1::2]
     last[gone] = first[gone] = 0.0
     return np.column_stack([first, last]), at_border[0::2] | at_border[1::2]
+
+
+def _widths_out(bands: CutBands) -> Floats:
+    """Return after how many widths a band is out of all that leave its vertex.
+
+    Shape (2 E,), of each half.
+    """
+    origin, heading = bands.strands.lines.origin, bands.heading
+    order = np.lexsort((heading, origin))
+    first = np.flatnonzero(np.r_[True, np.diff(origin[order]) > 0][: len(order)])
+    after = np.arange(len(order)) + 1
+    after[np.r_[first[1:], len(order)] - 1] = first
+    rise = np.mod(heading[order[after]] - heading[order], 2 * np.pi)
+    rise[after == np.arange(len(order))] = np.pi
+    rise = np.sin(np.clip(np.minimum(rise, 2 * np.pi - rise), 1e-9, np.pi / 2))
+    # they are a width apart where way * rise - bend * way^2 / 2 = 1
+    bend = np.abs(bands.bend[order]) + np.abs(bands.bend[order[after]])
+    root = rise**2 - 2 * np.maximum(2 * bands.half * bend, 1e-9)
+    out = 2.0 / (rise + np.sqrt(np.maximum(root, 0.0)))
+    out = np.clip(np.where(root > 0, _OUT * out, np.inf), _AT_ENDS, _MOST_WIDTHS)
+    found = np.empty(len(order))
+    before = np.empty(len(order))
+    before[after] = out
+    found[order] = np.maximum(out, before)
+    return found
 
 
 def _chains(curves: Curves, error: float) -> NDArray[np.object_]:

@@ -11,7 +11,7 @@ from fillwork.bands.cut import CutBands
 from fillwork.bands.levels import choose_levels
 from fillwork.bands.model import CORNERS, CROSSINGS, NODES, Woven
 from fillwork.bands.rings import add_rings
-from fillwork.bands.room import Fault, find_fault, least_room, rails_lost
+from fillwork.bands.room import NARROWEST, Fault, find_fault, least_room, rails_lost
 from fillwork.bands.strands import follow_strands, gather_lines
 from fillwork.errors import LineWorkError
 
@@ -153,11 +153,14 @@ class _Way:
     def refusal(self, width: float, fault: Fault) -> LineWorkError:
         """Return what is said where bands do not fit."""
         room = self.widest(min(0.95 * width, fault.width))
-        x, y = fault.at
         told, mend = "there is no room for bands here", "leave that line out"
-        if room:
+        if room < NARROWEST and fault.overlap:
+            told += ", however narrow: two lines run side by side, too near"
+            mend = "draw these two lines as one or farther apart, or leave one out"
+        elif room >= NARROWEST:
             told = f"there is room for {room:.3g} mm"
             mend = f"take a width up to {room:.3g} mm, or leave that line out"
+        x, y = fault.at
         gap = f" with a gap of {self.gap:.3g} mm" if self.gap else ""
         what = f"bands {width:.6g} mm wide{gap} do not fit: {told}"
         return LineWorkError(what, f"near ({x:.1f}, {y:.1f}) mm", mend)

@@ -605,3 +605,47 @@ def test_strands_are_one_kind_and_the_ground_keeps_its_own() -> None:
         assert (joined.of_face[orbit.faces] == row).all()
     adjacency = measure_adjacency(regions, joined)
     assert joined.orbits.index(bands[0]) not in adjacency.self_adjacent.tolist()
+
+
+@pytest.mark.parametrize("degrees", [4, 8, 15, 25, 40, 70])
+def test_a_twig_that_leaves_a_stem_aslant_is_a_band(degrees: float) -> None:
+    # a stem and a twig on its left, both on to a frame; the twig comes from its middle
+    frame = polyline([(10, 10), (90, 10), (90, 90), (10, 90)], closed=True)
+    lean = np.radians(degrees)
+    x, y = 30 + 60, 40 + 60 * np.tan(lean)
+    if y > 90:
+        x, y = 30 + 50 / np.tan(lean), 90.0
+    rows = np.vstack([frame, [[10, 40, 90, 40], [30, 40, x, y]]])
+    woven, regions = woven_regions(linework_from_segments(rows), 2.0)
+    # two bands; ground below, left and right of the twig
+    assert regions == 2 + 3
+    panel = shapely.box(10, 10, 90, 90)
+    far = [[(0, 40), (100, 40)], [(30, 40), (2 * x - 30, 2 * y - 40)]]
+    bands = shapely.union_all([shapely.LineString(r).buffer(1.0) for r in far])
+    edge = bands.intersection(panel).boundary.difference(panel.boundary.buffer(0.01))
+    drawn = shapely.linestrings(woven.curves.flatten(1e-3)[0].reshape(-1, 2, 2))
+    away = shapely.Point(30, 40).buffer(1.5)  # where the union is round
+    lost = edge.difference(shapely.union_all(drawn).buffer(0.01)).difference(away)
+    assert lost.length < 0.05
+
+
+def test_a_twig_in_a_ring_is_a_band() -> None:
+    # at 25 degrees from where the ring runs, which bends towards it
+    lean = np.radians(25)
+    twig = line(80, 50, 80 - 15 * np.sin(lean), 50 + 15 * np.cos(lean))
+    lines = linework_from_curves([circle(50, 50, 30), twig])
+    woven, regions = woven_regions(lines, 2.0)
+    assert [s.closed for s in woven.strands.strands] == [True, False]
+    # two bands and the inside
+    assert regions == 2 + 1
+
+
+def test_lines_that_run_side_by_side_are_told_as_such() -> None:
+    # two arcs from one point to another, 11 degrees apart at both
+    bow = np.arcsin(6 / 30.6)
+    low = arc(50, 44, 30.6, bow, np.pi - bow)
+    lines = linework_from_curves([arc(50, 50, 30, 0, np.pi), low])
+    with pytest.raises(LineWorkError, match="side by side") as told:
+        weave_lines(build_arrangement(lines), 2.0)
+    assert "room for" not in told.value.what.replace("no room for", "")
+    assert "mm" in told.value.where
