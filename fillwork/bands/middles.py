@@ -18,7 +18,8 @@ from fillwork.arrangement.vertices import components
 from fillwork.bands.pieces import along_frames, outside, rails_of, stretch_lengths
 from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.strands import Lines, follow_strands
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.crossings import cross
+from fillwork.geometry.ranges import distinct, expand_ranges
 from fillwork.linework import LineWork
 
 if TYPE_CHECKING:
@@ -41,6 +42,10 @@ _MOST = 0.5
 _FEWEST, _LEAST = 12, 0.1
 # an edge shorter than this share of a half's width is a fault of the hand
 _CRUMB = 0.12
+# where on an edge its sides are looked at, and what is side by side (sine)
+_PLACES, _PARALLEL = np.array([1, 3, 5]) / 6, 0.15
+# what is seen to lie on the left or right of a line
+_NOTHING, _OTHER, _RAIL = 0, 1, 2
 
 
 def without_middle_lines(
@@ -75,7 +80,8 @@ def without_middle_lines(
     total = np.bincount(line, size)
     middle = np.bincount(line, size * between[long]) >= _MOST * total
     rail = np.bincount(line, size * beside[long]) >= _MOST * total
-    middle = _led_on(lines, middle, rail)[line]
+    middle = _led_on(lines, middle, rail)
+    middle = _at_frames(arrangement, lines, long, middle, widths)[line]
     held = np.zeros(len(arrangement.vertices), bool)
     held[ends[long[~middle]]] = True
     kept = np.r_[long[~middle], np.flatnonzero(crumb & held[ends].all(axis=1))]
@@ -149,6 +155,94 @@ def _led_on(lines: Strands, middle: Truths, rail: Truths) -> Truths:
     middle = middle.copy()
     middle[other[middle[one]]] = True
     return middle & ~rail
+
+
+def _at_frames(
+    arrangement: Arrangement, lines: Strands, edge: Ints, middle: Truths, widths: Floats
+) -> Truths:
+    """Return which lines are middle lines, those of bands that a frame cuts too.
+
+    Little is left of their halves there, but on both sides runs a rail at one distance,
+    that of halves elsewhere, wherever a rail is in sight.
+
+    `edge`: of each piece of `lines`. `widths`: of halves, ascending, mm.
+    """
+    out = np.asarray(outside(arrangement)[arrangement.face].reshape(-1, 2).any(axis=1))
+    ends = arrangement.origin.reshape(-1, 2)
+    framed = np.zeros(len(arrangement.vertices), bool)
+    framed[ends[out]] = True
+    line = lines.of_piece
+    asked = np.zeros(len(middle), bool)
+    asked[line[framed[ends[edge]].any(axis=1)]] = True
+    asked[line[out[edge]]] = False
+    asked &= ~middle
+    row = np.flatnonzero(asked[line])
+    if not len(row):
+        return middle
+    of_line = np.full(arrangement.edge_count, -1, np.int64)
+    of_line[edge] = line
+    side, far, hit = _beside(arrangement, edge[row], out, widths[-1] * (1 + _EVEN))
+    met = np.where(side == _RAIL, of_line[hit], -1)
+    even = np.abs(far[:, 0] - far[:, 1]) <= _EVEN * far.mean(axis=1)
+    low, high = (np.searchsorted(widths, far.mean(axis=1) * f) for f in (0.9, 1.1))
+    both = (side == _RAIL).all(axis=1) & even & (high > low)
+    known = (side != _OTHER).all(axis=1)
+    size = np.repeat(lines.lines.pieces.lengths()[row], len(_PLACES)) / len(_PLACES)
+    owner = np.repeat(line[row], len(_PLACES))
+    count = len(middle)
+
+    def total(some: Truths) -> Floats:
+        return np.bincount(owner[some], size[some], count).astype(np.float64)
+
+    held = asked & (total(both) > 2 * widths[0])
+    held &= total(both) >= _MOST * np.maximum(total(known), 1e-300)
+    # beside a middle line are rails alone
+    by = np.append(middle | held, False)[met].any(axis=1) & both
+    held &= total(by) == 0
+    return np.asarray(middle | held)
+
+
+def _beside(
+    arrangement: Arrangement, edges: Ints, out: Truths, reach: float
+) -> tuple[Ints, Floats, Ints]:
+    """Return what lies left and right of edges, at three places of each.
+
+    `out` (E,): edges of the outside, which are no rails. `reach`: looked no farther,
+    mm. Returns (3 n, 2) each: nothing, a line aslant or of the outside, or a rail side
+    by side; how far off; and which edge it is.
+    """
+    import shapely
+
+    faces = distinct(arrangement.face[np.r_[2 * edges, 2 * edges + 1]])
+    near = distinct(np.flatnonzero(np.isin(arrangement.face, faces)) >> 1)
+    chords, owner, _ = half_edge_curves(arrangement, 2 * near).flatten(0.01 * reach)
+    p, d = chords[:, :2], chords[:, 2:] - chords[:, :2]
+    rows = np.repeat(np.arange(len(edges)), len(_PLACES))
+    curves = half_edge_curves(arrangement, 2 * edges)
+    at, slope = curves.evaluate(rows, np.tile(_PLACES, len(edges)))
+    slope /= np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
+    normal = np.stack([-slope[:, 1], slope[:, 0]], axis=1)
+    at = np.repeat(at, 2, axis=0)
+    ray = np.stack([normal, -normal], axis=1).reshape(-1, 2) * reach
+    tree = shapely.STRtree(np.asarray(shapely.linestrings(chords.reshape(-1, 2, 2))))
+    ways = np.asarray(shapely.linestrings(np.stack([at, at + ray], axis=1)))
+    way, chord = tree.query(ways, "intersects")
+    other = near[owner[chord]] != edges[rows[way >> 1]]
+    way, chord = way[other], chord[other]
+    area = cross(ray[way], d[chord])
+    some = np.abs(area) > 1e-9 * reach * np.hypot(*d[chord].T)
+    way, chord, area = way[some], chord[some], area[some]
+    far = cross(p[chord] - at[way], d[chord]) / area * reach
+    order = np.lexsort((chord, far.round(9), way))
+    order = order[np.r_[True, np.diff(way[order]) > 0][: len(order)]]
+    way, chord, area, far = way[order], chord[order], area[order], far[order]
+    hit = near[owner[chord]]
+    square = np.abs(area) >= np.sqrt(1 - _PARALLEL**2) * reach * np.hypot(*d[chord].T)
+    side, long = np.full(len(ray), _NOTHING), np.zeros(len(ray))
+    of = np.full(len(ray), -1, np.int64)
+    side[way] = np.where(square & ~out[hit], _RAIL, _OTHER)
+    long[way], of[way] = far, hit
+    return side.reshape(-1, 2), long.reshape(-1, 2), of.reshape(-1, 2)
 
 
 def _into(arrangement: Arrangement, merged: Arrangement) -> Ints:

@@ -492,3 +492,9 @@ def test_lines_drawn_over_bands_that_bend_do_not_hide_them(name: str) -> None:
     assert found.found >= 0.97 * found.regions
     assert found.false == 0
     assert found.crossed == found.crossings
+
+
+def test_a_middle_line_beside_a_frame_is_one() -> None:
+    # one where a frame cuts its band along, beside a corner, at half a per cent
+    one = score(measured_panel("middle line, woven", "3^4.6", 0.005, 47))
+    assert one.whole == one.strands
