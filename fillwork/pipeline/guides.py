@@ -44,22 +44,12 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
     the user has looked already.
     """
     used = [g for g in linework.groups if g.used]
-    looked = plan.lines or plan.leave or plan.laying.cell or linework.trace
-    if looked or len(used) < 2:
+    if plan.lines or plan.leave or plan.laying.cell or linework.trace:
         return ()
-    plain = [g for g in used if not _is_named(g) and not g.dash]
-    if not plain:
-        return ()
-    final = max(plain, key=lambda g: g.length * (g.width or 0.0))
     found = []
-    for group in used:
-        thin = group.width is not None and group.width < _THIN * (final.width or 0.0)
-        other = group.colour != final.colour
-        named = _is_named(group)
-        pale = _depth(group) < _PALE * _depth(final)
-        if group is final or group.dash or not (named or pale or (thin and other)):
+    for group, what in zip(linework.groups, find_guides(linework), strict=True):
+        if not what:
             continue
-        what = "thin line" if thin else "pale line" if pale else "line"
         where = f" on layer “{group.layer}”" if group.layer else ""
         many = "s" * (group.count != 1)
         text = (
@@ -69,6 +59,31 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
         mend = f"{_selector(group, used)} leaves {'them' if many else 'it'} out"
         found.append(Note("readers", "construction", text, remedy=mend))
     return tuple(found)
+
+
+def find_guides(linework: LineWork) -> tuple[str, ...]:
+    """Return what each group that looks like construction is; empty: final lines.
+
+    Lines that are not taken, and dashed ones, are none of them.
+    """
+    used = [g for g in linework.groups if g.used]
+    plain = [g for g in used if not _is_named(g) and not g.dash]
+    if not plain:
+        return ("",) * len(linework.groups)
+    final = max(plain, key=lambda g: g.length * (g.width or 0.0))
+    return tuple(_likeness(group, final) for group in linework.groups)
+
+
+def _likeness(group: LineGroup, final: LineGroup) -> str:
+    """Return what a group of construction is; empty where it looks like final lines."""
+    if group is final or group.dash or not group.used:
+        return ""
+    thin = group.width is not None and group.width < _THIN * (final.width or 0.0)
+    other = group.colour != final.colour
+    pale = _depth(group) < _PALE * _depth(final)
+    if not (_is_named(group) or pale or (thin and other)):
+        return ""
+    return "thin line" if thin else "pale line" if pale else "line"
 
 
 def _depth(group: LineGroup) -> float:

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from fillwork.plans.model import LayingSettings
 
 
+_CLEAR = 10.0  # mm
+
+
 def outline_from(source: bytes, name: str) -> str:
     """Return the outline of a panel that a drawing shows, as path data.
 
@@ -53,13 +56,16 @@ def corner_from(source: bytes, name: str) -> tuple[str, tuple[float, float]]:
     return _path_data(drawing.curves, frame.height), (frame.width, frame.height)
 
 
-def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, str]:
+def border_from(
+    source: bytes, name: str, cell: tuple[str, ...], leave: tuple[str, ...] = ()
+) -> tuple[str, str]:
     """Return a border's strip and the outline of its cell, as path data.
 
     `source`: the drawing of one repeat, or of several. `cell`: selectors of the guide
     lines that bound a cell; a drawing without such lines is taken by its repeat or its
-    outline. Returns `lines` and `outline`: path data in mm, y down, as they stand in
-    plans. Raises `FillworkError` if the drawing cannot be read.
+    outline. `leave`: selectors of lines left out. Returns `lines` and `outline`: path
+    data in mm, y down, as they stand in plans. Raises `FillworkError` if the drawing
+    cannot be read.
     """
     from fillwork.errors import LineWorkError
     from fillwork.laying.cell import default_slack, find_cell
@@ -72,7 +78,7 @@ def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, s
             guide = read_linework(source, name=name, lines=cell, scope="both")
         except LineWorkError:  # the guide lines are those of the field alone
             cell = ()
-    drawn = read_linework(source, name=name, leave=cell)
+    drawn = read_linework(source, name=name, leave=(*cell, *leave))
     found = find_repeat(drawn, strip=True) if guide is None else None
     if found is not None:
         strip = _near_cell(found[0])
@@ -80,10 +86,16 @@ def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, s
         slack = max(default_slack(drawn), 0.01)
         strip = find_cell(drawn, guide, slack=slack, strip=True)
     ring = ring_sides(strip.outline)
-    height = drawn.frame.height
+    # clear of the page's edge, where the reader would cut what lies a hair beyond it
+    left, top = (
+        strip.outline[:, 0].min(),
+        drawn.frame.height - strip.outline[:, 1].max(),
+    )
+    aside, height = (_CLEAR if low < 0 else 0.0 for low in (left, top))
+    height += drawn.frame.height
     return (
-        _path_data(strip.curves, height),
-        _path_data(Curves.from_segments(ring), height),
+        _path_data(strip.curves, height, aside),
+        _path_data(Curves.from_segments(ring), height, aside),
     )
 
 
@@ -137,10 +149,10 @@ def border_cell(laying: LayingSettings) -> tuple[Cell, LineWork]:
     return find_cell(strip, guide, slack=0.01, strip=True), strip
 
 
-def _path_data(curves: Curves, height: float) -> str:
+def _path_data(curves: Curves, height: float, aside: float = 0.0) -> str:
     from fillwork.renderers.encoders.pathtext import lines_path
 
-    return lines_path(curves.transform((1, 0, 0, -1, 0, height)), 6)
+    return lines_path(curves.transform((1, 0, 0, -1, aside, height)), 6)
 
 
 def _lines(data: str, name: str) -> LineWork:

@@ -372,6 +372,12 @@ def _done_routes(app: Flask, desk: Desk) -> None:
         found.let_go(_get(_json(), "number", int))
         return jsonify(found.kept())
 
+    @app.post("/api/<sheet>/strip")
+    def strip(sheet: str) -> Response:
+        cell = tuple(request.args.getlist("cell"))
+        source = None if "own" in request.args else _body()
+        return jsonify(desk.sheet(sheet).strip(source, _name("border.svg"), cell))
+
     @app.post("/api/palette-from-picture")
     def from_picture() -> Response:
         from fillwork.colouring.palettes.file import palette_to_toml

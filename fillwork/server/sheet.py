@@ -22,6 +22,7 @@ from fillwork.pipeline import bench as work
 from fillwork.pipeline.bench import Bench
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import Finish
+from fillwork.pipeline.guides import find_guides
 from fillwork.pipeline.taking import load_palette
 from fillwork.plans.file import plan_to_toml
 from fillwork.readers.source import is_picture
@@ -134,7 +135,7 @@ class Sheet:
         if self._linework is None:
             what = "the drawing is not read"
             raise FillworkError(what, self.name, "wait, or choose another drawing")
-        return compose_lines(self._linework)
+        return compose_lines(self._linework, find_guides(self._linework))
 
     def paper(self) -> dict[str, Any]:
         """Return how a picture of a sheet was traced, as `paper_table`.
@@ -164,6 +165,7 @@ class Sheet:
             real_scale=survey.real_scale,
             scale_known=survey.scale_known,
             notes=survey.notes,
+            guides=find_guides(survey.linework),
         )
 
     def laying(self) -> dict[str, Any]:
@@ -185,6 +187,23 @@ class Sheet:
                 ),
             )
         return self._laid[1]
+
+    def strip(
+        self, source: bytes | None, name: str, cell: tuple[str, ...]
+    ) -> dict[str, str]:
+        """Return a border's strip as the plan keeps it.
+
+        `source`: its file; None for the border that the drawing itself has. `cell`: as
+        for `border_from`, which says what is raised too.
+        """
+        from fillwork.pipeline.laying_inputs import border_from
+
+        if source is None:
+            leave = self._moment.plan.leave
+            lines, outline = border_from(self._bench.source, self.name, cell, leave)
+        else:
+            lines, outline = border_from(source, name, cell)
+        return {"border": lines, "border_cell": outline}
 
     def colouring(self) -> dict[str, Any]:
         """Return what the page shows of the colours, as `compose_colouring`.

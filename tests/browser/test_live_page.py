@@ -160,7 +160,7 @@ def test_lines_that_look_like_construction_are_asked_about(
     asked = page.locator("#drawing .ask")
     assert "construction" in asked.inner_text()
     assert "blue line" in asked.inner_text()
-    page.get_by_label("blue line").hover()
+    page.get_by_role("checkbox", name="blue line").hover()
     before = int(page.locator("#drawing .lead").inner_text().split(":")[1].split()[0])
     assert _axe(page) == []
     asked.get_by_role("button", name="Leave them out", exact=True).click()
@@ -170,7 +170,29 @@ def test_lines_that_look_like_construction_are_asked_about(
     after = int(page.locator("#drawing .lead").inner_text().split(":")[1].split()[0])
     assert after < before
     assert asked.count() == 0
-    assert not page.get_by_label("blue line").is_checked()
+    assert not page.get_by_role("checkbox", name="blue line").is_checked()
+
+
+def test_who_comes_back_sees_the_drawing_and_writes_nothing_unasked(
+    server: Running, sight: Sight
+) -> None:
+    page = sight.open(server.address).page
+    page.get_by_role("button", name="drafting sheet", exact=True).click()
+    page.wait_for_selector("#drawing .lead:has-text('regions')")
+    sight.settle()
+    # what was pressed is gone: no field to write in takes the focus, as phones
+    # bring their keyboard up for it
+    page.locator("[data-key=leave-out]").click()
+    sight.settle()
+    assert not page.evaluate("document.activeElement.matches('input[type=text]')")
+    sight.turn_to("Finish")
+    page.get_by_role("button", name="Show the sheets").click()
+    page.wait_for_selector("#large")
+    sight.settle()
+    page.reload()
+    page.wait_for_selector("ul.kinds li", state="attached")
+    sight.settle()
+    assert page.locator("#large").count() == 0
 
 
 def test_nothing_lies_over_the_drawing(server: Running, sight: Sight) -> None:

@@ -17,6 +17,8 @@ export function element(tag, properties = {}, ...children) {
 
 const REACHED = "a[href], button, input, select, summary, [tabindex='0']";
 
+const WRITTEN = "input[type=text], input[type=number], textarea";
+
 /** Whether something is seen: neither hidden, nor folded away, nor taken off the page. */
 function seen(one) {
   return one.isConnected && (one.checkVisibility?.({ visibilityProperty: true }) ?? one.getClientRects().length > 0);
@@ -39,7 +41,9 @@ export function rebuild(container, ...children) {
   if (!held) return;
   const now = controls(container);
   const same = key && now.find((one) => one.dataset.key === key);
-  const next = same || now[Math.min(Math.max(at, 0), now.length - 1)];
+  // a field to write in is entered on purpose: on a phone it brings the keyboard up
+  const near = now.map((one, k) => [one, Math.abs(k - at)]).filter(([one]) => !one.matches(WRITTEN));
+  const next = same || near.sort((p, q) => p[1] - q[1])[0]?.[0];
   if (next) next.focus(how);
   else focusNear(container);
 }

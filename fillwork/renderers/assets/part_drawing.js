@@ -10,9 +10,8 @@ const REPAIRS = {
   bridge: ["drop"],
 };
 
-const LENGTHS = { mm: 1, cm: 10, m: 1000 };
+const LENGTHS = { mm: 1, cm: 10, m: 1000, in: 25.4 };
 const FAINT = 0.7; // as wide as the final lines, below which lines may be construction
-const AIDS = /constr|guide|pencil|helper|aux/i; // in the name of a layer that aids
 const FIRST = 30; // places listed at once
 
 /** Fill the part of the page about the drawing. */
@@ -158,6 +157,21 @@ function doubt(app, zones, several) {
   return details;
 }
 
+/** A length in words, in mm; without a unit of its own it is in `unit`. */
+export function lengthOf(words, unit = "mm") {
+  const [, number, own] = /^([0-9]*[.,]?[0-9]+)\s*(mm|cm|m|in)?$/i.exec(words.trim()) ?? [];
+  return Number(number?.replace(",", ".")) * LENGTHS[(own ?? unit).toLowerCase()];
+}
+
+/** Width and height in words, in mm: with × between, or a comma; a unit behind the last serves both. */
+export function sizeOf(words) {
+  const parts = words.trim().split(/\s*(?:[×x*]|\bby\b)\s*/i);
+  const two = parts.length === 2 ? parts : words.split(/[,;]/);
+  const [, unit] = /(mm|cm|m|in)\s*$/i.exec(two.at(-1)) ?? [];
+  const size = two.map((part) => lengthOf(part, unit));
+  return size.length === 2 && size.every((value) => value > 0) ? size : null;
+}
+
 function trueWidth(app, drawing) {
   const now = drawing.width * drawing.real_scale;
   const input = element("input", {
@@ -166,8 +180,7 @@ function trueWidth(app, drawing) {
     data: { key: "width" },
     onchange: () => {
       const words = input.value.trim();
-      const [, number, unit] = /^([0-9]*[.,]?[0-9]+)\s*(mm|cm|m)?$/i.exec(words) ?? [];
-      const value = Number(number?.replace(",", ".")) * LENGTHS[(unit ?? "mm").toLowerCase()];
+      const value = lengthOf(words);
       if (words && !(value > 0)) return app.say(text.noLength(words), true);
       return app.change({ drawing: { real_width_mm: words ? value : null } }, text.trueWidth);
     },
@@ -281,7 +294,8 @@ function mendingReach(app, drawing) {
   return element("div", {}, field(text.mending, slider), words, loose ? "" : null);
 }
 
-function selector(group) {
+/** What tells a group of lines from the others. */
+export function selector(group) {
   return [
     group.layer === null ? null : `layer=${group.layer}`,
     group.colour ? `colour=${group.colour}` : null,
@@ -296,12 +310,12 @@ export function suspects(drawing) {
   const used = drawing.line_groups.filter((group) => group.used);
   const whole = used.reduce((sum, group) => sum + group.length, 0);
   // the widest pen is the final one, if it draws more than a few marks
-  const [main] = used.filter((group) => group.length >= 0.05 * whole).sort((p, q) => q.width - p.width || q.length - p.length);
+  const [main] = used.filter((group) => !group.guide && group.length >= 0.05 * whole).sort((p, q) => q.width - p.width || q.length - p.length);
   const own = used.filter(
     (group) =>
       main &&
       selector(group) !== selector(main) &&
-      ((group.dash && !main.dash) || FAINT * main.width > group.width || AIDS.test(group.layer ?? "")),
+      ((group.dash && !main.dash) || FAINT * main.width > group.width || group.guide),
   );
   return own.length < used.length ? own : [];
 }

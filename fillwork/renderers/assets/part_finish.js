@@ -189,7 +189,8 @@ function showPages(app, box, titles) {
     URL.revokeObjectURL(address);
     address = URL.createObjectURL(blob);
     image.src = address;
-    see();
+    // who comes back to the sheet another day sees the drawing first
+    if (document.getElementById("finish").classList.contains("open")) see();
   };
   const ends = [
     button(text.pageFirst, () => turn(-at)),
@@ -241,7 +242,7 @@ function showFiles(app, box, list) {
 }
 
 function zipName(app) {
-  return `${app.drawing.file.replace(/\.(svgz?|dxf|pdf)$/i, "")}.zip`;
+  return `${app.drawing.file.replace(/\.[a-z]{3,4}$/i, "")}.zip`;
 }
 
 function planFiles(app) {

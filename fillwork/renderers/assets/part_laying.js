@@ -1,11 +1,12 @@
 // Where a laid cell lies: the pattern is dragged about under the panel's frame.
 
 import { button, choice, element, field, rebuild } from "./dom.js";
-import { fold } from "./part_drawing.js";
+import { fold, lengthOf, round, selector, sizeOf } from "./part_drawing.js";
 import { text } from "./text.js";
 
 const SNAP = 14; // px to a good place
 const THIN = 5; // mm
+const NO_BORDER = { border: null, border_cell: null, border_width_mm: null };
 const MOST = 4000; // repeats drawn; more would be a grey field
 
 /** Fill the part of the page that lays one cell over a panel. */
@@ -30,28 +31,105 @@ export function layingPart(app, part) {
   });
 }
 
-/** What must be said before a cell is laid: the panel, how it goes on, its guide lines. */
+/** What must be said before a cell is laid: the panel, how it goes on, its guide lines, its border. */
 function asking(app, laying) {
-  const size = element("input", { type: "text", placeholder: "600 × 900 mm", data: { key: "over" } });
-  let by = laying.by ?? "";
-  let cell = laying.cell?.[0] ?? "";
-  const colours = [...new Set((app.drawing?.line_groups ?? []).map((group) => group.colour).filter(Boolean))];
-  const lay = () => {
-    const found = /^([\d.]+)\s*(?:mm)?\s*[×x,]\s*([\d.]+)\s*(?:mm)?$/i.exec(size.value.trim());
-    if (!found) return app.say(text.noSize(size.value), true);
-    const settings = { over_mm: [Number(found[1]), Number(found[2])], by: by || null, cell: cell ? [cell] : null };
-    return app.change({ laying: settings }, text.laying);
+  const over = laying.over_mm?.map(round).join(" × ");
+  const size = element("input", { type: "text", value: over ? `${over} mm` : "", placeholder: "600 × 900 mm", data: { key: "over" } });
+  const guides = guideLines(app, laying);
+  const ways = goingOn(app, laying);
+  let cell = guides.now;
+  const border = borderFields(app, laying);
+  const lay = async () => {
+    const over_mm = sizeOf(size.value);
+    if (!over_mm) return app.say(text.noSize(size.value), true);
+    const chosen = cell ? [cell] : null;
+    const way = ways.settings();
+    const round_it = way && (way.by === "border" ? NO_BORDER : await border.settings(chosen ?? []));
+    if (!round_it) return undefined;
+    const settings = { over_mm, by: way.by, cell: chosen, place: null, place_at: null, ...round_it };
+    return app.change({ laying: settings, symmetry: { group: way.group } }, text.laying);
   };
-  const guides = [["", text.noGuide], ...colours.map((colour) => [`colour=${colour}`, text.guideIs(colour)])];
   return element(
     "div",
     {},
     element("p", { class: "small" }, text.layingHint),
     field(text.over, size),
-    field(text.goesOn, choice(Object.entries(text.ways), by, (value) => (by = value), { data: { key: "by" } })),
-    field(text.guide, choice(guides, cell, (value) => (cell = value), { data: { key: "cell" } })),
-    button(text.layIt, lay, { class: "main" }),
+    ways.box,
+    field(text.guide, choice(guides.all, cell, (value) => (cell = value), { data: { key: "cell" } })),
+    border.box,
+    button(text.layIt, lay, { class: "main", data: { key: "lay" } }),
   );
+}
+
+/** How the cell goes on; a sector goes on round a middle, as the rosette that is stated. */
+function goingOn(app, laying) {
+  const { group = null } = app.plan.plan.symmetry ?? {};
+  const [, letter, order] = /^rosette:([CD])(\d+)$/.exec(group ?? "") ?? [];
+  let by = laying.over_mm && letter ? letter : (laying.by ?? "");
+  const count = element("input", { type: "number", min: "2", max: "400", step: "1", value: order ?? "", data: { key: "sectors" } });
+  const counted = field(text.sectors, count);
+  const show = () => (counted.hidden = !["C", "D"].includes(by));
+  const pick = choice(Object.entries(text.ways), by, (value) => {
+    by = value;
+    show();
+  }, { data: { key: "by" } });
+  show();
+  const settings = () => {
+    if (counted.hidden) return { by: by || null, group: letter ? null : group };
+    const n = Number(count.value);
+    return n >= 2 && n % 1 === 0 ? { by: null, group: `rosette:${by}${n}` } : app.say(text.noSectors, true);
+  };
+  return { settings, box: element("div", {}, field(text.goesOn, pick), counted) };
+}
+
+/** The groups of lines that may bound the cell, and the one that most likely does. */
+function guideLines(app, laying) {
+  const groups = app.drawing?.line_groups ?? [];
+  const named = new Map(groups.map((group) => [selector(group), text.lineGroup(group)]));
+  const set = laying.cell?.[0];
+  if (set && !named.has(set)) named.set(set, set);
+  // a pattern that shows its repeats needs no guide lines
+  const repeats = app.drawing?.zones.some((zone) => zone.certain && ["plane", "frieze"].includes(zone.family));
+  const likely = repeats ? [] : groups.filter((group) => group.guide || !group.used);
+  const now = laying.over_mm ? (set ?? "") : likely.length === 1 ? selector(likely[0]) : "";
+  return { all: [["", text.noGuide], ...named], now };
+}
+
+/** What runs round the field, and the settings that say so. */
+function borderFields(app, laying) {
+  const families = new Set((app.drawing?.zones ?? []).filter((zone) => zone.certain).map((zone) => zone.family));
+  const strip = laying.border && laying.border !== "rest";
+  const own = !app.state?.paper && (laying.over_mm ? !laying.cell : families.has("plane") && families.has("frieze"));
+  let now = strip ? "keep" : (laying.border ?? (laying.border_width_mm ? "width" : ""));
+  const file = element("input", { type: "file", accept: ".svg,.svgz,.dxf,.pdf", data: { key: "strip" } });
+  const wide = element("input", {
+    type: "text", value: laying.border_width_mm ? `${round(laying.border_width_mm)} mm` : "", placeholder: "40 mm", data: { key: "border-width" },
+  });
+  const fields = { file: field(text.strip, file, text.stripHint), width: field(text.borderWidth, wide) };
+  const show = () => Object.entries(fields).forEach(([name, one]) => (one.hidden = name !== now));
+  const offered = Object.entries(text.borders).filter(([name]) => (name !== "own" || own) && (name !== "keep" || strip));
+  const pick = choice(offered, now, (value) => {
+    now = value;
+    show();
+  }, { data: { key: "border" } });
+  show();
+  const run = async (cell) => {
+    const query = new URLSearchParams(cell.map((one) => ["cell", one]));
+    if (now === "own") query.set("own", "yes");
+    const path = `${app.sheet}/strip?${query}`;
+    const found = await app.attempt(() => (now === "own" ? app.service.post(path) : app.service.send(path, file.files[0])));
+    return found && { ...NO_BORDER, ...found };
+  };
+  const settings = (cell) => {
+    if (now === "keep") return {};
+    if (now === "own") return run(cell);
+    if (now === "file") return file.files[0] ? run(cell) : app.say(text.noStrip, true);
+    if (now === "rest") return { ...NO_BORDER, border: "rest" };
+    if (now !== "width") return NO_BORDER;
+    const border_width_mm = lengthOf(wide.value);
+    return border_width_mm > 0 ? { ...NO_BORDER, border_width_mm } : app.say(text.noLength(wide.value), true);
+  };
+  return { settings, box: element("div", {}, field(text.roundIt, pick), ...Object.values(fields)) };
 }
 
 /** The panel with the pattern under it, the good places, and what may give. */
@@ -80,7 +158,11 @@ function placing(app, laid, laying) {
     element("div", { class: "places", role: "group", "aria-label": text.places }, ...rows),
     field(text.give, give, text.giveHint),
     fold(text.asLaid, element("pre", {}, laid.words)),
-    button(text.layNot, () => app.change({ laying: null }, text.laying)),
+    fold(text.layOther, asking(app, laying)),
+    button(text.layNot, () => {
+      const round = app.plan.plan.symmetry?.group?.startsWith("rosette:");
+      return app.change({ laying: null, ...(round ? { symmetry: { group: null } } : {}) }, text.laying);
+    }),
   );
 }
 

@@ -186,10 +186,18 @@ function showMatching(app, box) {
         ...(["family", "figure"].includes(symmetry.match) ? [field(text.alike, alike, text.alikeHint)] : []),
         field(text.symmetry, stated),
         field(text.edge, edge),
+      ),
+      box.querySelector("details")?.open ?? false,
+    ),
+    fold(
+      text.weaving,
+      element(
+        "div",
+        {},
         field(text.bands, find, text.bandsHint),
         field(text.bandWidth, width, text.bandWidthHint),
       ),
-      box.querySelector("details")?.open ?? false,
+      box.querySelectorAll("details")[1]?.open ?? Boolean(app.drawing?.strands || bands.width_mm),
     ),
   );
 }

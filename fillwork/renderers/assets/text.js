@@ -110,7 +110,7 @@ export const text = {
   when: (seconds) => new Date(seconds * 1000).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" }),
   sightOf: (file) => `${file}: arrow keys move it, + and − zoom, 0 fits it, Shift and arrow keys go from region to region, Enter touches one`,
   laying: "One cell over a panel",
-  layingHint: "The drawing may be one repeat or the smallest part of a pattern: it is laid over a panel at true size.",
+  layingHint: "The drawing may be one repeat, the smallest part of a pattern, or a framed panel: it is laid over a panel of any size.",
   over: "Width and height of the panel",
   goesOn: "The cell goes on by",
   ways: {
@@ -119,15 +119,32 @@ export const text = {
     "brick 1/2": "shifts, each next row half along",
     mirrors: "mirrors in its sides",
     turns: "turns",
+    C: "turns about a middle, as a rosette",
+    D: "mirrors and turns about a middle",
     border: "running round the panel as a border",
   },
+  sectors: "Turns in the whole rosette",
+  noSectors: "Say how many turns make the whole rosette: a sector of 45° has 8; one that is mirrored at its sides, half as many.",
   guide: "Lines that bound the cell, and are left out",
   noGuide: "none: the outline of the drawing",
-  guideIs: (colour) => `those in ${colour}`,
+  roundIt: "Border round it",
+  borders: {
+    "": "none",
+    own: "the border that the drawing has, by its own repeat",
+    keep: "the border it has now",
+    file: "a strip from another file",
+    width: "plain, of this width",
+    rest: "plain, what whole repeats leave",
+  },
+  strip: "Drawing of the border’s strip",
+  stripHint: "one repeat of it, or several",
+  noStrip: "Choose the drawing of the border’s strip first.",
+  borderWidth: "Width of the border",
+  layOther: "Another panel, cell or border",
   layIt: "Lay it",
   layNot: "Take the drawing as it is",
   asLaid: "How it was laid",
-  noSize: (words) => `“${words}” is no size: write width × height in mm, such as 600 × 900`,
+  noSize: (words) => `“${words}” is no size: write width × height, such as 600 × 900 mm or 60 × 90 cm`,
   dragHint:
     "Drag the pattern under the frame; near a good place it goes there. Cut figures are grey, pieces under 5 mm black. " +
     "Arrow keys move it by 1 mm, Enter lays it.",
@@ -205,6 +222,7 @@ export const text = {
   closer: "Closer",
   farther: "Farther",
   regionsHint: "What is shown on the drawing, and what counts as alike. The kinds stand under Colours.",
+  weaving: "Strapwork and weaving",
   bands: "Strapwork",
   bandsFound: { auto: "found in the lines", no: "none: bands are regions like others" },
   bandsHint: "Where double lines are bands, each band is one paint from end to end.",
@@ -497,12 +515,13 @@ const CONTROLS = {
 /** A remedy in the words of this page; what names an option that the page lacks helps nobody here. */
 export function speakHere(remedy) {
   let lacks = false;
-  const words = (remedy ?? "").replace(/--([a-z-]+)(?:[ =]([\w%.:#]+))?/g, (_, option, value) => {
+  const words = (remedy ?? "").replace(/--([a-z-]+)(?:[ =]("[^"]*"|[\w%.:#]+=[\w%.:#,]+|[\w%.:#]+))?/g, (_, option, value) => {
     const [part, label, values] = CONTROLS[option] ?? [];
     if (!part) lacks = true;
     const named = text[values]?.[value];
     const after = named ? `: ${named}` : "";
-    return part ? `“${text[label]}${after}” under ${text.headings[part]}${named || !value ? "" : ` ${value}`}` : "";
+    const whole = named || !value || /["=]/.test(value);
+    return part ? `“${text[label]}${after}” under ${text.headings[part]}${whole ? "" : ` ${value}`}` : "";
   });
   return lacks ? "" : words;
 }

@@ -126,7 +126,8 @@ def _box_of(arrangement: Arrangement) -> Any:
     return _box(*bounds(arrangement.vertices), frame.height)
 
 
-def _groups(linework: LineWork) -> list[dict[str, Any]]:
+def _groups(linework: LineWork, guides: Sequence[str]) -> list[dict[str, Any]]:
+    guides = guides or ("",) * len(linework.groups)
     return [
         {
             "layer": group.layer,
@@ -136,16 +137,18 @@ def _groups(linework: LineWork) -> list[dict[str, Any]]:
             "count": group.count,
             "length": round(group.length, 1),
             "used": group.used,
+            "guide": bool(guide),
         }
-        for group in linework.groups
+        for group, guide in zip(linework.groups, guides, strict=True)
     ]
 
 
-def compose_lines(linework: LineWork) -> dict[str, Any]:
+def compose_lines(linework: LineWork, guides: Sequence[str] = ()) -> dict[str, Any]:
     """Return what the page shows of a drawing before any search.
 
     Plain values for JSON: ``file``, ``width``, ``height``, ``box``, one path of each
-    style of line, and the groups of lines with the row of their path.
+    style of line, and the groups of lines with the row of their path. `guides`: what
+    each group that looks like construction is, empty of final lines.
     """
     height = linework.frame.height
     flipped = linework.curves.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
@@ -165,7 +168,7 @@ def compose_lines(linework: LineWork) -> dict[str, Any]:
         "paths": ["".join(rows) for _, rows in sorted(paths.items())],
         "line_groups": [
             group | {"path": drawn.get((g.layer, g.colour, g.width, g.dash))}
-            for group, g in zip(_groups(linework), linework.groups, strict=True)
+            for group, g in zip(_groups(linework, guides), linework.groups, strict=True)
         ],
     }
 
@@ -180,6 +183,7 @@ def compose_drawing(
     real_scale: float,
     scale_known: bool,
     notes: Sequence[Note] = (),
+    guides: Sequence[str] = (),
 ) -> dict[str, Any]:
     """Return what the page shows of a drawing, before any colour.
 
@@ -187,7 +191,7 @@ def compose_drawing(
 
     `linework`, `arrangement`, `outlines`, `orbits`, `adjacency`: results of the stages.
     `real_scale`: real length / drawn length. `scale_known`: whether a physical size is
-    stated.
+    stated. `guides`: as for `compose_lines`.
     """
     frame = arrangement.frame
     height = frame.height
@@ -257,7 +261,7 @@ def compose_drawing(
             }
             for d in sort_defects((*arrangement.defects, *orbits.defects))
         ],
-        "line_groups": _groups(linework),
+        "line_groups": _groups(linework, guides),
         "notes": _notes(notes),
     }
 

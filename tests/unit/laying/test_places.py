@@ -18,6 +18,7 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.linework import Frame, LineWork
 from fillwork.pipeline.laying import lay_drawing
+from fillwork.pipeline.laying_inputs import border_cell, border_from
 from fillwork.plans.model import LayingSettings, Plan
 from fillwork.renderers.places import PlaceCell, compose_places
 from fillwork.renderers.scene import Text
@@ -150,6 +151,16 @@ def test_a_framed_panel_is_drawn_anew_at_another_size(tmp_path: Path) -> None:
     assert CliRunner().invoke(main, list(map(str, words))).exit_code == 0
     first, second = (f / "drawing.svg" for f in (out, again))
     assert first.read_bytes() == second.read_bytes()
+
+
+def test_a_strip_that_fills_its_page_runs_round_a_field() -> None:
+    # invented: four repeats of a zigzag, 20 mm along and across, edge to edge
+    zigzag = "".join(f"M{20 * k} 0l10 20 10-20" for k in range(4))
+    strip = HEAD.format(80, 20, 200, 1, 1) + f'<path d="{zigzag}M0 0H80M0 20H80"/></g>'
+    lines, outline = border_from((strip + "</svg>").encode(), "strip.svg", ())
+    settings = LayingSettings(over=(240, 320), border=lines, border_cell=outline)
+    cell, _ = border_cell(settings)
+    assert np.ptp(cell.outline, axis=0) == pytest.approx((20, 20), abs=0.1)
 
 
 def test_a_field_without_lines_in_its_cell_is_refused() -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 import fillwork
+from fillwork.pipeline.guides import find_guides
 from fillwork.plans.model import Plan
+from fillwork.readers import read_linework
 
 _PAGE = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" '
@@ -51,6 +53,16 @@ def test_layers_of_construction_are_known_in_other_languages(name: str) -> None:
     guide = f'<g id="{name}"><path d="M5 5 35 35"/></g>'
     told = [n for n in _notes(_FINAL + guide) if n.type == "construction"]
     assert [f'--leave "layer={name}" leaves it out'] == [n.remedy for n in told]
+
+
+def test_guides_are_told_though_they_are_the_longest_lines() -> None:
+    # 2 · 30 mm · √2 of guides, 30 mm of ink
+    drawing = _PAGE.format(
+        '<g id="Hilfslinien"><path d="M5 5 35 35M5 35 35 5"/></g>'
+        '<g id="ink"><path d="M5 20H35"/></g>'
+    )
+    found = find_guides(read_linework(drawing.encode(), name="a.svg"))
+    assert found == ("line", "")
 
 
 def test_final_lines_of_two_widths_or_colours_are_no_construction() -> None:

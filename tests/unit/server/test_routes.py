@@ -22,6 +22,7 @@ from fillwork.readers import limits
 from fillwork.server.routes import Desk, make_app
 from fillwork.server.store import Store
 from fillwork.server.work import Worker
+from tests.unit.laying.test_places import framed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -494,3 +495,22 @@ def test_repair_pace_and_paints_on_hand_reach_the_schedule(visitor: Visitor) -> 
     visitor.post(f"/api/{sheet}/on-hand?name=mine.toml", b"not = [toml")
     assert visitor.settle(sheet)["task"]["state"] == "failed"
     assert "my white" in visitor.get(f"/api/{sheet}/schedule").json["text"]
+
+
+def test_the_border_of_a_framed_panel_is_had_as_a_strip(visitor: Visitor) -> None:
+    # by construction: squares of 20 mm in a frame of lozenges, 20 mm wide
+    sheet = visitor.post("/api/open?name=framed.svg", framed(10, 8)).json["id"]
+    visitor.settle(sheet)
+    own = visitor.post(f"/api/{sheet}/strip?own=yes").json
+    laying = {"over_mm": [440, 340], **own}
+    visitor.post(f"/api/{sheet}/change", {"settings": {"laying": laying}})
+    assert visitor.settle(sheet)["task"]["state"] == "idle"
+    laid = visitor.get(f"/api/{sheet}/laying").json
+    assert np.ptp(np.reshape(laid["rings"][0], (-1, 2)), axis=0) == pytest.approx(
+        (400, 300), abs=0.1
+    )
+    assert len(laid["places"]) == 8
+    # a file that is none is told, and nothing stands otherwise
+    wrong = visitor.post(f"/api/{sheet}/strip?name=strip.svg", b"")
+    assert wrong.status_code == 422
+    assert "strip.svg" in wrong.text
