@@ -86,6 +86,7 @@ LOOSE = 0.03  # scales by which lines may miss their images in a sure group
 ROUGHLY = 0.9  # the same, from which a group is named though lines miss by much
 HINT = 0.6  # share of the images of shifts, from which nothing is no sure answer
 ONE_WIDE = 1.6  # shifts straight across, under which a strip is one repeat wide
+MOST_OF_A_STRIP = 4  # operations of p2mm and p2mg, modulo shifts
 ROWS_WIDE = 2.6  # rows of a lattice under which it is, where none goes straight
 ALIKE = 0.03  # by how much a group may fit worse than its shifts, roughly
 LEAST_HELD = 0.5  # a stated group must fit at least so much
@@ -431,9 +432,11 @@ def _repeating(
         across = measure_across(evidence, vector, other[None, :])[0]
         if _tells(across):
             plane = _plane(evidence, lattice)
-            if plane is None or across.seen >= NARROW:
+            wide = across.seen >= NARROW
+            if plane is None or (wide and len(plane.operations) >= MOST_OF_A_STRIP):
                 return plane
             few = across.lines < FEW_LINES or across.share < STRONG
+            few = few and not wide
             if plane.certain and few:
                 away = math.hypot(*across.vector)
                 reason = f"few lines tell that it repeats by {away:.3g} mm across"
