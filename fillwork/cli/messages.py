@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import sys
 import threading
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,6 +38,9 @@ def say(text: str, *, err: bool = False, nl: bool = True) -> None:
     except OSError as error:
         if err:  # there is nowhere left to say it
             return
+        # what is left unwritten would end in an error of Python's own at its end
+        with suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         what = f"cannot be written: {(error.strerror or str(error)).lower()}"
         mend = "make room, or send the results elsewhere"
         raise RenderError(what, "standard output", mend) from error

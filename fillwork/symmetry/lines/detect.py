@@ -692,6 +692,24 @@ def _hold_lattice(
     return _hold_plane(evidence, lattice, wanted)
 
 
+def _halved(
+    evidence: Evidence, lattice: LatticeFit, wanted: Group, slack: float
+) -> LatticeFit | None:
+    """Return the lattice twice as fine that a group needs, if most lines keep it.
+
+    Of lines that stray far, every second repeat may fit better by chance.
+    """
+    for half in ([[0.5, 0], [0, 1]], [[1, 0], [0, 0.5]], [[0.5, 0.5], [0, 1]]):
+        basis = np.array(half) @ lattice.basis
+        matrices = [np.eye(2, dtype=np.intp)]
+        matrices += [m for m, _ in linear_parts(basis, slack)]
+        if settings_of(wanted.short, matrices):
+            finer = measure_lattice(evidence, basis, lattice.level)
+            if finer.share >= LEAST_HELD:
+                return finer
+    return None
+
+
 def _hold_plane(evidence: Evidence, lattice: LatticeFit, wanted: Group) -> Symmetry:
     basis, scale = lattice.basis, evidence.scale
     longest = float(np.hypot(basis[:, 0], basis[:, 1]).max())
@@ -699,6 +717,9 @@ def _hold_plane(evidence: Evidence, lattice: LatticeFit, wanted: Group) -> Symme
     matrices = [np.eye(2, dtype=np.intp), *(m for m, _ in linear_parts(basis, slack))]
     settings = settings_of(wanted.short, matrices)
     if not settings:
+        halved = _halved(evidence, lattice, wanted, slack)
+        if halved is not None:
+            return _hold_plane(evidence, halved, wanted)
         a, b = np.hypot(basis[:, 0], basis[:, 1])
         angle = math.degrees(math.acos(float(basis[0] @ basis[1]) / (a * b)))
         kind = lattice_kind(basis, slack / longest)
