@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 _AREA = 0.25
 # a border has so many regions at most, lines within lines
 _BORDER = 2
+# marks are so many at most where they stand on two opposite sides, two at each corner;
+# more are the loose figures of a border
+_MARKS = 8
 
 
 def beside_notes(
@@ -39,7 +42,7 @@ def beside_notes(
     `linework`, `arrangement`: its lines and regions. `plan`: where it names lines, the
     user has looked already. Returns one note, or none.
     """
-    looked = plan.lines or plan.leave or plan.laying.cell or linework.trace
+    looked = plan.lines or plan.leave or plan.laying.wanted or linework.trace
     if looked or arrangement.face_count < 3:
         return ()
     piece, faces, area, low, high = _pieces(arrangement)
@@ -91,9 +94,13 @@ def _beside(faces: Ints, area: Floats, low: Floats, high: Floats) -> NDArray[np.
             break
         inner[outer] = False
     main = int(np.where(inner, area, -1.0).argmax())
-    away = (low > high[main]) | (high < low[main])
-    beside = inner & away.any(axis=1) & (faces > 0)
-    if faces[main] < 3 or area[beside].sum() > _AREA * area[main]:
+    after, before = low > high[main], high < low[main]
+    beside = inner & (after | before).any(axis=1) & (faces > 0)
+    # what stands off a corner is on no side
+    aside = beside & ((after | before).sum(axis=1) == 1)
+    opposite = (after[aside].any(axis=0) & before[aside].any(axis=0)).any()
+    border = opposite and beside.sum() > _MARKS
+    if border or faces[main] < 3 or area[beside].sum() > _AREA * area[main]:
         return np.zeros(len(faces), bool)
     return np.asarray(beside, bool)
 

@@ -55,3 +55,20 @@ def test_pieces_of_one_design_stand_beside_nothing() -> None:
     inside = '<circle cx="40" cy="35" r="8"/><path d="M30 60h10v10h-10z"/>'
     assert not _told(_FINAL + inside)
     assert not _told(_FINAL + '<path d="M10 10H150V110H10Z"/>')
+
+
+def test_loose_figures_of_a_border_are_no_marks() -> None:
+    def dots(places: list[tuple[int, int]]) -> str:
+        return "".join(f'<circle cx="{x}" cy="{y}" r="3"/>' for x, y in places)
+
+    frame = '<path d="M1 1H159V119H1Z"/>'
+    below, above = ([(x, y) for x in range(15, 150, 10)] for y in (112, 8))
+    beside = [(x, y) for x in (8, 152) for y in range(20, 110, 10)]
+    assert not _told(frame + _FINAL + dots(below + above + beside))
+    assert not _told(frame + _FINAL + dots(below + above))
+    # on one side alone they may be letters of a title
+    assert len(_told(frame + _FINAL + dots(below))) == 1
+    # marks at all four corners
+    corners = [(8, 8), (8, 112), (152, 8), (152, 112)]
+    marks = "".join(_mark(x, y) for x, y in corners)
+    assert len(_told(frame + _FINAL + marks)) == 1
