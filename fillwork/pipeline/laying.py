@@ -511,17 +511,18 @@ def _notes(drawn: LineWork, plan: Plan, motif: Motif, cell: Cell) -> tuple[Note,
     if closed:
         worst = max(closed, key=lambda m: m.size)
         joins = "1 join" if len(closed) == 1 else f"{len(closed)} joins"
-        text = (
-            f"{joins} closed where lines missed each other by up to {worst.size:.2f} mm"
-        )
+        size = f"{worst.size:.2f} mm" if worst.size >= 0.005 else "a hair"
+        text = f"{joins} closed where lines missed each other by up to {size}"
         traced = drawn.trace is not None and not plan.laying.cell
         offer = traced and not plan.scan.regular
         remedy = "--regular evens out a cell drawn by hand" if offer else ""
         found.append(Note("laying", "joins closed", text, at=worst.at, remedy=remedy))
     left = [m for m in motif.misfits if not m.closed]
     if left:
-        ends = "1 line ends" if len(left) == 1 else f"{len(left)} lines end"
-        text = f"{ends} at the cell's outline and meet nothing in the next cell"
+        one = len(left) == 1
+        ends = "1 line ends" if one else f"{len(left)} lines end"
+        meet = "meets" if one else "meet"
+        text = f"{ends} at the cell's outline and {meet} nothing in the next cell"
         remedy = (
             "mend the cell, allow more with --misfit LENGTH, or lay it by another way"
         )
