@@ -125,17 +125,17 @@ def fine(value: float, places: int = 3) -> float:
     return round(value, _places(value, places)) + 0.0
 
 
-def fine_text(value: float, places: int = 3) -> str:
+def fine_text(value: float) -> str:
     """Return a number as `fine` gives it, written without an exponent.
 
-    `value`: a measure. `places`: as for `fine`. With a point.
+    `value`: a measure. With two digits behind the point or more.
 
     Examples
     --------
     >>> fine_text(12.34567), fine_text(0.0000254469), fine_text(0.0)
-    ('12.346', '0.0000254', '0.000')
+    ('12.35', '0.0000254', '0.00')
     """
-    return f"{value:.{_places(value, places)}f}"
+    return f"{value:.{_places(value, 2)}f}"
 
 
 def _places(value: float, places: int) -> int:

@@ -44,8 +44,6 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.tolerance import Tolerance
 
-__all__ = ["build_arrangement"]
-
 Points = tuple[tuple[float, float], ...]
 
 

@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Ink", "find_ink"]
-
 # cosine of the turn of lines of two strokes that are one straight line
 _EXACT = 1.0 - 1e-6
 # times that rounding moves a point, by which three points may be off one line

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = ["between_doubled_lines", "straight_on"]
-
 MOST_LINES = 24
 STRAIGHT = 0.999  # cosine: a line goes on through a vertex
 

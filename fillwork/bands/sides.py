@@ -30,8 +30,6 @@ if TYPE_CHECKING:
 # a side has bands on so much more of its length than the other one
 _MOST = 0.8
 
-__all__ = ["find_sides", "links_by_sides", "share_a_side"]
-
 
 def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Truths]:
     """Return the side of a line on which each half-edge has its face.

@@ -333,20 +333,18 @@ class Curves:
             data[m] = np.concatenate([p0, p0 + third * d0, p1 - third * d1, p1], axis=1)
         return Curves(kind, data)
 
-    def chord_counts(self, chord_error: float, most: int = 4096) -> NDArray[np.int32]:
+    def chord_counts(self, chord_error: float) -> NDArray[np.int32]:
         """Return how many equal parameter steps keep chords near each curve.
 
         Parameters
         ----------
         chord_error : float
             Largest distance of a chord from its curve, mm.
-        most : int
-            Upper limit for one curve.
 
         Returns
         -------
         ndarray of int32, shape (N,)
-            Steps for each curve, at least 1.
+            Steps for each curve, 1 to 4096.
 
         Notes
         -----
@@ -376,7 +374,7 @@ class Curves:
             steps[m] = np.maximum(steps[m], np.ceil(sweep / (np.pi / 4) - 1e-9))
         m = self.kind == CUBIC
         steps[m] = np.maximum(steps[m], 2)
-        return np.clip(steps, 1, most).astype(np.int32)
+        return np.clip(steps, 1, 4096).astype(np.int32)
 
     def flatten(
         self, chord_error: float

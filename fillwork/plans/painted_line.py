@@ -131,7 +131,7 @@ def measure_line(
     used = swatch.medium if swatch else medium
     rows = [
         ("length", length_words(length), "drawing"),
-        ("width", f"{fine_text(width, 2)} mm", origin),
+        ("width", f"{fine_text(width)} mm", origin),
     ]
     if swatch is not None and not liquid(swatch):
         return replace(base, factors=tuple(rows)), name

@@ -68,7 +68,7 @@ class History:
         """Write a wish down."""
         with self._lock:
             found = Wish(self._last + 1, act, given)
-            self._store.add_row("wishes", self._saved.id, asdict(found))
+            self._store.add_wish(self._saved.id, asdict(found))
             self._last = found.number
             return found
 

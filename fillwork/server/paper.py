@@ -6,7 +6,6 @@ import io
 from typing import TYPE_CHECKING, Any
 
 from fillwork.pipeline.scanning import picture_choices
-from fillwork.readers.source import is_picture
 from fillwork.renderers.report import trace_report
 
 if TYPE_CHECKING:
@@ -15,8 +14,6 @@ if TYPE_CHECKING:
 
     from fillwork.linework import LineWork
     from fillwork.plans.model import Plan
-
-__all__ = ["is_picture", "paper_picture", "paper_table"]
 
 # px: wide enough for a large screen, small enough to be sent in a moment.
 _LARGEST = 2000

@@ -154,9 +154,9 @@ class Store:
             with contextlib.suppress(OSError):
                 path.unlink(missing_ok=True)
 
-    def add_row(self, room: str, sheet: str, row: dict[str, Any]) -> None:
-        """Keep one more row beside a sheet; it is on the disk when this returns."""
-        path = self._beside(room, sheet, None)
+    def add_wish(self, sheet: str, row: dict[str, Any]) -> None:
+        """Keep one more wish beside a sheet; it is on the disk when this returns."""
+        path = self._beside("wishes", sheet, None)
         with _said():
             path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
             with path.open("ab") as file:

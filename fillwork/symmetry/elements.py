@@ -32,7 +32,6 @@ class SymmetryElements:
     # Every axis is the image of one of these under a translation of the lattice.
     mirrors: Floats
     glides: Floats
-    glide_lengths: Floats  # (m,): how far each glide moves along its axis, mm
 
 
 def _direction(linear: Floats) -> Floats:
@@ -53,6 +52,7 @@ def elements(symmetry: Symmetry) -> SymmetryElements:
         rank = len(symmetry.lattice.basis)
         basis[:rank] = symmetry.lattice.basis
     origin = np.array(symmetry.centre if symmetry.centre is not None else (0.0, 0.0))
+    middle = origin + basis.sum(axis=0) / 2
     size = float(np.hypot(basis[:, 0], basis[:, 1]).max()) or 1.0
     span = range(-2, 3)
     combos = np.array([(i, j) for i in span for j in (span if rank == 2 else (0,))])
@@ -83,7 +83,7 @@ def elements(symmetry: Symmetry) -> SymmetryElements:
                 moved = shift + step
                 slide = float(moved @ along)
                 place = across * (float(moved @ across) / 2)
-                point = _fold_axis(place, along, origin, basis, rank)
+                point = place + along * float((middle - place) @ along)
                 if abs(slide) < 1e-6 * size:
                     if not any(
                         _same_axis(point, along, p, d, basis, rank) for p, d in mirrors
@@ -105,7 +105,6 @@ def elements(symmetry: Symmetry) -> SymmetryElements:
         np.array([n for _, n in found], np.int32),
         np.array([(*p, *d) for p, d in mirrors]).reshape(-1, 4),
         np.array([(*p, *d) for p, d, _ in kept]).reshape(-1, 4),
-        np.array([g for *_, g in kept]),
     )
 
 
@@ -130,16 +129,6 @@ def _fold(point: Floats, origin: Floats, basis: Floats, rank: int) -> Floats:
         return np.asarray(point - math.floor(u + 1e-6) * vector)
     fractional = (point - origin) @ np.linalg.inv(basis)
     return np.asarray(point - np.floor(fractional + 1e-6) @ basis)
-
-
-def _fold_axis(
-    point: Floats, along: Floats, origin: Floats, basis: Floats, rank: int
-) -> Floats:
-    """Return a point of the axis near the cell's middle."""
-    middle = origin + basis.sum(axis=0) / 2
-    if rank == 0:
-        middle = origin
-    return np.asarray(point + along * float((middle - point) @ along))
 
 
 def _same_axis(

@@ -65,7 +65,7 @@ def find_least_alike(
     proven = False
     if count <= _EXACT:
         exact, proven = _branch(
-            problem, links, weight, alike, start, (cost, -difference), _STEPS, tick
+            problem, links, weight, alike, start, (cost, -difference), tick
         )
         start = exact
         cost, difference = _value(problem, links, weight, alike, start)
@@ -200,7 +200,6 @@ def _branch(
     alike: NDArray[np.bool_],
     start: NDArray[np.int64],
     start_value: tuple[float, float],
-    limit: int,
     tick: Callable[[], None],
 ) -> tuple[NDArray[np.int64], bool]:
     """Search all assignments that may be better; return the best and if all."""
@@ -258,7 +257,7 @@ def _branch(
             steps += 1
             if steps % 1000 == 0:
                 tick()
-            if steps > limit:
+            if steps > _STEPS:
                 return False
             if more > best_value[0] + slack or (
                 more >= best_value[0] - slack and negative >= best_value[1] - LEAST

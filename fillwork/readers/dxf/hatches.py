@@ -29,10 +29,10 @@ class _Tape:
         self.at = self.codes.index(code, self.at) + 1
         return float(self.values[self.at - 1])
 
-    def maybe(self, code: bytes, default: float) -> float:
-        """Return the value of the very next tag, if it is of a code."""
-        if self.at < len(self.codes) and self.codes[self.at] == code:
-            return self.find(code)
+    def bulge_or_weight(self, default: float) -> float:
+        """Return the value of the very next tag, if it is of code 42."""
+        if self.at < len(self.codes) and self.codes[self.at] == b"42":
+            return self.find(b"42")
         return default
 
     def several(self, count: int, *codes: bytes) -> list[tuple[float, ...]]:
@@ -71,7 +71,7 @@ def _polyline(tape: _Tape) -> list[Curve]:
     points = []
     for _ in range(_count(tape, b"93")):
         x, y = tape.find(b"10"), tape.find(b"20")
-        points.append((x, y, tape.maybe(b"42", 0.0) if bulges else 0.0))
+        points.append((x, y, tape.bulge_or_weight(0.0) if bulges else 0.0))
     # a hatch's edge is closed whatever it says
     return bulge_curves(points, closed=True)
 
@@ -123,6 +123,6 @@ def _spline(tape: _Tape) -> list[Curve]:
     for _ in range(n_points):
         rows.append((tape.find(b"10"), tape.find(b"20")))
         if rational:
-            weights.append(tape.maybe(b"42", 1.0))
+            weights.append(tape.bulge_or_weight(1.0))
     points = np.array(rows)
     return spline_curves(degree, knots, points, np.array(weights) if rational else None)

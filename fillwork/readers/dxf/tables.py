@@ -15,8 +15,6 @@ from fillwork.readers.dxf.sketch import Sketch
 from fillwork.readers.dxf.tags import read_entities
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from fillwork.readers.dxf.tags import Entity, Value
     from fillwork.readers.limits import Limits
 
@@ -197,16 +195,12 @@ class _Reader:
         else:
             self.found.blocks[key] = sketch
             self.found.written[key] = name
-        for inner in self._until(b"ENDBLK"):
+        for inner in self.entities:
+            if inner.kind in {b"ENDBLK", b"ENDSEC", b"EOF"}:
+                break
             self._counted(inner)
             self.drawer.draw(inner, sketch)
         self.drawer.finish()
-
-    def _until(self, end: bytes) -> Iterator[Entity]:
-        for entity in self.entities:
-            if entity.kind in {end, b"ENDSEC", b"EOF"}:
-                return
-            yield entity
 
     def _entity(self, entity: Entity) -> None:
         self._counted(entity)

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Choices, Page
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["Doubt", "Traced", "trace_picture"]
-
 # mm: the longest gap that is closed; one that leaves no doubt about the sheet; one
 # that leaves none where a long line is carried straight on.
 _REACH = 3.5

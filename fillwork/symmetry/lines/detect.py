@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import SymmetryError
-from fillwork.symmetry.elements import describe
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.faces.strangers import all_strangers
 from fillwork.symmetry.groups import NO_GROUP, frieze_group, parse_group
@@ -62,8 +61,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
-
-__all__ = ["describe", "find_symmetry"]
 
 ACCEPT = 0.93  # share of an operation's images that must be matched
 NEAR = 0.80  # an operation that fits so well is weighed

@@ -43,6 +43,7 @@ _PIXELS = 250_000  # of the window's grid
 DEEPEST = 0.5  # depths in the window that are told apart, in scales
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
+_BEND = 0.07  # radians: what stands for a bent line turns no more from one to the next
 _INNER = 0.4  # share of the lines that must lie inside a frame to speak without it
 _SPLINTERS = 0.15  # share of all length that splinters have at most
 _RAILS = 8.0  # so many times the median count lines at most that are longer
@@ -344,14 +345,12 @@ def _pieces(
     ends: tuple[Numbers, Numbers],
     curve: Numbers,
     degree: Ints,
-    *,
-    smooth: float,
 ) -> tuple[Ints, Ints, Ints]:
     """Join chords of one curve between corners and drop needless points.
 
     The chords of a curve follow one another. A new piece begins where they part,
     where other lines meet them, or where they turn sharply; within a piece
-    points are kept so that no chord turns more than `smooth` (radians). Returned
+    points are kept so that no chord turns more than `_BEND`. Returned
     are the first and the last chord of each chord that is kept, and its piece.
     """
     tail, head = ends
@@ -369,7 +368,7 @@ def _pieces(
     piece = np.cumsum(~follows) - 1
     total = np.cumsum(turn)
     inside = total - total[np.flatnonzero(~follows)][piece]
-    step = np.floor(inside / smooth)
+    step = np.floor(inside / _BEND)
     keep = np.ones(len(start), bool)
     keep[1:] = ~follows[1:] | (step[1:] != step[:-1])
     begin = np.flatnonzero(keep)
@@ -546,9 +545,7 @@ def _drawn_lines(arrangement: Arrangement, drawn: Ints) -> _Drawn:
     whole = points[a] - points[b]
     real = (whole**2).sum(axis=1) > 0
     a, b, drawn = a[real], b[real], drawn[real]
-    begin, last, piece = _pieces(
-        points[a], points[b], (a, b), curve[drawn], degree, smooth=0.07
-    )
+    begin, last, piece = _pieces(points[a], points[b], (a, b), curve[drawn], degree)
     piece = _chains(points, a, b, degree, curve[drawn])[begin]
     first, final = (
         np.concatenate([points[a[row]], points[b[row]]], axis=1)

@@ -116,20 +116,20 @@ def _shortest(vectors: Floats) -> Floats | None:
     return None
 
 
-def _fitted(evidence: Evidence, basis: Floats, level: int) -> LatticeFit | None:
+def _fitted(evidence: Evidence, basis: Floats) -> LatticeFit | None:
     """Return a basis fitted and measured; None if it slides away."""
     start = float(np.linalg.norm(basis, axis=1).min())
     fitted = fit_basis(evidence, basis, evidence.thin(4000))
     if float(np.abs(fitted - basis).max()) > 0.15 * start:
         fitted = basis
-    found = measure_lattice(evidence, fitted, level)
+    found = measure_lattice(evidence, fitted, _LEVEL)
     return found if found.expected >= _EXPECTED else None
 
 
 def _measured(
     evidence: Evidence, basis: Floats, least: float
 ) -> tuple[Evidence, LatticeFit] | None:
-    found = _fitted(evidence, basis, _LEVEL)
+    found = _fitted(evidence, basis)
     if found is None or found.share < least:
         return None
     if found.weakest < _LINES or found.covered < _COVERED:

@@ -59,6 +59,7 @@ LARGE_PRIMES = tuple(
 )
 # orders that are looked for where half of a figure is cut off, and half turns with it
 CUT_ORDERS = tuple(sorted({*PRIMES, 4, 8, 9, 16}))
+_HEADINGS = 360  # of half a turn, that are told apart
 _ASIDE = 0.2  # of its radius: how far the middle of its lines lies from its centre
 _CHORD = 0.5  # share of its hull's width that the cut of a figure has at least
 _STRAIGHT = 0.01  # of it: how far lines may end from the cut
@@ -88,12 +89,12 @@ class RosetteFit:
 _Climbed = list[tuple["Floats", RosetteFit | None]]
 
 
-def _headings(evidence: Evidence, bins: int = 360) -> Floats:
+def _headings(evidence: Evidence) -> Floats:
     """Return how much line heads each way, over half a turn, smoothed."""
     angle = np.arctan2(evidence.directions[:, 1], evidence.directions[:, 0]) % math.pi
-    cells = (angle / math.pi * bins).astype(np.intp) % bins
-    count = np.bincount(cells, minlength=bins).astype(np.float64)
-    soft = np.exp(-2 * (np.fft.fftfreq(bins) * 2 * np.pi) ** 2)
+    cells = (angle / math.pi * _HEADINGS).astype(np.intp) % _HEADINGS
+    count = np.bincount(cells, minlength=_HEADINGS).astype(np.float64)
+    soft = np.exp(-2 * (np.fft.fftfreq(_HEADINGS) * 2 * np.pi) ** 2)
     return np.asarray(np.fft.ifft(np.fft.fft(count) * soft).real)
 
 

@@ -545,7 +545,7 @@ def _with_doubt_alone(
         and abs((measures.size[p.faces] ** 2).sum() - area) <= _SAME_AREA * area
     ]
     if len(alike) > _CORNERS and not stand_in_corners(
-        measures, [p.faces for p in alike], _SAME_AREA
+        measures, [p.faces for p in alike]
     ):
         reason = f"it stands there {len(alike)} times: it may be a piece of more"
         return replace(found, certain=False, reason=reason)

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 _SHARED = 0.7
 # isometries tried for two zones
 _TRIES = 240
+# by how much parts may stand off corners, in roots of the area of one
+_OFF_CORNERS = 0.1
 
 
 def shared_kinds(
@@ -218,16 +220,13 @@ def _like(mine: Marks, theirs: Marks) -> NDArray[np.bool_]:
     )
 
 
-def stand_in_corners(
-    measures: FaceMeasures, parts: list[NDArray[np.int32]], slack: float
-) -> bool:
+def stand_in_corners(measures: FaceMeasures, parts: list[NDArray[np.int32]]) -> bool:
     """Tell whether parts stand in the corners of rectangles about each other.
 
     Bands side by side have such corners, as far apart along as across; pieces of a
     pattern have not.
 
-    `parts`: the faces of each. `slack`: how far they may stand off, in roots of the
-    area of one.
+    `parts`: the faces of each.
     """
     if len(parts) % 4:
         return False
@@ -239,7 +238,7 @@ def stand_in_corners(
         ]
     )
     at -= at.mean(axis=0)
-    slack *= float(np.sqrt(np.mean([w.sum() for w in weights])))
+    slack = _OFF_CORNERS * float(np.sqrt(np.mean([w.sum() for w in weights])))
     order = np.argsort(np.abs(at[:, 0]), kind="stable")
     fours = at[order].reshape(-1, 4, 2)
     away = np.abs(fours)
