@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fillwork.arrangement import build
+from fillwork.arrangement import assembly, build
 from fillwork.arrangement.build import build_arrangement
 from fillwork.geometry.curves import Curves
 from tests.unit.helpers import arc, circle, line, linework_from_curves, polyline
@@ -23,7 +23,7 @@ def _random_circles(seed: int, count: int) -> list:
 @pytest.mark.reference("V - E + F = 1 + C, counted from pairs that cross")
 @pytest.mark.parametrize("seed", range(2))
 def test_many_random_circles_are_built_at_once(monkeypatch, seed):
-    monkeypatch.setattr(build, "lay_flat", None)
+    monkeypatch.setattr(assembly, "lay_flat", None)
     rows = _random_circles(seed, 1_500)
     arrangement = build_arrangement(linework_from_curves(rows, has_page=False))
     x, y, r = np.array([row[1][:3] for row in rows]).T
