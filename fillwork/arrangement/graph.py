@@ -16,6 +16,7 @@ from fillwork.arrangement.contacts import (
 from fillwork.arrangement.crowds import find_crowds
 from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
 from fillwork.arrangement.meetings import find_meetings
+from fillwork.arrangement.met import Cut, Met
 from fillwork.arrangement.passes import find_passes
 from fillwork.arrangement.pencils import part_pencil
 from fillwork.arrangement.segments import cut_into_chords
@@ -33,19 +34,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.bundles import Bundle
-    from fillwork.arrangement.contacts import Contacts, SmoothLines
     from fillwork.arrangement.limits import Limits
-    from fillwork.arrangement.meetings import Meetings
     from fillwork.arrangement.segments import Chords
     from fillwork.geometry.curves import Curves
     from fillwork.tolerance import Tolerance
 
 
-SHORT = 1.0 - 1e-9
-_OFF = 2.0  # times that rounding moves a point, by which a corner may come off a side
-_NEAR = 1 / 8  # of the reach: where that is not known, rounding moves it no farther
 _WIDE = 3.0  # times farther: how far ends are looked for where they miss everywhere
-_JOINT = 1e-5  # of a line: how exactly it is known where its smooth parts join
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,7 +61,6 @@ def build_graph(
     finer: float = 1.0,
     *,
     thorough: bool = False,
-    wide: float = 1.0,
     bundles: tuple[Bundle, ...] = (),
 ) -> Graph:
     """Split curves where they meet, and join what is near.
@@ -75,14 +69,54 @@ def build_graph(
     curve. `asked`: what is known of the slacks beforehand. `limits`: how much is taken
     on. `finer`: how many times nearer their curves chords lie than usual. `thorough`:
     whether each curve is looked at for all vertices within the slack: those too at
-    which others meet that run on it. `wide`: how many times farther than usual ends are
-    looked for. `bundles`: the same circles, which meet in these points alone. Raises
-    `LineWorkError` if a limit is exceeded or all lines are points.
+    which others meet that run on it. `bundles`: the same circles, which meet in these
+    points alone. Raises `LineWorkError` if a limit is exceeded or all lines are points.
     """
-    tolerance, join_within = asked.tolerance, asked.join_within
+    cut = _cut(curves, skip, asked, limits, finer, bundles)
+    met = _meet(cut, stroke, limits, cut.reach)
+    tolerance = asked.tolerance
+    if tolerance is None:
+        shown = met.measures(asked.rounding)
+        rough = choice.is_rough(shown.pieces, shown.misses, cut.reach)
+        if rough and asked.join_within is None:
+            met = _meet(cut, stroke, limits, max(_WIDE * cut.near, cut.least))
+            shown = met.measures(asked.rounding)
+        tolerance = choice.choose_tolerance(
+            cut.size,
+            shown.pieces,
+            shown.misses,
+            measure_touches(
+                curves,
+                met.lines,
+                met.contacts,
+                met.meetings.cross_curve,
+                met.meetings.cross_t,
+                met.meetings.apart,
+            ),
+            met.reach,
+            cut.flatten,
+            asked,
+            shown.ends,
+            shown.narrow,
+        )
+    return _graph(met, tolerance, thorough=thorough)
+
+
+def _cut(
+    curves: Curves,
+    skip: NDArray[np.bool_],
+    asked: choice.Asked,
+    limits: Limits,
+    finer: float,
+    bundles: tuple[Bundle, ...],
+) -> Cut:
+    """Return the chords of curves that differ, and how near each other they are."""
+    join_within = asked.join_within
+    if asked.tolerance is not None and join_within is None:
+        join_within = asked.tolerance.join_within
     rough = cut_into_chords(curves, 1e9)
-    size_low, size_high = bounds(rough.ends.reshape(-1, 2))
-    size = float(np.hypot(*(size_high - size_low)))
+    low, high = bounds(rough.ends.reshape(-1, 2))
+    size = float(np.hypot(*(high - low)))
     if size == 0.0:
         what = "all lines of the drawing are points"
         raise LineWorkError(what)
@@ -90,45 +124,53 @@ def build_graph(
     bent = np.flatnonzero((curves.kind != LINE) & ~skip)
     crowd = tuple(bent[rows] for rows in find_crowds(curves, bent, asked.crowd))
     once = ~np.isin(rough.curve, crowd[0])
-    length = float(lengths[once].sum()) if len(crowd[0]) else float(lengths.sum())
-    spacing = choice.line_spacing(size_low, size_high, length)
-    flatten = tolerance.flatten if tolerance else min(1e-4 * size, 0.02 * spacing)
+    spacing = choice.line_spacing(low, high, float(lengths[once].sum()))
+    flatten = min(1e-4 * size, 0.02 * spacing)
+    if asked.tolerance is not None:
+        flatten = asked.tolerance.flatten
     chords = cut_into_chords(curves, flatten / finer) if rough.sagitta.any() else rough
     limits.refuse_above("segments", len(chords))
-    if tolerance is not None and join_within is None:
-        join_within = tolerance.join_within
+    least = 1e-7 * size
+    exact = least if join_within is None else min(join_within, least)
     if join_within is None:
-        short = float(np.percentile(lengths[lengths > 0], 10))
-        reach = wide * min(0.03 * spacing, 0.1 * short)
-    else:
-        reach = join_within
-    reach = max(reach, 1e-7 * size)
-    exact = 1e-7 * size if join_within is None else min(join_within, 1e-7 * size)
+        join_within = min(
+            0.03 * spacing, 0.1 * float(np.percentile(lengths[lengths > 0], 10))
+        )
     if exact > 0:
         chords = part_pencil(chords, exact)
     touching = np.zeros(len(curves), dtype=bool)
     for bundle in bundles:
         chords = bundle.part(curves, chords)
         touching[bundle.curve] = True
-
-    n = len(chords)
     both = same_points(chords.ends.reshape(-1, 2))
     end_point = both.reshape(-1, 2)
     points = np.empty((int(both.max()) + 1, 2))
     points[both[::-1]] = chords.ends.reshape(-1, 2)[::-1]
     zero = (end_point[:, 0] == end_point[:, 1]) | skip[chords.curve]
     chosen, copy_of, copies = _distinct_chords(curves, chords, end_point, zero, crowd)
-    meetings = find_meetings(curves, chords, chosen, end_point, reach, limits, touching)
+    return Cut(
+        curves,
+        chords,
+        chosen,
+        end_point,
+        points,
+        (chords.curve[copy_of], chords.curve[copies]),
+        bundles,
+        touching,
+        size,
+        flatten,
+        join_within,
+        least,
+    )
 
-    # visits of curves to points: ends of chords, ends on lines, crossings
-    kept = np.zeros(n, dtype=bool)
-    kept[chosen] = True
-    last = kept & np.r_[chords.curve[1:] != chords.curve[:-1], True]
-    end_curve = np.concatenate([chords.curve[kept], chords.curve[last]])
-    end_t = np.concatenate([chords.span[:, 0][kept], np.ones(int(last.sum()))])
-    end_id = np.concatenate([end_point[:, 0][kept], end_point[:, 1][last]])
-    if chords is not rough:
-        lengths = np.hypot(*(chords.ends[:, 2:] - chords.ends[:, :2]).T)
+
+def _meet(cut: Cut, stroke: NDArray[np.int32], limits: Limits, reach: float) -> Met:
+    """Return how chords meet; ends that miss lines by no more than `reach`, mm."""
+    curves, chords = cut.curves, cut.chords
+    meetings = find_meetings(
+        curves, chords, cut.chosen, cut.end_point, reach, limits, cut.touching
+    )
+    lengths = np.hypot(*(chords.ends[:, 2:] - chords.ends[:, :2]).T)
     speed = np.bincount(chords.curve, lengths, len(curves)).astype(np.float64)
     lines = find_smooth_lines(curves, stroke, speed)
     contacts = find_contacts(
@@ -140,53 +182,15 @@ def build_graph(
         meetings.on_t,
         meetings.apart,
     )
-    if tolerance is None:
-        drawn = _Met(
-            curves,
-            chords,
-            chosen,
-            end_point,
-            points,
-            meetings,
-            lines,
-            contacts,
-            bundles,
-        )
-        pieces, misses, ends, narrow = drawn.measures(
-            1e-7 * size, asked.rounding, reach
-        )
-        if wide == 1.0 and choice.is_rough(pieces, misses, reach):
-            return build_graph(
-                curves,
-                skip,
-                stroke,
-                asked,
-                limits,
-                finer,
-                thorough=thorough,
-                wide=_WIDE,
-                bundles=bundles,
-            )
-        tolerance = choice.choose_tolerance(
-            size,
-            pieces,
-            misses,
-            measure_touches(
-                curves,
-                lines,
-                contacts,
-                meetings.cross_curve,
-                meetings.cross_t,
-                meetings.apart,
-            ),
-            reach,
-            flatten,
-            asked,
-            ends,
-            narrow,
-        )
-    join = tolerance.join_within
+    return Met(cut, meetings, lines, contacts, reach, speed)
 
+
+def _graph(met: Met, tolerance: Tolerance, *, thorough: bool) -> Graph:
+    """Return the curves parted at their meetings, what is near joined."""
+    cut, meetings, contacts, speed = met.cut, met.meetings, met.contacts, met.speed
+    curves, points, chords = cut.curves, cut.points, cut.chords
+    join = tolerance.join_within
+    end_curve, end_t, end_id = _chord_ends(cut)
     on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
     crossing = (meetings.clearance > join) & (meetings.apart <= join)
     pair, pair_t = meetings.cross_curve[crossing], meetings.cross_t[crossing]
@@ -197,14 +201,16 @@ def build_graph(
         group[crossing], return_index=True, return_inverse=True, return_counts=True
     )
     new = (len(points) + member).astype(np.int32)
-    met = np.stack([np.bincount(member, cross_point[:, k]) for k in (0, 1)], axis=1)
-    met = np.where((count == 1)[:, None], cross_point[first_of], met / count[:, None])
-    vertex, place = join_points(np.concatenate([points, met]), join)
+    middle = np.stack([np.bincount(member, cross_point[:, k]) for k in (0, 1)], axis=1)
+    middle = np.where(
+        (count == 1)[:, None], cross_point[first_of], middle / count[:, None]
+    )
+    vertex, place = join_points(np.concatenate([points, middle]), join)
     # what lies inside a contact is there too
     visit_curve = np.concatenate([end_curve, pair.reshape(-1)])
     visit_t = np.concatenate([end_t, pair_t.reshape(-1)])
     visit = np.concatenate([end_id, np.repeat(new, 2)])
-    inside, holder = contacts.members(group, lines.keys(visit_curve, visit_t))
+    inside, holder = contacts.members(group, met.lines.keys(visit_curve, visit_t))
     if len(inside):
         owner = vertex[len(points) + np.searchsorted(contact, holder)]
         one = components(owner, vertex[visit[inside]], len(place)).astype(np.int32)
@@ -214,7 +220,7 @@ def build_graph(
     point = np.concatenate([end_id, new, new, meetings.on_point[on]])
     owner = vertex[point]
     if thorough:
-        at, by, by_t = find_passes(curves, chords, chosen, place, owner, join)
+        at, by, by_t = find_passes(curves, chords, cut.chosen, place, owner, join)
         owner = np.concatenate([owner, at])
         curve, t = np.concatenate([curve, by]), np.concatenate([t, by_t])
     with np.errstate(divide="ignore"):
@@ -222,223 +228,24 @@ def build_graph(
     reach_t = np.minimum(reach_t, 0.5)
     pieces_found = split_curves(curve, t, owner, reach_t)
     edges = merge_pieces(curves, place, *pieces_found, join)
-    if len(copies):
-        edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])
+    if len(cut.copies[0]):
+        edges = _with_copies(edges, *cut.copies)
     return Graph(place, edges, tolerance)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Met:
-    """Hold curves, and how their chords meet.
-
-    `chosen` are the chords that differ, `end_point` (n, 2) the numbers of their ends'
-    `points`.
-    """
-
-    curves: Curves
-    chords: Chords
-    chosen: NDArray[np.int64]
-    end_point: NDArray[np.int32]
-    points: NDArray[np.float64]
-    meetings: Meetings
-    lines: SmoothLines
-    contacts: Contacts
-    bundles: tuple[Bundle, ...]
-
-    def measures(
-        self, exact: float, rounding: float, reach: float
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], float]:
-        """Return lengths of pieces, by how much ends miss lines, and the lines' ends.
-
-        And the height of the flattest triangle whose sides are drawn. What is nearer
-        than `exact` mm is one; what misses by more than `reach` was not looked for.
-        """
-        chords, end_point, meetings = self.chords, self.end_point, self.meetings
-        lines, points = self.lines, self.points
-        initial, final = chords.span[:, 0] == 0.0, chords.span[:, 1] == 1.0
-        first, last = chords.curve[initial], chords.curve[final]
-        drawn_end = np.zeros(len(points), dtype=bool)
-        drawn_end[end_point[initial, 0]] = True
-        drawn_end[end_point[final, 1]] = True
-        # a smooth line that is drawn in parts has no end where they join
-        inner = np.zeros(len(points), dtype=bool)
-        begins, stops = np.zeros((2, len(self.curves)), dtype=bool)
-        begins[lines.first[~lines.closed]] = True
-        inner[end_point[initial, 0]] = ~begins[first]
-        stops[lines.last[~lines.closed]] = True
-        # ends that differ in the last digits are two points
-        inner[end_point[final, 1]] |= ~stops[last]
-        on = (meetings.on_distance <= exact) & drawn_end[meetings.on_point]
-        uses = np.bincount(end_point[self.chosen].reshape(-1), minlength=len(points))
-        uses[meetings.on_point] += 1
-        loose = np.zeros((len(self.curves), 2), dtype=bool)
-        loose[first, 0] = uses[end_point[initial, 0]] < 2
-        loose[last, 1] = uses[end_point[final, 1]] < 2
-        # where a bent line goes on smoothly, it meets others where it crosses or
-        # touches them, not where by chance the joint of its parts lies near them
-        curled = np.zeros(len(points), dtype=bool)
-        curled[end_point[chords.sagitta > 0].reshape(-1)] = True
-        on &= ~(inner & curled)[meetings.on_point]
-        # where many lines go through one point, or circles touch, each is parted there
-        there = chords.sagitta == 0
-        for bundle in self.bundles:
-            there |= (chords.ends[:, :2] == bundle.point).all(axis=1)
-        parted = self.chosen[there[self.chosen]]
-        parted = parted[chords.span[parted, 0] > 0]
-        pieces = _piece_lengths(
-            lines,
-            self.contacts,
-            loose,
-            (meetings.cross_curve, meetings.cross_t),
-            (
-                np.r_[meetings.on_curve[on], chords.curve[parted]],
-                np.r_[meetings.on_t[on], chords.span[parted, 0]],
-            ),
-        )
-        missed = (meetings.on_distance > 0) & drawn_end[meetings.on_point]
-        missed &= ~inner[meetings.on_point]
-        # an end that lies on one line misses no other, such as a circle beside it
-        lies = np.zeros(len(points), dtype=bool)
-        rows = np.flatnonzero(meetings.on_distance <= exact)
-        line, end = meetings.on_curve[rows], points[meetings.on_point[rows]]
-        # but one that differs from the line's own end in the last digits is that end
-        tips = self.curves.starts()[line], self.curves.ends()[line]
-        off = np.minimum(*(np.hypot(*(tip - end).T) for tip in tips))
-        lies[meetings.on_point[rows[off > 2 * exact]]] = True
-        missed &= ~lies[meetings.on_point]
-        # nor does the corner of a thin triangle whose three sides are drawn
-        least = min(exact, _OFF * rounding)
-        off_line = (meetings.on_distance > least) & (drawn_end & ~inner)[
-            meetings.on_point
-        ]
-        off_line &= self.curves.kind[meetings.on_curve] == LINE
-        rows = np.flatnonzero(off_line)
-        narrow = np.inf
-        if len(rows):
-            straight = chords.sagitta == 0
-            # corners of its sides may differ in the last digits
-            one, _ = join_points(points, least)
-            corner, off = one[meetings.on_point[rows]], meetings.on_distance[rows]
-            drawn, alike = _drawn_triangles(
-                chords.curve[straight],
-                one[end_point[straight]],
-                meetings.on_curve[rows],
-                meetings.on_t[rows],
-                corner,
-            )
-            # rounding takes corners off a side by so little and no more; where chance
-            # lays them near it, it lays others farther off
-            known = np.isfinite(rounding)
-            near = off <= (_OFF * rounding if known else _NEAR * reach)
-            found = [distinct(corner[drawn & alike & k]) for k in (near, ~near)]
-            meant = drawn & ~near
-            if len(found[0]) <= len(found[1]) + 1:
-                meant |= drawn & alike
-            missed[rows] &= ~meant
-            narrow = float(off[meant & alike].min(initial=np.inf))
-        misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
-        return pieces, misses, points[drawn_end & ~inner], narrow
-
-
-def _drawn_triangles(
-    curve: NDArray[np.int32],
-    ends: NDArray[np.int32],
-    line: NDArray[np.int32],
-    at: NDArray[np.float64],
-    point: NDArray[np.int32],
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return which points are drawn to both ends of a line, and as often as elsewhere.
-
-    `curve` and `ends` are those of straight chords, shape (n,) and (n, 2); `line`, `at`
-    and `point` tell what lies near what. Of a line of several chords the first tells.
-    Where flat triangles lie on each other, a point is drawn to the next ones beside the
-    line. Where tiles that are drawn each for itself meet a side of another in its
-    middle, their common side is drawn twice, those on it once.
-    """
-    large = np.int64(ends.max(initial=0)) + 1
-    key = np.array([large, 1])
-    side, often = np.unique(np.sort(ends, axis=1) @ key, return_counts=True)
-    one, other = np.divmod(side, large)
-    most = np.zeros(large, np.int64)
-    for end in (one, other):
-        np.maximum.at(most, end, often)
-    # each side from either end
-    start, stop = np.r_[one, other], np.r_[other, one]
-    order = np.argsort(start, kind="stable")
-    start, stop, times = start[order], stop[order], np.r_[often, often][order]
-    first, last = (np.searchsorted(start, point, side=s) for s in ("left", "right"))
-    row, way = expand_ranges(first, last - first)
-    # what lies beside each line, and where
-    names, lead = np.unique(curve, return_index=True)
-    own = np.unique(line)
-    tips = ends[lead[np.searchsorted(names, own)]]
-    beside = np.r_[line, own, own].astype(np.int64) * large
-    beside += np.r_[point, tips[:, 0], tips[:, 1]]
-    place = np.r_[at, np.zeros(len(own)), np.ones(len(own))]
-    order = np.argsort(beside, kind="stable")
-    beside, place = beside[order], place[order]
-    wanted = line[row].astype(np.int64) * large + stop[way]
-    found = np.minimum(np.searchsorted(beside, wanted), len(beside) - 1)
-    held = beside[found] == wanted
-    row, way, there = row[held], way[held], place[found[held]]
-    tip = (stop[way][:, None] == ends[lead[np.searchsorted(names, line[row])]]).any(1)
-    step = there - at[row]
-    equal = times[way] == most[point[row]]
-    whole, chain = np.ones((2, len(point)), dtype=bool)
-    alike = np.ones(len(point), dtype=bool)
-    for on in (step < 0, step > 0):
-        whole &= np.bincount(row, on & tip, len(point)) > 0
-        chain &= np.bincount(row, on & equal, len(point)) > 0
-    alike = np.bincount(row, tip & ~equal, len(point)) == 0
-    return whole | chain, np.where(whole, alike, chain)
-
-
-def _piece_lengths(
-    lines: SmoothLines,
-    contacts: Contacts,
-    loose: NDArray[np.bool_],
-    crossing: tuple[NDArray[np.int32], NDArray[np.float64]],
-    landing: tuple[NDArray[np.int32], NDArray[np.float64]],
-) -> NDArray[np.float64]:
-    """Return lengths of line between neighbouring meeting points and corners.
-
-    Pieces up to a loose end count only where there is nothing else. A curve
-    drawn as many short pieces is not taken for fine work, and a smooth closed
-    line begins where it first meets another; a contact is one meeting.
-    """
-    run, total = lines.run, lines.total
-    group = contacts.all_but_touching()
-    once = group == np.arange(len(group))
-    place = lines.places(*crossing)
-    # where parts of one smooth line join, it does not meet itself
-    whole = total[run[crossing[0][:, 0]]]
-    step = np.abs(place[:, 0] - place[:, 1])
-    joint = np.minimum(step, np.abs(whole - step)) <= _JOINT * whole
-    once &= ~(joint & (run[crossing[0][:, 0]] == run[crossing[0][:, 1]]))
-    met = np.concatenate([crossing[0][once].reshape(-1), landing[0]])
-    share = np.concatenate([place[once].reshape(-1), lines.places(*landing)])
-    at = np.concatenate([crossing[1][once].reshape(-1), landing[1]])
-    apart = ~contacts.slight(lines.keys(met, at))
-    own, share = run[met[apart]], share[apart]
-    share /= np.maximum(total[own], 1e-300)
-    begin = np.ones(len(total))
-    np.minimum.at(begin, own, share)
-    share -= np.where(lines.closed, begin, 0.0)[own]
-    ends = np.arange(len(total))
-    key = np.concatenate([own + np.minimum(share, 1.0) * SHORT, ends, ends + SHORT])
-    key.sort()
-    step = np.diff(key)
-    own = np.floor(key[:-1]).astype(np.int64)
-    same = own == np.floor(key[1:])
-    # the first piece of a line begins at its start, the last ends at its end
-    at_start = np.r_[True, own[1:] != own[:-1]]
-    ends_there = key[1:] == own + SHORT
-    hangs = at_start & loose[lines.first[own], 0]
-    hangs |= ends_there & loose[lines.last[own], 1]
-    inner = same & ~hangs
-    if not inner.any():
-        inner = same
-    return np.asarray(step[inner] * total[own[inner]])
+def _chord_ends(
+    cut: Cut,
+) -> tuple[NDArray[np.int32], NDArray[np.float64], NDArray[np.int32]]:
+    """Return which curve goes where through which point at ends of chords."""
+    chords, end_point = cut.chords, cut.end_point
+    kept = np.zeros(len(chords), dtype=bool)
+    kept[cut.chosen] = True
+    last = kept & np.r_[chords.curve[1:] != chords.curve[:-1], True]
+    return (
+        np.concatenate([chords.curve[kept], chords.curve[last]]),
+        np.concatenate([chords.span[:, 0][kept], np.ones(int(last.sum()))]),
+        np.concatenate([end_point[:, 0][kept], end_point[:, 1][last]]),
+    )
 
 
 def _distinct_chords(
