@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 from fillwork.errors import SymmetryError
 from fillwork.renderers.survey.mending import mended_words, split_defects
+from fillwork.symmetry.elements import describe
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.kinds.orbits import letters as letter_of
-from fillwork.symmetry.elements import describe
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
