@@ -6,8 +6,9 @@
 Angle, width and size of each panel come from the seed; a panel has ground between all
 its bands, as its graph tells. Each goes through the whole survey, kinds and all. A
 *strand* is right when its regions are one strand and no other's; what the frame parts
-is several, and crossings that it cuts may be counted or not. The second command surveys
-and colours drawings that have no bands.
+is several, what only its middle leaves the panel in one or several, and crossings that
+the frame cuts may be counted or not. The second command surveys and colours drawings
+that have no bands.
 """
 
 from __future__ import annotations
@@ -166,6 +167,7 @@ def judge(work: Strapwork, regions: Arrangement, bands: Bands | None) -> Score:
     )
     true, whose = truth_of_faces(work, polygons)
     cut = cut_crossings(work)
+    drawn = work.middles
     work, origin, onward = within_panel(work)
     cut -= work.crossings
     # scraps smaller than a twentieth of a square over a band are nobody's
@@ -198,6 +200,7 @@ def judge(work: Strapwork, regions: Arrangement, bands: Bands | None) -> Score:
         if work.widths[s] and size[s] > 3 * work.widths[s] and own[s]
     ]
     result.strands = len(long)
+    near = _in_sight_between(work, [drawn[k] for k in origin], onward)
     if bands is None:
         return result
     part, strand = bands.part[1:], bands.strand[1:]
@@ -210,12 +213,14 @@ def judge(work: Strapwork, regions: Arrangement, bands: Bands | None) -> Score:
         votes = [m for f in faces for m in members[f]]
         if votes:
             most = np.bincount(votes).argmax()
-            result.strand += sum(bool(known[f]) and most in members[f] for f in faces)
+            as_one = near[int(most)]
+            result.strand += sum(bool(known[f] and as_one & members[f]) for f in faces)
     for s in long:
         names = {int(strand[f]) for f in own[s]}
         if len(names) == 1 and -1 not in names:
             others = np.flatnonzero(strand == names.pop())
-            right = all(s in members[f] for f in others if known[f] and single[f])
+            as_one = near[s]
+            right = all(as_one & members[f] for f in others if known[f] and single[f])
             result.whole += right
         else:
             right = False
@@ -247,6 +252,24 @@ def _joined_at_the_frame(
         if any(single[f] and members[f] & {one, other} for f in both):
             name[name == name[other]] = name[one]
     return [{int(name[s]) for s in parts} for parts in members]
+
+
+def _in_sight_between(
+    work: Strapwork, drawn: list[np.ndarray], onward: list[tuple[int, int]]
+) -> list[set[int]]:
+    """Return parts of a strand that are one or several: only the middle leaves."""
+    panel = shapely.box(0, 0, work.side, work.side)
+    near = [{s} for s in range(len(work.middles))]
+    for one, other in onward:
+        spots = shapely.points([work.middles[one][-1], work.middles[other][0]])
+        band = shapely.LineString(drawn[one]).buffer(
+            work.widths[one] / 2, cap_style="flat", join_style="mitre", mitre_limit=20.0
+        )
+        seen = shapely.get_parts(band.intersection(panel))
+        if any((shapely.distance(part, spots) < 1e-6).all() for part in seen):
+            for a in near[one] | near[other]:
+                near[a] = near[one] | near[other]
+    return near
 
 
 def table(kinds: list[str], noises: list[float], seed: int, names: list[str]) -> None:
