@@ -569,6 +569,9 @@ class _Strands:
         run = np.where(runs.outer[caps[cap, 0]], caps[cap, 1], caps[cap, 0])
         over = self.arrangement.face[runs.half[runs.start[run]] ^ 1].astype(np.int64)
         keep = within & np.isin(over, np.r_[self.face, bits])
+        # a scrap there lies in the way of all bands that the frame cuts
+        area = np.abs(self.arrangement.area[bits[bit]])
+        keep &= area >= _SCRAP * r.width[cap >> 1] ** 2
         over[~np.isin(over, self.face)] = -1
         cap, over, bit = cap[keep], over[keep], bits[bit[keep]]
         size = share[keep]

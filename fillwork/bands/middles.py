@@ -45,7 +45,7 @@ _CRUMB = 0.12
 # where on an edge its sides are looked at, and what is side by side (sine)
 _PLACES, _PARALLEL = np.array([1, 3, 5]) / 6, 0.15
 # what is seen to lie on the left or right of a line
-_NOTHING, _OTHER, _RAIL = 0, 1, 2
+_NOTHING, _OTHER, _RAIL, _FRAME = 0, 1, 2, 3
 
 
 def without_middle_lines(
@@ -84,7 +84,7 @@ def without_middle_lines(
     middle = _at_frames(arrangement, lines, long, middle, widths)[line]
     held = np.zeros(len(arrangement.vertices), bool)
     held[ends[long[~middle]]] = True
-    kept = np.r_[long[~middle], np.flatnonzero(crumb & held[ends].all(axis=1))]
+    kept = np.r_[long[~middle], _between_held(ends, np.flatnonzero(crumb), held)]
     # a band that runs along a frame, as far from it as it is wide, has such a rail
     if size[middle].sum() < _LEAST * size.sum() or not len(kept):
         return None
@@ -103,6 +103,19 @@ def without_middle_lines(
         bare, arrangement.tolerance, close_gaps=0.0, page_edge="open"
     )
     return merged, _into(arrangement, merged), widths
+
+
+def _between_held(ends: Ints, crumbs: Ints, held: Truths) -> Ints:
+    """Return crumbs that lead, be it one after another, from a held point to one."""
+    while len(crumbs):
+        fixed = held.copy()
+        point, count = np.unique(ends[crumbs], return_counts=True)
+        fixed[point[count > 1]] = True
+        on = fixed[ends[crumbs]].all(axis=1)
+        if on.all():
+            break
+        crumbs = crumbs[on]
+    return crumbs
 
 
 def _between_halves(
@@ -163,7 +176,8 @@ def _at_frames(
     """Return which lines are middle lines, those of bands that a frame cuts too.
 
     Little is left of their halves there, but on both sides runs a rail at one distance,
-    that of halves elsewhere, wherever a rail is in sight.
+    that of halves elsewhere, wherever a rail is in sight; or on one side, and on the
+    other the frame is nearer.
 
     `edge`: of each piece of `lines`. `widths`: of halves, ascending, mm.
     """
@@ -183,10 +197,6 @@ def _at_frames(
     of_line[edge] = line
     side, far, hit = _beside(arrangement, edge[row], out, widths[-1] * (1 + _EVEN))
     met = np.where(side == _RAIL, of_line[hit], -1)
-    even = np.abs(far[:, 0] - far[:, 1]) <= _EVEN * far.mean(axis=1)
-    low, high = (np.searchsorted(widths, far.mean(axis=1) * f) for f in (0.9, 1.1))
-    both = (side == _RAIL).all(axis=1) & even & (high > low)
-    known = (side != _OTHER).all(axis=1)
     size = np.repeat(lines.lines.pieces.lengths()[row], len(_PLACES)) / len(_PLACES)
     owner = np.repeat(line[row], len(_PLACES))
     count = len(middle)
@@ -194,12 +204,28 @@ def _at_frames(
     def total(some: Truths) -> Floats:
         return np.bincount(owner[some], size[some], count).astype(np.float64)
 
-    held = asked & (total(both) > 2 * widths[0])
-    held &= total(both) >= _MOST * np.maximum(total(known), 1e-300)
-    # beside a middle line are rails alone
-    by = np.append(middle | held, False)[met].any(axis=1) & both
-    held &= total(by) == 0
-    return np.asarray(middle | held)
+    def held(known: Truths, seen: Truths) -> Truths:
+        """Return which lines have rails of halves beside them, and no middle line."""
+        found = asked & ~middle & (total(seen) > 2 * widths[0])
+        found &= total(seen) >= _MOST * np.maximum(total(known | seen), 1e-300)
+        by = np.append(middle | found, False)[met].any(axis=1) & seen
+        return np.asarray(found & (total(by) == 0))
+
+    known = (side == _RAIL) | (side == _NOTHING)
+    even = np.abs(far[:, 0] - far[:, 1]) <= _EVEN * far.mean(axis=1)
+    both = (side == _RAIL).all(axis=1) & even & _among(widths, far.mean(axis=1))
+    middle = middle | held(known.all(axis=1), both)
+    # or of the one half the frame leaves a part alone
+    rail, cut = (side == _RAIL) & _among(widths, far), side == _FRAME
+    cut &= far <= (1 + _EVEN) * far[:, ::-1]
+    one = (rail & cut[:, ::-1]).any(axis=1)
+    return np.asarray(middle | held(known.all(axis=1), both | one))
+
+
+def _among(widths: Floats, far: Floats) -> Truths:
+    """Return which distances are like some of those widths, ascending."""
+    low, high = (np.searchsorted(widths, far * f) for f in (1 - _EVEN, 1 + _EVEN))
+    return np.asarray(high > low)
 
 
 def _beside(
@@ -208,8 +234,8 @@ def _beside(
     """Return what lies left and right of edges, at three places of each.
 
     `out` (E,): edges of the outside, which are no rails. `reach`: looked no farther,
-    mm. Returns (3 n, 2) each: nothing, a line aslant or of the outside, or a rail side
-    by side; how far off; and which edge it is.
+    mm. Returns (3 n, 2) each: nothing, a line aslant, a rail side by side or a line of
+    the outside; how far off; and which edge it is.
     """
     import shapely
 
@@ -240,7 +266,8 @@ def _beside(
     square = np.abs(area) >= np.sqrt(1 - _PARALLEL**2) * reach * np.hypot(*d[chord].T)
     side, long = np.full(len(ray), _NOTHING), np.zeros(len(ray))
     of = np.full(len(ray), -1, np.int64)
-    side[way] = np.where(square & ~out[hit], _RAIL, _OTHER)
+    side[way] = np.where(square, _RAIL, _OTHER)
+    side[way[out[hit]]] = _FRAME
     long[way], of[way] = far, hit
     return side.reshape(-1, 2), long.reshape(-1, 2), of.reshape(-1, 2)
 
