@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Adjacency, Palette, Rules
     from fillwork.colouring.search.setting import Setting
+    from fillwork.colouring.search.wishes import Given
     from fillwork.symmetry.model import Orbits
 
 
@@ -111,25 +112,18 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
 
     `swatches` (N,): swatch of each class.
     """
-    orbits, adjacency, palette = setting.orbits, setting.adjacency, setting.palette
-    classes, table = setting.classes, setting.differences
+    given, classes = setting.given, setting.classes
+    orbits, table = given.orbits, given.differences
     of_face = np.full(len(classes.of_face), -1, np.int32)
     inside = classes.of_face >= 0
     of_face[inside] = swatches[classes.of_face[inside]]
-    count, kinds = len(orbits.orbits), len(palette.swatches)
-    number = np.zeros((count, kinds))
-    area = setting.arrangement.area[inside]
+    count = len(orbits.orbits)
+    number = np.zeros((count, len(given.palette.swatches)))
+    area = given.arrangement.area[inside]
     # the most common by number, the larger area breaking ties
     weight = 1.0 + area / max(2.0 * float(area.sum()), 1e-12)
     np.add.at(number, (orbits.of_face[inside], of_face[inside]), weight)
-    of_orbit = np.argmax(number, axis=1).astype(np.int32)
-
-    pairs, shared = adjacency.face_pairs, adjacency.face_shared
-    if setting.rules.corners_count and len(adjacency.face_corners):
-        pairs = np.concatenate([pairs, adjacency.face_corners])
-        shared = np.concatenate([shared, np.zeros(len(adjacency.face_corners))])
-    known = (orbits.of_face[pairs] >= 0).all(axis=1)
-    pairs, shared = pairs[known], shared[known]
+    pairs, shared = _touching(given)
     a, b = of_face[pairs[:, 0]], of_face[pairs[:, 1]]
     kind_pairs = np.sort(orbits.of_face[pairs], axis=1)
     alike = table[a, b] <= LEAST  # also swatches of one colour under two names
@@ -154,22 +148,33 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
         bound = smallest  # links that no class stands for, within one kind
     notes = (*setting.notes, *_notes(setting, of_face, smallest, closest, equal))
     colouring = Colouring(
-        palette=palette,
-        of_orbit=of_orbit,
+        palette=given.palette,
+        of_orbit=np.argmax(number, axis=1).astype(np.int32),
         of_face=of_face,
-        goal=setting.rules.goal_difference,
+        goal=given.rules.goal_difference,
         smallest_difference=smallest,
         closest=closest,
         bound=bound,
         proven=proven,
         equal_neighbours=equal,
         counterchange=setting.counterchange,
-        rules=setting.rules,
-        ground=setting.ground,
+        rules=given.rules,
+        ground=given.ground,
         notes=notes,
     )
     lost = outline_note(colouring)
     return colouring if lost is None else replace(colouring, notes=(*notes, lost))
+
+
+def _touching(given: Given) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    """Return pairs of regions of kinds that touch, and along which lengths."""
+    adjacency = given.adjacency
+    pairs, shared = adjacency.face_pairs, adjacency.face_shared
+    if given.rules.corners_count and len(adjacency.face_corners):
+        pairs = np.concatenate([pairs, adjacency.face_corners])
+        shared = np.concatenate([shared, np.zeros(len(adjacency.face_corners))])
+    known = (given.orbits.of_face[pairs] >= 0).all(axis=1)
+    return pairs[known], shared[known]
 
 
 def _notes(
@@ -179,7 +184,8 @@ def _notes(
     closest: tuple[int, int] | None,
     equal: tuple[tuple[int, int, float], ...],
 ) -> list[Note]:
-    orbits, goal = setting.orbits.orbits, setting.rules.goal_difference
+    given = setting.given
+    orbits, goal = given.orbits.orbits, given.rules.goal_difference
     found: list[Note] = []
     if closest is not None and smallest < goal - 1e-9:
         first, second = (orbits[row].letter for row in closest)
@@ -199,7 +205,7 @@ def _notes(
     found += _self_touching(setting, [(a, s) for a, b, s in equal if a == b])
     others = [(a, b, length) for a, b, length in equal if a != b]
     # what is wanting: swatches, or freedom to use them
-    few = setting.joined or int((setting.differences > LEAST).any(axis=0).sum()) < 2
+    few = setting.joined or int((given.differences > LEAST).any(axis=0).sum()) < 2
     for a, b, length in sorted(others, key=lambda e: -e[2])[:8]:
         text = (
             f"kinds {orbits[a].letter} and {orbits[b].letter} bear the same colour "
@@ -207,8 +213,8 @@ def _notes(
         )
         remedy = "change the pins or ties that ask for it"
         if few:
-            most = setting.rules.most
-            bound = most is not None and most < len(setting.palette.swatches)
+            most = given.rules.most
+            bound = most is not None and most < len(given.palette.swatches)
             remedy = "raise --most" if bound else "take a palette with more swatches"
         found.append(Note("colouring", "neighbours alike", text, remedy=remedy))
     if len(others) > 8:
@@ -220,12 +226,12 @@ def _notes(
     inside = of_face >= 0
     share = np.bincount(
         of_face[inside],
-        weights=setting.arrangement.area[inside],
-        minlength=len(setting.palette.swatches),
+        weights=given.arrangement.area[inside],
+        minlength=len(given.palette.swatches),
     ) / max(total, 1e-12)
-    for j, wished in setting.asked.items():
+    for j, wished in given.asked.items():
         if abs(share[j] - wished) > 0.02:
-            name = setting.palette.swatches[j].name
+            name = given.palette.swatches[j].name
             text = (
                 f"{name} covers {100 * share[j]:.1f} % of the area where "
                 f"{100 * wished:.4g} % was wished: kinds are taken whole"
@@ -241,7 +247,7 @@ def _self_touching(setting: Setting, rows: list[tuple[int, float]]) -> list[Note
         alike.setdefault(_parted_by(setting, row), []).append((row, length))
     notes = []
     for remedy, kinds in alike.items():
-        letters = [setting.orbits.orbits[row].letter for row, _ in kinds]
+        letters = [setting.given.orbits.orbits[row].letter for row, _ in kinds]
         of = f"kind {letters[0]}" if len(letters) == 1 else "one kind"
         text = (
             f"regions of {of} touch each other along "
@@ -255,7 +261,7 @@ def _self_touching(setting: Setting, rows: list[tuple[int, float]]) -> list[Note
 
 def _parted_by(setting: Setting, row: int) -> str:
     """Return what would part the touching regions of a kind."""
-    orbits, pairs = setting.orbits, setting.adjacency.face_pairs
+    orbits, pairs = setting.given.orbits, setting.given.adjacency.face_pairs
     own = pairs[(orbits.of_face[pairs] == row).all(axis=1)]
     parts = "none"
     for match, finer in (

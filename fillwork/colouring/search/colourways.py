@@ -157,7 +157,7 @@ def _as_colourway(setting: Setting, swatches: NDArray[np.int64]) -> Colourway:
     """Return an assignment as a colourway with its measures."""
     colouring = make_colouring(setting, swatches)
     measures = measure_colouring(setting, swatches, colouring)
-    pins = pins_of(setting.arrangement, setting.orbits, colouring)
+    pins = pins_of(setting.given.arrangement, setting.given.orbits, colouring)
     return Colourway(colouring=colouring, measures=measures, changed=1.0, pins=pins)
 
 
@@ -173,7 +173,7 @@ def _different(
     def tick() -> None:
         tell(done)
 
-    seed = setting.rules.seed
+    seed = setting.given.rules.seed
     first, best_cost = find_assignment(setting, seed=seed, tries=starts, tick=tick)
     pool = [first]
     if wanted == 1:
@@ -184,12 +184,12 @@ def _different(
     tries = wanted + _SPARE if count <= 400 else wanted
     for attempt in range(1, tries):
         repeats[rows, pool[-1]] += worth
-        rng = np.random.default_rng([setting.rules.seed, 77, attempt])
+        rng = np.random.default_rng([setting.given.rules.seed, 77, attempt])
         # now and then a swatch is wished to be more, or less, than usual
         lean = rng.normal(0.0, 0.35, len(base.target))
         cost = base.cost + _PRICE * repeats + np.outer(area, lean)
         target = base.target * np.exp(rng.normal(0.0, 0.5, len(base.target)))
-        asked = np.array([j in setting.asked for j in range(len(target))])
+        asked = np.array([j in setting.given.asked for j in range(len(target))])
         target = np.where(asked, base.target, target)
         if (~asked).any() and target[~asked].sum() > 0:
             left = 1.0 - float(target[asked].sum())
@@ -197,7 +197,7 @@ def _different(
         taste = replace(base, cost=cost, target=target)
         x, _ = find_assignment(
             setting,
-            seed=setting.rules.seed + 101 * attempt,
+            seed=setting.given.rules.seed + 101 * attempt,
             taste=taste,
             tries=2 if count <= 120 else 1,
             tick=tick,
@@ -246,10 +246,10 @@ def measure_colouring(
     contrast = float("nan")
     if len(links) and shared.sum() > 0:
         ends = swatches[links]
-        apart = setting.differences[ends[:, 0], ends[:, 1]]
+        apart = setting.given.differences[ends[:, 0], ends[:, 1]]
         contrast = float((shared * apart).sum() / shared.sum())
     target = setting.taste.target
-    rows = list(setting.asked) if setting.asked else np.flatnonzero(target > 0).tolist()
+    rows = list(setting.given.asked) or np.flatnonzero(target > 0).tolist()
     miss = float(np.abs(share - target)[rows].max()) if rows else 0.0
     alike = math.fsum(length for _, _, length in colouring.equal_neighbours)
     return (

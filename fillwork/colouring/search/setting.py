@@ -32,6 +32,7 @@ from fillwork.colouring.search.solve import (
 from fillwork.colouring.search.taste import Taste, form_taste
 from fillwork.colouring.search.wishes import (
     Classes,
+    Given,
     build_classes,
     share_wishes,
     swatch_named,
@@ -58,14 +59,7 @@ _WALLS = 10  # times that the widest paints are parted in value
 class Setting:
     """Hold what an assignment needs."""
 
-    # arrangement, orbits, adjacency, palette, rules and differences: what was handed
-    # in; `adjacency` with corners where they count
-    arrangement: Arrangement
-    orbits: Orbits
-    adjacency: Adjacency
-    palette: Palette
-    rules: Rules
-    differences: NDArray[np.float64]
+    given: Given
     classes: Classes  # classes, those that must stay alike joined
     best: Best  # what is known of the largest smallest difference
     threshold: float  # difference that every assignment keeps at contrast links
@@ -74,8 +68,6 @@ class Setting:
     problem: Problem  # classes, links and swatches for the search
     taste: Taste  # what is preferred
     fence: Fence  # what must be kept
-    asked: dict[int, float]  # area shares asked for
-    ground: int | None  # swatch behind the pattern
     joined: bool  # whether touching classes had to be joined
     counterchange: Counterchange | None  # how colours change places
     notes: tuple[Note, ...]  # doubts so far
@@ -139,21 +131,7 @@ def prepare_setting(
     being done, also within long searches; what it raises ends the work. Raises
     `ColouringError` if wishes name unknown things or contradict each other.
     """
-    _check_wishes(orbits, palette, rules)
-    if differences is None:
-        from fillwork.colouring.difference import difference_matrix
-
-        differences = difference_matrix(palette)
-    differences = np.nan_to_num(np.asarray(differences, np.float64))
-    if rules.corners_count and not len(adjacency.face_corners):
-        adjacency = measure_adjacency(arrangement, orbits, corners=True)
-    asked = share_wishes(palette, rules)
-    ground = (
-        None
-        if rules.ground is None
-        else swatch_named(palette, rules.ground, f'ground "{rules.ground}"')
-    )
-
+    given = _given(arrangement, orbits, adjacency, palette, rules, differences)
     progress = progress or no_progress
 
     def tell(
@@ -162,74 +140,81 @@ def prepare_setting(
         """Pass on how far the search has come."""
         progress(0.6 * done, what)
 
-    def form(classes: Classes, open_to: NDArray[np.bool_]) -> Taste:
-        """Gather what is preferred."""
-        return form_taste(
-            arrangement,
-            classes,
-            orbits,
-            adjacency,
-            palette,
-            rules,
-            differences,
-            asked,
-            open_to,
-            ground,
-        )
-
     counterchange: Counterchange | None = None
     notes: tuple[Note, ...] = ()
     taste: Taste | None = None  # formed before the search where that asks for it
     if rules.counterchange is None:
-        classes = build_classes(arrangement, orbits, adjacency, palette, rules)
-        classes = _keep_line_out(classes, palette, rules, asked, ground)
-        fixed, problem = _state_problem(classes, differences, rules)
-        open_to = _open_to(palette, rules, asked, classes, ground)
+        classes = build_classes(arrangement, orbits, given.adjacency, palette, rules)
+        classes = _keep_line_out(classes, given)
+        fixed, problem = _state_problem(classes, given)
+        open_to = _open_to(given, classes)
         if classes.count > MANY:
-            taste = form(classes, open_to)
+            taste = form_taste(given, classes, open_to)
         best = _find_best(classes, problem, rules, tell, open_to, taste)
     else:
-        rules, plan, classes, best = _alternate(
-            arrangement, orbits, adjacency, palette, rules, differences, tell
-        )
-        fixed, problem = _state_problem(classes, differences, rules)
+        given, plan, classes, best = _alternate(given, tell)
+        rules = given.rules
+        fixed, problem = _state_problem(classes, given)
         counterchange, notes = plan.counterchange, plan.notes
     limit = _limit(classes)
     joined = best.swatches is None
     if joined:
         what = "searching where touching kinds may be alike"
         tick = functools.partial(progress, 0.6, what)
-        classes, best = _join_alike(classes, problem, best, rules, limit, tick)
-        fixed, problem = _state_problem(classes, differences, rules)
+        classes, best = _join_alike(classes, problem, best, given, tick)
+        fixed, problem = _state_problem(classes, given)
     threshold = min(best.reached, rules.goal_difference)
     if math.isnan(threshold):
         threshold = rules.goal_difference
     best = _at_most(best, fixed)
-    open_to = _open_to(palette, rules, asked, classes, ground)
+    open_to = _open_to(given, classes)
     problem, best = _keep_open(problem, best, threshold, open_to, limit, rules.seed)
     met = taste is not None and best.reached >= rules.goal_difference
     start = best.swatches if met and not joined else None
     if taste is None or joined:
-        taste = form(classes, open_to)
+        taste = form_taste(given, classes, open_to)
     return Setting(
-        arrangement=arrangement,
-        orbits=orbits,
-        adjacency=adjacency,
-        palette=palette,
-        rules=rules,
-        differences=differences,
+        given=given,
         classes=classes,
         best=best,
         threshold=threshold,
         start=start,
         problem=problem,
         taste=taste,
-        fence=_fence(problem, differences, threshold, rules.most),
-        asked=asked,
-        ground=ground,
+        fence=_fence(problem, given.differences, threshold, rules.most),
         joined=joined,
         counterchange=counterchange,
         notes=notes,
+    )
+
+
+def _given(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    adjacency: Adjacency,
+    palette: Palette,
+    rules: Rules,
+    differences: NDArray[np.float64] | None,
+) -> Given:
+    """Return what is coloured, differences and corners measured, wishes looked up."""
+    _check_wishes(orbits, palette, rules)
+    if differences is None:
+        from fillwork.colouring.difference import difference_matrix
+
+        differences = difference_matrix(palette)
+    if rules.corners_count and not len(adjacency.face_corners):
+        adjacency = measure_adjacency(arrangement, orbits, corners=True)
+    return Given(
+        arrangement,
+        orbits,
+        adjacency,
+        palette,
+        rules,
+        np.nan_to_num(np.asarray(differences, np.float64)),
+        share_wishes(palette, rules),
+        None
+        if rules.ground is None
+        else swatch_named(palette, rules.ground, f'ground "{rules.ground}"'),
     )
 
 
@@ -281,30 +266,25 @@ def _find_best(
 
 
 def _alternate(
-    arrangement: Arrangement,
-    orbits: Orbits,
-    adjacency: Adjacency,
-    palette: Palette,
-    rules: Rules,
-    differences: NDArray[np.float64],
-    tell: Callable[..., None],
-) -> tuple[Rules, Alternation, Classes, Best]:
+    given: Given, tell: Callable[..., None]
+) -> tuple[Given, Alternation, Classes, Best]:
     """Let as many sets of colours alternate as leave touching kinds well apart.
 
     Each set takes swatches from the kinds that stay as they are; where these could
     no longer differ, or the goal is not reached, fewer sets are tried. What is
-    returned first are the rules with the number of colours.
+    returned first has the rules with the number of colours.
     """
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
     from fillwork.colouring.counterchange.plan import part_touching, plan_counterchange
 
-    reader = KindReader(arrangement, orbits, adjacency)
+    arrangement, orbits, rules = given.arrangement, given.orbits, given.rules
+    reader = KindReader(arrangement, orbits, given.adjacency)
     fewer: Iterator[Rules] = iter(())
     if rules.counterchange == "apart":
         tell(0.0, "finding how few colours part what touches itself")
         fewer = part_touching(reader, rules)
         rules = next(fewer)
-    kept: tuple[Rules, Alternation, Classes, Best] | None = None
+    kept: tuple[Given, Alternation, Classes, Best] | None = None
     sets: int | None = None
     done = 0.0  # what is told only grows
 
@@ -316,7 +296,11 @@ def _alternate(
     while True:
         try:
             plan = plan_counterchange(
-                reader, palette, rules, sets=sets, tell=lambda what: tell(done, what)
+                reader,
+                given.palette,
+                rules,
+                sets=sets,
+                tell=lambda what: tell(done, what),
             )
         except ColouringError:
             less = next(fewer, None)
@@ -327,16 +311,17 @@ def _alternate(
         classes = build_classes(
             arrangement,
             orbits,
-            adjacency,
-            palette,
+            given.adjacency,
+            given.palette,
             rules,
             base=plan.base,
             unlike=plan.unlike,
         )
-        _, problem = _state_problem(classes, differences, rules)
+        now = replace(given, rules=rules)
+        _, problem = _state_problem(classes, now)
         best = _find_best(classes, problem, rules, search)
         if kept is None or _worth(best, rules) > _worth(kept[3], rules) + LEAST:
-            kept = rules, plan, classes, best
+            kept = now, plan, classes, best
         if _worth(best, rules) >= rules.goal_difference - LEAST:
             return kept
         if plan.free and plan.sets >= 2:
@@ -357,9 +342,7 @@ def _worth(best: Best, rules: Rules) -> float:
     return min(best.reached, rules.goal_difference)
 
 
-def _state_problem(
-    classes: Classes, differences: NDArray[np.float64], rules: Rules
-) -> tuple[float, Problem]:
+def _state_problem(classes: Classes, given: Given) -> tuple[float, Problem]:
     """Return the problem without links fixed by wishes, and their least difference."""
     single = np.array([mask & (mask - 1) == 0 for mask in classes.domain], bool)
     swatch = np.array([mask.bit_length() - 1 for mask in classes.domain], np.int64)
@@ -369,15 +352,14 @@ def _state_problem(
     least = np.inf
     if fixed.any():
         ends = swatch[classes.links[fixed]]
-        given = differences[ends[:, 0], ends[:, 1]]
-        given = given[given > LEAST]
-        least = float(given.min()) if len(given) else np.inf
+        settled = given.differences[ends[:, 0], ends[:, 1]]
+        least = float(settled[settled > LEAST].min(initial=np.inf))
     return least, Problem(
         domain=classes.domain,
         contrast=classes.links[~fixed],
         unlike=classes.unlike,
-        differences=differences,
-        most=rules.most,
+        differences=given.differences,
+        most=given.rules.most,
     )
 
 
@@ -385,15 +367,14 @@ def _join_alike(
     classes: Classes,
     problem: Problem,
     best: Best,
-    rules: Rules,
-    limit: int,
+    given: Given,
     tick: Callable[[], None],
 ) -> tuple[Classes, Best]:
     """Join touching classes that stay alike and measure the best for the rest."""
     key = {(int(a), int(b)): row for row, (a, b) in enumerate(classes.links)}
     rows = np.array([key[int(a), int(b)] for a, b in problem.contrast], np.int64)
     shared = classes.shared[rows] if len(rows) else np.zeros(0)
-    alike = find_least_alike(problem, shared, seed=rules.seed, tick=tick)
+    alike = find_least_alike(problem, shared, seed=given.rules.seed, tick=tick)
     x = alike.swatches
     ends = x[problem.contrast]
     same = problem.differences[ends[:, 0], ends[:, 1]] <= LEAST
@@ -405,12 +386,12 @@ def _join_alike(
         domain[int(place[j])] &= mask
     merged = _merge(classes, place.astype(np.int32), tuple(domain))
     if not alike.proven:
-        _, rest = _state_problem(merged, problem.differences, rules)
+        _, rest = _state_problem(merged, given)
         found = find_best_threshold(
             rest,
-            goal=rules.goal_difference,
-            limit=limit,
-            seed=rules.seed,
+            goal=given.rules.goal_difference,
+            limit=_limit(classes),
+            seed=given.rules.seed,
             progress=lambda _: tick(),
         )
         bound = float(problem.differences.max())
@@ -457,22 +438,17 @@ def _merge(
     )
 
 
-def _open_to(
-    palette: Palette,
-    rules: Rules,
-    asked: dict[int, float],
-    classes: Classes,
-    ground: int | None,
-) -> NDArray[np.bool_]:
+def _open_to(given: Given, classes: Classes) -> NDArray[np.bool_]:
     """Say which swatches are meant for regions: not those of lines."""
+    palette, outline = given.palette, given.rules.outline
     open_to = np.array([swatch.role != "line" for swatch in palette.swatches])
-    if rules.outline and rules.outline != "none":
+    if outline and outline != "none":
         with contextlib.suppress(KeyError):  # it may be a colour of its own
-            open_to[palette.index(rules.outline)] = False
-    for j, share in asked.items():
+            open_to[palette.index(outline)] = False
+    for j, share in given.asked.items():
         open_to[j] = share > 0.0
-    if ground is not None:
-        open_to[ground] = True
+    if given.ground is not None:
+        open_to[given.ground] = True
     for mask in classes.domain:
         if mask & (mask - 1) == 0:
             open_to[mask.bit_length() - 1] = True
@@ -481,21 +457,15 @@ def _open_to(
     return open_to
 
 
-def _keep_line_out(
-    classes: Classes,
-    palette: Palette,
-    rules: Rules,
-    asked: dict[int, float],
-    ground: int | None,
-) -> Classes:
+def _keep_line_out(classes: Classes, given: Given) -> Classes:
     """Leave the outline's paint out of regions, unless it is asked for there."""
     line = None
     with contextlib.suppress(KeyError):  # it may be a colour of its own
-        line = palette.index(rules.outline or "")
-    if line is None or line == ground or asked.get(line, 0.0) > 0.0:
+        line = given.palette.index(given.rules.outline or "")
+    if line is None or line == given.ground or given.asked.get(line, 0.0) > 0.0:
         return classes
     others = ~(1 << line)
-    everything = (1 << len(palette.swatches)) - 1
+    everything = (1 << len(given.palette.swatches)) - 1
     domain = tuple(d & others if d & others & everything else d for d in classes.domain)
     return replace(classes, domain=domain)
 

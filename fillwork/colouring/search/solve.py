@@ -490,74 +490,83 @@ def find_best_threshold(
         if progress is not None:
             progress(told)
 
-    beside = neighbours(problem)
     if not len(problem.contrast):
         answer, alone = solve_threshold(problem, 0.0, limit=limit, seed=seed, tick=tick)
         return Best(float("nan"), float("nan"), answer is True, alone, answer)
     if not len(values):
         return Best(0.0, float("nan"), True, None, False)
-    low, high = -1, len(values)  # met at low; impossible at high
+    known = _Known(problem, values, tick)
     unknown = len(values)  # least index whose answer is not known
-    found: tuple[int, ...] | None = None
-    separable: bool | None = None
     at_goal = min(int(np.searchsorted(values, goal)), len(values) - 1)
     probes = [0] if goal <= 0 else [at_goal, 0]
+    large = len(problem.domain) > MANY
     done = 0
     while True:
-        top = min(high, unknown)
-        if low + 1 >= top or (low >= at_goal and len(problem.domain) > MANY):
+        low, top = known.low, min(known.high, unknown)
+        if low + 1 >= top or (low >= at_goal and large):
             break
         while probes and not low < probes[0] < top:
             probes.pop(0)
-        asked = bool(probes)
+        few = 300 if large and not probes else limit
         at = probes.pop(0) if probes else (low + top) // 2
-        many = len(problem.domain) > MANY and not asked
-        answer, swatches = solve_threshold(
-            problem,
-            float(values[at]),
-            limit=300 if many else limit,
-            ranks=ranks if at == at_goal else None,
-            seed=seed,
-            tick=tick,
-            beside=beside,
-        )
-        if answer is True and swatches is not None:
-            found = swatches
-            low = max(at, _reached(problem, swatches, values))
-            separable = True
-        elif answer is False:
-            high = at
-        else:
+        if known.ask(at, few, seed, ranks if at == at_goal else None) is None:
             unknown = at
         done += 1
         told = min(0.95, done / (2 + float(np.log2(len(values) + 1))))
         tick()
-    if low < 0 and high == 0:
-        separable = False
+    separable = True if known.low >= 0 else False if known.high == 0 else None
     # between an unknown value and a proven failure the bound may still fall
-    left, right = max(low, unknown), high
-    while unknown < high and left + 1 < right:
-        at = (left + right) // 2
-        answer, swatches = solve_threshold(
-            problem,
-            float(values[at]),
-            limit=max(limit // 10, 50),
-            seed=seed + 1,
-            tick=tick,
-            beside=beside,
-        )
-        if answer is False:
-            right = high = at
-        elif answer is True and swatches is not None:
-            found, low = swatches, max(at, _reached(problem, swatches, values))
-            left = low
-        else:
-            left = at
+    left = max(known.low, unknown)
+    while unknown < known.high and left + 1 < known.high:
+        at = (left + known.high) // 2
+        answer = known.ask(at, max(limit // 10, 50), seed + 1)
+        if answer is not False:
+            left = known.low if answer else at
+    low, high = known.low, known.high
     if high == 0:
         return Best(0.0, float("nan"), True, None, False)
-    bound = float(values[high - 1])
     reached = float(values[low]) if low >= 0 else 0.0
-    return Best(reached, bound, low == high - 1, found, separable)
+    bound = float(values[high - 1])
+    return Best(reached, bound, low == high - 1, known.swatches, separable)
+
+
+class _Known:
+    """Hold between which of the values the largest threshold lies that can be met."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        values: NDArray[np.float64],
+        tick: Callable[[], None],
+    ) -> None:
+        self.problem, self.values, self.tick = problem, values, tick
+        self.beside = neighbours(problem)
+        self.low, self.high = -1, len(values)  # met at low; impossible at high
+        self.swatches: tuple[int, ...] | None = None  # those that meet the lower one
+
+    def ask(
+        self,
+        at: int,
+        limit: int,
+        seed: int,
+        ranks: Sequence[Sequence[int]] | None = None,
+    ) -> bool | None:
+        """Return whether a value can be met; None where that is not known."""
+        answer, swatches = solve_threshold(
+            self.problem,
+            float(self.values[at]),
+            limit=limit,
+            ranks=ranks,
+            seed=seed,
+            tick=self.tick,
+            beside=self.beside,
+        )
+        if answer is False:
+            self.high = at
+        elif swatches is not None:
+            self.swatches = swatches
+            self.low = max(at, _reached(self.problem, swatches, self.values))
+        return answer
 
 
 def _reached(

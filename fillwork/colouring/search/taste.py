@@ -26,12 +26,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Adjacency, Palette, Rules
     from fillwork.colouring.search.bonds import Bond
     from fillwork.colouring.search.parts import Parts
-    from fillwork.colouring.search.wishes import Classes
-    from fillwork.symmetry.model import Orbits
+    from fillwork.colouring.search.wishes import Classes, Given
 
 RULES: dict[str, tuple[float, str]] = {
     "contrast": (1.6, "what touches reads apart, in value as much as in hue"),
@@ -229,38 +226,27 @@ def check_character(name: str) -> Character:
     return found
 
 
-def form_taste(
-    arrangement: Arrangement,
-    classes: Classes,
-    orbits: Orbits,
-    adjacency: Adjacency,
-    palette: Palette,
-    rules: Rules,
-    differences: NDArray[np.float64],
-    asked: dict[int, float],
-    open_to: NDArray[np.bool_],
-    ground: int | None,
-) -> Taste:
+def form_taste(given: Given, classes: Classes, open_to: NDArray[np.bool_]) -> Taste:
     """Gather what is preferred for one drawing and palette.
 
-    `adjacency`: how regions touch. `differences` (K, K): CIEDE2000 between swatches.
-    `asked`: area shares asked for. `open_to` (K,): swatches meant for regions. Raises
-    `ColouringError` if there is no such character.
+    `open_to` (K,): swatches meant for regions. Raises `ColouringError` if there is no
+    such character.
     """
-    character = check_character(rules.taste)
+    palette, asked = given.palette, given.asked
+    character = check_character(given.rules.taste)
     weights = {
         name: weight * character.factors.get(name, 1.0)
         for name, (weight, _) in RULES.items()
     }
-    parts = find_parts(arrangement, classes, orbits, adjacency)
-    colours = Tones(palette, open_to, ground, character.dark)
+    parts = find_parts(given.arrangement, classes, given.orbits, given.adjacency)
+    colours = Tones(palette, open_to, given.ground, character.dark)
     # the sides of a frame count as one when hues are counted, corners too
     first = [
         parts.roles.index(role) if role in ("border", "corner") else z
         for z, role in enumerate(parts.roles)
     ]
     zone = np.array(first, np.int64)[parts.zone]
-    bonds = find_bonds(classes, parts, colours, differences, rules)
+    bonds = find_bonds(classes, parts, colours, given.differences, given.rules)
     # the fewer kinds there are, the less shares of areas can be met
     offered = weights["area"] * min(1.0, (classes.count - 1) / _FEW)
     # what lies on bare paper has it for a ground

@@ -35,6 +35,20 @@ _ABOUT = {"kind": "pin", "turns": "pin-turns", "shifts": "pin-shifts"}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Given:
+    """Hold what is coloured, with what, and what is wished."""
+
+    arrangement: Arrangement
+    orbits: Orbits
+    adjacency: Adjacency  # with corners where they count
+    palette: Palette
+    rules: Rules
+    differences: NDArray[np.float64]  # (K, K): CIEDE2000 between swatches
+    asked: dict[int, float]  # area shares asked for
+    ground: int | None  # swatch behind the pattern
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Classes:
     """Hold the classes of a drawing and how they touch."""
 
