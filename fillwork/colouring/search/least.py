@@ -203,71 +203,100 @@ def _branch(
     tick: Callable[[], None],
 ) -> tuple[NDArray[np.int64], bool]:
     """Search all assignments that may be better; return the best and if all."""
-    count, kinds = len(problem.domain), len(problem.differences)
-    table = problem.differences.tolist()
-    same = alike.tolist()
-    contrast = len(problem.contrast)
-    near: list[list[tuple[int, float, bool]]] = [[] for _ in range(count)]
+    near: list[list[tuple[int, float, bool]]] = [[] for _ in problem.domain]
     for row, ((a, b), w) in enumerate(
         zip(links.tolist(), weight.tolist(), strict=True)
     ):
-        near[a].append((b, w, row < contrast))
-        near[b].append((a, w, row < contrast))
-    order: list[int] = []
-    left = set(range(count))
-    pull = [0.0] * count
-    while left:  # next the class with most length to those before it
-        i = max(left, key=lambda j: (pull[j], sum(w for _, w, _ in near[j]), -j))
-        left.discard(i)
-        order.append(i)
-        for j, w, _ in near[i]:
-            pull[j] += w
-    place = {i: depth for depth, i in enumerate(order)}
-    before = [[(j, w, c) for j, w, c in near[i] if place[j] < place[i]] for i in order]
-    values = [[s for s in range(kinds) if problem.domain[i] >> s & 1] for i in order]
-    best = [int(s) for s in start]
-    best_value = start_value
-    x = [-1] * count
-    steps = 0
+        near[a].append((b, w, row < len(problem.contrast)))
+        near[b].append((a, w, row < len(problem.contrast)))
     slack = 1e-9 * max(1.0, float(weight.sum()))
+    search = _Branches(problem, near, alike, start, start_value, slack, tick)
+    complete = search.descend(0, 0.0, float("inf"), 0)
+    return np.array(search.best, np.int64), complete
 
-    def descend(depth: int, cost: float, least: float, used: int) -> bool:
-        nonlocal best, best_value, steps
-        if depth == count:
-            if cost < best_value[0] - slack or (
-                cost <= best_value[0] + slack and -least < best_value[1] - LEAST
+
+class _Branches:
+    """Hold the best assignment met, and go through those that may better it.
+
+    `near`: of each class those it is linked with, the length, and whether they must
+    differ in contrast.
+    """
+
+    def __init__(
+        self,
+        problem: Problem,
+        near: list[list[tuple[int, float, bool]]],
+        alike: NDArray[np.bool_],
+        start: NDArray[np.int64],
+        start_value: tuple[float, float],
+        slack: float,
+        tick: Callable[[], None],
+    ) -> None:
+        self.most, self.slack, self.tick = problem.most, slack, tick
+        self.table, self.same = problem.differences.tolist(), alike.tolist()
+        self.order: list[int] = []
+        left = set(range(len(near)))
+        pull = [0.0] * len(near)
+        while left:  # next the class with most length to those before it
+            i = max(left, key=lambda j: (pull[j], sum(w for _, w, _ in near[j]), -j))
+            left.discard(i)
+            self.order.append(i)
+            for j, w, _ in near[i]:
+                pull[j] += w
+        place = {i: depth for depth, i in enumerate(self.order)}
+        self.before = [
+            [(j, w, c) for j, w, c in near[i] if place[j] < place[i]]
+            for i in self.order
+        ]
+        self.values = [
+            [s for s in range(len(self.table)) if problem.domain[i] >> s & 1]
+            for i in self.order
+        ]
+        self.best, self.best_value = start.tolist(), start_value
+        self.x = [-1] * len(near)
+        self.steps = 0
+
+    def descend(self, depth: int, cost: float, least: float, used: int) -> bool:
+        """Try all swatches from one class on; return whether steps sufficed."""
+        slack, (low_cost, low_least) = self.slack, self.best_value
+        if depth == len(self.order):
+            if cost < low_cost - slack or (
+                cost <= low_cost + slack and -least < low_least - LEAST
             ):
-                best, best_value = x.copy(), (cost, -least)
+                self.best, self.best_value = self.x.copy(), (cost, -least)
             return True
-        i = order[depth]
-        choices = []
-        for s in values[depth]:
-            if problem.most is not None and (used | 1 << s).bit_count() > problem.most:
-                continue
-            more, low = cost, least
-            for j, w, counts in before[depth]:
-                t = x[j]
-                if same[s][t]:
-                    more += w
-                elif counts and table[s][t] < low:
-                    low = table[s][t]
-            choices.append((more, -low, s))
-        choices.sort()
-        for more, negative, s in choices:
-            steps += 1
-            if steps % 1000 == 0:
-                tick()
-            if steps > _STEPS:
+        i = self.order[depth]
+        for more, negative, s in self._choices(depth, cost, least, used):
+            self.steps += 1
+            if self.steps % 1000 == 0:
+                self.tick()
+            if self.steps > _STEPS:
                 return False
-            if more > best_value[0] + slack or (
-                more >= best_value[0] - slack and negative >= best_value[1] - LEAST
+            low_cost, low_least = self.best_value
+            if more > low_cost + slack or (
+                more >= low_cost - slack and negative >= low_least - LEAST
             ):
                 continue
-            x[i] = s
-            if not descend(depth + 1, more, -negative, used | 1 << s):
+            self.x[i] = s
+            if not self.descend(depth + 1, more, -negative, used | 1 << s):
                 return False
-            x[i] = -1
+            self.x[i] = -1
         return True
 
-    complete = descend(0, 0.0, float("inf"), 0)
-    return np.array(best, np.int64), complete
+    def _choices(
+        self, depth: int, cost: float, least: float, used: int
+    ) -> list[tuple[float, float, int]]:
+        """Return what each swatch open to a class would cost, the cheapest first."""
+        choices = []
+        for s in self.values[depth]:
+            if self.most is not None and (used | 1 << s).bit_count() > self.most:
+                continue
+            more, low = cost, least
+            for j, w, counts in self.before[depth]:
+                t = self.x[j]
+                if self.same[s][t]:
+                    more += w
+                elif counts and self.table[s][t] < low:
+                    low = self.table[s][t]
+            choices.append((more, -low, s))
+        return sorted(choices)

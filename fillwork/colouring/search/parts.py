@@ -79,93 +79,120 @@ def find_parts(
     `orbits`: their kinds, for names, zones and site symmetry. `adjacency`: which
     regions touch.
     """
-    rows = [orbits.orbits[row] for row in classes.orbit.tolist()]
-    known = {zone.index: k for k, zone in enumerate(orbits.zones)}
-    zone = np.array([known.get(orbit.zone, 0) for orbit in rows], np.int64)
-    roles = tuple(z.role for z in orbits.zones)
-    area = classes.area / max(float(classes.area.sum()), 1e-12)
-    one = np.array([orbit.area for orbit in rows])
-    order = np.array([_order(orbit.site_symmetry) for orbit in rows])
-    names = [f"{orbit.name} {orbit.base_name}".casefold() for orbit in rows]
-    family = np.asarray(orbits.families or np.zeros(len(orbits.orbits)), np.int64)
-    hollow = np.diff(arrangement.face_ring_start)[[o.representative for o in rows]] > 1
-    star = np.array(["star" in name or "rosette" in name for name in names], bool)
-    touched = np.bincount(classes.links.ravel(), minlength=classes.count)
-    figure = np.where(star, 1.0, np.where(order >= _ORDER, 0.6, 0.0))
-    held = _held(classes, adjacency)
-    many = classes.links[(held[classes.links] > _HELD).any(axis=1)]
-    loose_lines = np.isin(np.arange(classes.count), many)
-    ground, small, middle, heart = np.zeros((4, classes.count))
-    for z in range(len(roles)):
-        own = np.flatnonzero(zone == z)
-        if not len(own):
-            continue
-        share = area[own] / max(float(area[own].sum()), 1e-12)
-        # a larger figure reads before a smaller one
-        figure[own] *= 0.4 + 0.6 * np.sqrt(one[own] / max(float(one[own].max()), 1e-12))
-        behind = share * (0.5 + 0.5 * touched[own] / max(int(touched[own].max()), 1))
-        behind *= 1.0 - 0.7 * figure[own]
-        if len(own) > 1 and touched[own].any():
-            # what stands alone in its zone is no ground, even if it is all there is
-            ground[own] = behind / max(float(behind.max()), 1e-12)
-        small[own] = np.clip(1.0 - share * len(own) / 2.0, 0.0, 1.0)
-        number = np.array([len(rows[j].faces) for j in own])
-        family_of = orbits.zones[z].symmetry.group.family
-        # a ring or a ground round the middle has its symmetry, and is not the middle
-        central = (order[own] == order[own].max()) & ~hollow[own]
-        # the hearts of stars that repeat, unless they are the ground between them
-        hearts = central & (share < _HEART) & ~loose_lines[own] & (ground[own] < 1.0)
-        if family_of != "rosette":
-            central &= number == 1
-        if family_of == "plane" and order[own].max() >= _ORDER:
-            heart[own[hearts]] = 1.0
-        elif central.any() and (len(own) == 1 or order[own].max() >= _ORDER):
-            middle[own[central]] = 1.0
-        elif (tip := _tip(arrangement, orbits.zones[z].symmetry, rows, own)) >= 0:
-            middle[tip] = 1.0
-        elif (
-            family_of == "none"
-            and (hub := _hub(arrangement, rows, own[~hollow[own]])) >= 0
-        ):
-            middle[hub] = 1.0
-    for z, role in enumerate(roles):
-        own = np.flatnonzero(zone == z)
-        if role == "medallion" and len(own) > 1 and order[own].max() >= _ORDER:
-            widest = own[np.argmax(area[own])]
-            middle[widest] = max(middle[widest], _MEDALLION)
-    whole = np.flatnonzero(~hollow & (area < _BROAD))
-    if (hub := _hub(arrangement, rows, whole)) >= 0 and len(rows[hub].faces) == 1:
-        middle[hub] = 1.0
-    if not middle.any():  # what stands in the middle needs the accent for itself
-        middle = heart
+    seen = _Seen(arrangement, classes, orbits, adjacency)
+    for z in range(len(orbits.zones)):
+        own = np.flatnonzero(seen.zone == z)
+        if len(own):
+            seen.read_zone(z, own)
+    seen.read_middles()
+    rows, zone, area = seen.rows, seen.zone, seen.area
     rim = _rim(arrangement, orbits, adjacency, rows, zone)
-    ground *= 1.0 - rim
     loose = 0.0
     for z, one_zone in enumerate(orbits.zones):
-        own = zone == z
-        if one_zone.symmetry.group.family == "none" and own.sum() > _MANY:
-            loose += float(area[own].sum()) * min(
-                (own.sum() - _MANY) / (4 * _MANY), 1.0
-            )
+        own_here = zone == z
+        more = own_here.sum() - _MANY
+        if one_zone.symmetry.group.family == "none" and more > 0:
+            loose += float(area[own_here].sum()) * min(more / (4 * _MANY), 1.0)
     leaves, lit = _leaves(arrangement, classes, adjacency)
+    family = np.asarray(orbits.families or np.zeros(len(orbits.orbits)), np.int64)
+    families = _chained(family[classes.orbit], seen.one)
     return Parts(
         zone=zone,
-        roles=roles,
+        roles=tuple(z.role for z in orbits.zones),
         names=tuple(orbit.base_name for orbit in rows),
-        alone=touched == 0,
+        alone=seen.touched == 0,
         area=area,
-        ground=ground,
-        figure=figure,
-        small=small,
-        middle=middle,
+        ground=seen.ground * (1.0 - rim),
+        figure=seen.figure,
+        small=seen.small,
+        middle=seen.middle,
         rim=rim,
-        held=held,
+        held=seen.held,
         loose=loose,
         lit=lit,
         leaves=leaves,
-        families=leave_touching(classes, _chained(family[classes.orbit], one)),
+        families=leave_touching(classes, families),
         stems=leave_touching(classes, _stems(arrangement, rows)),
     )
+
+
+class _Seen:
+    """Hold what is read of each class while zones are looked at one by one."""
+
+    def __init__(
+        self,
+        arrangement: Arrangement,
+        classes: Classes,
+        orbits: Orbits,
+        adjacency: Adjacency,
+    ) -> None:
+        self.arrangement, self.orbits = arrangement, orbits
+        self.rows = [orbits.orbits[row] for row in classes.orbit.tolist()]
+        known = {zone.index: k for k, zone in enumerate(orbits.zones)}
+        self.zone = np.array([known.get(o.zone, 0) for o in self.rows], np.int64)
+        self.area = classes.area / max(float(classes.area.sum()), 1e-12)
+        self.one = np.array([orbit.area for orbit in self.rows])
+        self.order = np.array([_order(orbit.site_symmetry) for orbit in self.rows])
+        first = [orbit.representative for orbit in self.rows]
+        self.hollow = np.diff(arrangement.face_ring_start)[first] > 1
+        names = [f"{orbit.name} {orbit.base_name}".casefold() for orbit in self.rows]
+        star = np.array(["star" in name or "rosette" in name for name in names], bool)
+        self.touched = np.bincount(classes.links.ravel(), minlength=classes.count)
+        self.figure = np.where(star, 1.0, np.where(self.order >= _ORDER, 0.6, 0.0))
+        self.held = _held(classes, adjacency)
+        many = classes.links[(self.held[classes.links] > _HELD).any(axis=1)]
+        self.parted = np.isin(np.arange(classes.count), many)
+        self.ground, self.small, self.middle, self.heart = np.zeros((4, classes.count))
+
+    def read_zone(self, z: int, own: NDArray[np.int64]) -> None:
+        """Tell the ground, the figures, small detail and the middle of one zone."""
+        one, touched, order = self.one[own], self.touched[own], self.order[own]
+        share = self.area[own] / max(float(self.area[own].sum()), 1e-12)
+        # a larger figure reads before a smaller one
+        self.figure[own] *= 0.4 + 0.6 * np.sqrt(one / max(float(one.max()), 1e-12))
+        behind = share * (0.5 + 0.5 * touched / max(int(touched.max()), 1))
+        behind *= 1.0 - 0.7 * self.figure[own]
+        if len(own) > 1 and touched.any():
+            # what stands alone in its zone is no ground, even if it is all there is
+            self.ground[own] = behind / max(float(behind.max()), 1e-12)
+        self.small[own] = np.clip(1.0 - share * len(own) / 2.0, 0.0, 1.0)
+        symmetry = self.orbits.zones[z].symmetry
+        family, high = symmetry.group.family, order.max() >= _ORDER
+        # a ring or a ground round the middle has its symmetry, and is not the middle
+        central = (order == order.max()) & ~self.hollow[own]
+        # the hearts of stars that repeat, unless they are the ground between them
+        hearts = central & (share < _HEART) & ~self.parted[own]
+        hearts &= self.ground[own] < 1.0
+        if family != "rosette":
+            central &= np.array([len(self.rows[j].faces) for j in own]) == 1
+        if family == "plane" and high:
+            self.heart[own[hearts]] = 1.0
+        elif central.any() and (len(own) == 1 or high):
+            self.middle[own[central]] = 1.0
+        elif (tip := _tip(self.arrangement, symmetry, self.rows, own)) >= 0:
+            self.middle[tip] = 1.0
+        elif family == "none":
+            self._mark_hub(own[~self.hollow[own]])
+
+    def read_middles(self) -> None:
+        """Tell the middles of medallions and of the whole drawing."""
+        for z, zone in enumerate(self.orbits.zones):
+            own = np.flatnonzero(self.zone == z)
+            several = zone.role == "medallion" and len(own) > 1
+            if several and self.order[own].max() >= _ORDER:
+                widest = own[np.argmax(self.area[own])]
+                self.middle[widest] = max(self.middle[widest], _MEDALLION)
+        whole = np.flatnonzero(~self.hollow & (self.area < _BROAD))
+        self._mark_hub(whole, alone=True)
+        if not self.middle.any():
+            # what stands in the middle needs the accent for itself
+            self.middle = self.heart
+
+    def _mark_hub(self, own: NDArray[np.int64], *, alone: bool = False) -> None:
+        """Take the class amid others for the middle; `alone`: if it is one piece."""
+        hub = _hub(self.arrangement, self.rows, own)
+        if hub >= 0 and not (alone and len(self.rows[hub].faces) > 1):
+            self.middle[hub] = 1.0
 
 
 def _tip(
