@@ -38,8 +38,7 @@ class Areas:
     touching: NDArray[np.float64]
     outline: float  # length of all edges of regions, the page's edge left out, mm
     total: float  # area of all regions, mm²
-    # width of line that suits the drawing, mm: 0.35, or a sixtieth of the median
-    # region's width where that is less
+    # width of line that suits the drawing, mm, as `outline_width` has it
     outline_width: float
     # area of the page outside the regions, mm²; 0 where the drawing has no page, or is
     # one piece of another shape than the page: then the panel is that shape
@@ -60,9 +59,7 @@ def measure_areas(
     covered: NDArray[np.bool_] | None = None,
     patch: Patch | None = None,
 ) -> Areas:
-    """Measure areas, regions and edges of each swatch.
-
-    What each swatch covers, on the drawing.
+    """Measure areas, regions and edges of each swatch, on the drawing.
 
     `weight` (orbits,): how often each region of a kind counts; 1 by default. Serves to
     scale a pattern by its repeats; an edge counts by the mean of its two sides. `count`
@@ -160,9 +157,7 @@ def has_own_shape(arrangement: Arrangement) -> bool:
     """Return whether the regions are one piece that is no whole upright rectangle.
 
     A round or shaped panel, or one with openings, is drawn on a page of its own width
-    and height; what the page has outside it is no part of the panel.
-
-    As of a disc or a gable.
+    and height, as a disc or a gable; what the page has outside it is no part of it.
     """
     if arrangement.openings:
         return True
@@ -182,10 +177,10 @@ def has_own_shape(arrangement: Arrangement) -> bool:
 
 
 def outline_width(arrangement: Arrangement) -> float:
-    """Return the width of the painted line that suits a drawing.
+    """Return the width of the painted line that suits a drawing, mm.
 
-    Width, mm: 0.35, or a thirtieth of the median region's width (the root of its area)
-    if that is less.
+    0.35, or a thirtieth of the median region's width (the root of its area) if that is
+    less.
     """
     if arrangement.face_count < 2:
         return 0.35

@@ -7,15 +7,19 @@ a pair of things that do not hold on each other, with the usual remedy.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fillwork.colouring.palettes.pigments import PIGMENTS, generic_name
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from fillwork.colouring.model import Swatch
+
+    # what lies on what, why it does not hold, the remedy, and places of the paints
+    _Found = tuple[str, str, str, str, tuple[int, ...]]
 
 
 DRY = frozenset({"crayon", "marker", "pencil"})
@@ -318,48 +322,12 @@ def find_clashes(
     """
     found: dict[tuple[str, str], list[int]] = {}
     told: dict[tuple[str, str], tuple[str, str]] = {}
-
-    def _note(upper: str, under: str, why: str, remedy: str, places: list[int]) -> None:
+    clashes = [_on_each_other(swatches, a, b) for a, b in over]
+    clashes += [_of_paint(swatches[p], p, support, primer, varnish) for p in used]
+    for upper, under, why, remedy, places in itertools.chain(*clashes):
         mine = found.setdefault((upper, under), [])
         mine += [p for p in places if p not in mine]
         told.setdefault((upper, under), (why, remedy))
-
-    for a, b in over:
-        upper, under = swatches[a].medium, swatches[b].medium
-        for tops, beds, why, remedy in _ON_EACH_OTHER:
-            if upper in tops and under in beds:
-                _note(upper, under, why, remedy, [a, b])
-                break
-    for place in used:
-        medium = swatches[place].medium
-        for media, supports, why, remedy in _ON_SUPPORTS:
-            # what binds to mineral ground alone binds to no primer either
-            parted = primer and medium not in _LIME
-            if medium in media and support in supports and not parted:
-                _note(medium, support, why, remedy, [place])
-                break
-        if medium in _LIME and primer:
-            why = "lime and silicate bind to bare mineral ground, not to a primer"
-            _note(medium, primer, why, "leave the primer out", [place])
-        if medium in _LIME:
-            lost = [
-                p
-                for p in swatches[place].pigments
-                if (known := PIGMENTS.get(generic_name(p).partition(":")[0]))
-                and known.limefast is False
-            ]
-            for p in lost:
-                why = "lime destroys this pigment"
-                earths = "take a limefast one: earths, iron oxides, ultramarine,"
-                _note(p, medium, why, f"{earths} cobalt, chromium green", [place])
-        if varnish and medium in (*_SOLUBLE, *_LIME):
-            why = "varnish darkens and stains it, and a brush takes it up"
-            if medium in _LIME:
-                why = "varnish seals what has to breathe, and peels"
-            remedy = "leave it bare behind glass, or fix it and try a corner first"
-            if medium in _LIME:
-                remedy = "leave the varnish out"
-            _note(varnish, medium, why, remedy, [place])
     return tuple(
         Clash(
             pair=f"{upper} on {under}",
@@ -370,3 +338,42 @@ def find_clashes(
         )
         for (upper, under), places in found.items()
     )
+
+
+def _on_each_other(swatches: Sequence[Swatch], a: int, b: int) -> Iterator[_Found]:
+    """Yield why one paint does not hold on another."""
+    upper, under = swatches[a].medium, swatches[b].medium
+    for tops, beds, why, remedy in _ON_EACH_OTHER:
+        if upper in tops and under in beds:
+            yield upper, under, why, remedy, (a, b)
+            break
+
+
+def _of_paint(
+    swatch: Swatch, place: int, support: str, primer: str, varnish: str
+) -> Iterator[_Found]:
+    """Yield why a paint does not hold on what is under it, in it or over it."""
+    medium, own = swatch.medium, (place,)
+    for media, supports, why, remedy in _ON_SUPPORTS:
+        # what binds to mineral ground alone binds to no primer either
+        parted = primer and medium not in _LIME
+        if medium in media and support in supports and not parted:
+            yield medium, support, why, remedy, own
+            break
+    if medium in _LIME and primer:
+        why = "lime and silicate bind to bare mineral ground, not to a primer"
+        yield medium, primer, why, "leave the primer out", own
+    if medium in _LIME:
+        for p in swatch.pigments:
+            known = PIGMENTS.get(generic_name(p).partition(":")[0])
+            if known and known.limefast is False:
+                why = "lime destroys this pigment"
+                earths = "take a limefast one: earths, iron oxides, ultramarine,"
+                yield p, medium, why, f"{earths} cobalt, chromium green", own
+    if varnish and medium in _LIME:
+        why = "varnish seals what has to breathe, and peels"
+        yield varnish, medium, why, "leave the varnish out", own
+    elif varnish and medium in _SOLUBLE:
+        why = "varnish darkens and stains it, and a brush takes it up"
+        remedy = "leave it bare behind glass, or fix it and try a corner first"
+        yield varnish, medium, why, remedy, own

@@ -88,12 +88,7 @@ def find_steps(
         colouring, swatches, areas, real, paints, work=work, rounds=rounds
     )
     steps += _fills(order, rounds, work, swatches, real)
-    dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
-    for k, swatch in enumerate(dry):
-        after = "when the paint has dried, " if paints and k == 0 else ""
-        soil = "tip" if swatches[swatch].medium == "marker" else "dust"
-        reason = f"{after}light before dark, so that no dark {soil} soils a light one"
-        steps.append(_Draft("draw", swatch, _draw(swatches[swatch]), reason))
+    steps += _drawn(swatches, dry, "when the paint has dried, " if paints else "")
     if not water:
         steps += [_gild(swatches[s], s, water=False) for s in leaf]
     if work.outline:
@@ -188,6 +183,17 @@ def _rounds(
 def _tape_words(tape: float, names: list[str]) -> str:
     go = " in one go" if len(names) > 1 else ""
     return f"Tape the edges of {joined(names)}{go}, {length_words(tape)}. "
+
+
+def _drawn(swatches: Sequence[Swatch], dry: list[int], after: str) -> list[_Draft]:
+    """Return the steps of what is drawn; `after`: what the first of them waits for."""
+    steps = []
+    for swatch in sorted(dry, key=lambda s: (-round(swatches[s].lab[0]), s)):
+        soil = "tip" if swatches[swatch].medium == "marker" else "dust"
+        reason = f"{after}light before dark, so that no dark {soil} soils a light one"
+        steps.append(_Draft("draw", swatch, _draw(swatches[swatch]), reason))
+        after = ""
+    return steps
 
 
 def _is_leaf(swatches: Sequence[Swatch], quantity: Quantity) -> bool:

@@ -136,20 +136,18 @@ def find_quantities(
     lies_under = None if under is None else swatches[under]
     quantities, silent = [], []
     for place, swatch in enumerate(swatches):
-        extra = areas.margin if place == ground else 0.0
-        area = float(areas.area[place]) + extra
-        on_drawing = float(drawn.area[place]) + (drawn.margin if extra else 0.0)
+        extra = place == ground and areas.margin > 0
         factors = [("margin", "page outside the regions", "ground")] if extra else []
         if place == under:
             # what another ground leaves of the page is covered too
-            rest = areas.margin if ground is not None and place != ground else 0.0
-            area = areas.total + extra + rest - math.fsum(areas.area[list(bare)])
-            on_drawing = (
-                drawn.total
-                + (drawn.margin if ground is not None else 0.0)
-                - math.fsum(drawn.area[list(bare)])
-            )
+            page = ground is not None
+            area, on_drawing = (_all_but(a, bare, page=page) for a in (areas, drawn))
             factors.append(("area", "under the whole piece", "plan"))
+        else:
+            area, on_drawing = (
+                float(a.area[place]) + (a.margin if extra else 0.0)
+                for a in (areas, drawn)
+            )
         if area <= 0.0 and areas.faces[place] <= 0:
             continue
         common = Quantity(
@@ -185,6 +183,12 @@ def find_quantities(
         remedy = "add coverage = ... (m² a litre, one coat) to the palette"
         notes.append(Note("plans", "no coverage", text, remedy=remedy))
     return tuple(quantities), tuple(notes)
+
+
+def _all_but(areas: Areas, bare: tuple[int, ...], *, page: bool) -> float:
+    """Return the area of all regions but bare ones; with what the page has outside."""
+    margin = areas.margin if page else 0.0
+    return areas.total + margin - math.fsum(areas.area[list(bare)])
 
 
 def coverage_of(swatch: Swatch) -> tuple[float, str]:

@@ -132,10 +132,8 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     if schedule.patch:
         lines += [*_wrapped(f"A repair alone: {schedule.patch}."), ""]
     lines += _wrapped(schedule.size_words)
-    if schedule.clashes:
-        lines += ["", "REFUSED: WHAT DOES NOT HOLD", ""]
-        for clash in schedule.clashes:
-            lines += _wrapped(clash.text, "  - ", "    ")
+    clashes = [clash.text for clash in schedule.clashes]
+    lines += _section("REFUSED: WHAT DOES NOT HOLD", clashes)
     lines += ["", "TO BUY", "", *_shop_table(schedule, palette)]
     lines += _wrapped_all(cost_lines(schedule))
     if schedule.materials:
@@ -157,39 +155,31 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         lines += ["", "MIXES", "", f"  Model: {_MODEL}.", ""]
         for text in mixes:
             lines += _wrapped(text, "  ", "    ")
-    if schedule.strands:
-        lines += ["", "BANDS", ""]
-        for text in schedule.strands:
-            lines += _wrapped(text, "  - ", "    ")
-    if schedule.used:
-        lines += ["", "USED BEFORE", ""]
-        for text in used_lines(schedule):
-            lines += _wrapped(text, "  - ", "    ")
+    lines += _section("BANDS", schedule.strands)
+    lines += _section("USED BEFORE", used_lines(schedule))
     lines += ["", "ORDER", ""]
     for step in schedule.steps:
-        letters = ", ".join(orbits.orbits[o].letter for o in step.orbits[:12])
-        if len(step.orbits) > 12:
-            letters += f" and {len(step.orbits) - 12} more"
-        kinds = f" Kinds {letters}." if len(step.orbits) > 1 else ""
-        kinds = f" Kind {letters}." if len(step.orbits) == 1 else kinds
-        head = f"{step.order:3d}. "
-        when = when_words(step)
-        lines += _wrapped(f"{when}{step.text}{kinds}", head, "     ")
-        if step.needs:
-            lines += _wrapped(f"With: {', '.join(step.needs)}.", "     ", "     ")
-        if step.care:
-            lines += _wrapped(f"Care: {step.care}", "     ", "     ")
-        lines += _wrapped(f"Why: {step.reason}.", "     ", "     ")
+        lines += _step_lines(step, orbits)
     lines += _wrapped_all(time_lines(schedule))
-    lines += ["", "CAUTIONS", ""]
-    for text in schedule.cautions:
-        lines += _wrapped(text, "  - ", "    ")
-    if schedule.notes:
-        lines += ["", "NOTES", ""]
-        for note in schedule.notes:
-            text = f"{note.text}; {note.remedy}" if note.remedy else note.text
-            lines += _wrapped(text, "  - ", "    ")
+    lines += _section("CAUTIONS", schedule.cautions)
+    notes = [f"{n.text}; {n.remedy}" if n.remedy else n.text for n in schedule.notes]
+    lines += _section("NOTES", notes)
     return "\n".join(lines) + "\n"
+
+
+def _step_lines(step: Step, orbits: Orbits) -> list[str]:
+    """Return a step with what it needs, what to beware of, and why."""
+    letters = ", ".join(orbits.orbits[o].letter for o in step.orbits[:12])
+    if len(step.orbits) > 12:
+        letters += f" and {len(step.orbits) - 12} more"
+    kinds = f" Kind{'s' * (len(step.orbits) > 1)} {letters}." if step.orbits else ""
+    head = f"{step.order:3d}. "
+    lines = _wrapped(f"{when_words(step)}{step.text}{kinds}", head, "     ")
+    below = [f"With: {', '.join(step.needs)}."] if step.needs else []
+    below += [f"Care: {step.care}"] if step.care else []
+    for text in (*below, f"Why: {step.reason}."):
+        lines += _wrapped(text, "     ", "     ")
+    return lines
 
 
 def when_words(step: Step) -> str:
@@ -284,6 +274,14 @@ def _table(rows: Sequence[Sequence[str]], right: frozenset[int]) -> list[str]:
         lines.append("  ".join(cells).rstrip())
     rule = "-" * max(len(line) for line in lines)
     return [lines[0], rule, *lines[1:]]
+
+
+def _section(title: str, texts: Sequence[str]) -> list[str]:
+    """Return a title and texts below it, a mark before each; nothing without texts."""
+    if not texts:
+        return []
+    each = [line for text in texts for line in _wrapped(text, "  - ", "    ")]
+    return ["", title, "", *each]
 
 
 def _wrapped_all(texts: Sequence[str]) -> list[str]:
