@@ -130,8 +130,8 @@ lines_options = [
     _text(
         "--by WAY",
         "How the cell goes on: shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, "
-        "mirrors, turns, “turns 4”, border (round a panel); a group is named with "
-        "--symmetry.",
+        "mirrors, turns, “turns 4”, “turns 10” (a rosette's sector), border (round a "
+        "panel); a group is named with --symmetry.",
     ),
     _text(
         "--border FILE|WIDTH|rest",

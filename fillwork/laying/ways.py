@@ -18,7 +18,7 @@ from fillwork.errors import PlanError, SymmetryError
 from fillwork.geometry import affine
 from fillwork.laying.model import Way
 from fillwork.laying.sectors import ways_of_group, ways_of_rosette
-from fillwork.symmetry.groups import parse_group
+from fillwork.symmetry.groups import LARGEST_ROSETTE, parse_group
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,14 +30,14 @@ _SHIFTS = re.compile(
     rf"shifts\s+({_NUMBER})\s*,\s*({_NUMBER})\s+({_NUMBER})\s*,\s*({_NUMBER})"
 )
 _DROP = re.compile(r"(drop|brick)(?:\s+(\d+)\s*/\s*(\d+)|\s+(0?\.\d+))?")
-_TURNS = re.compile(r"turns(?:\s+([2346]))?")
+_TURNS = re.compile(r"turns(?:\s+(\d+))?")
 _WAY = re.compile(r"(.*?)\s*\bway\s+(\d+)")
 _MIRRORS = ("pmm", "p4m", "p3m1", "p6m")
 _TURNED = {6: ("p6",), 4: ("p4",), 3: ("p3",), 2: ("p2",)}
 _HELP = (
     "say shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, mirrors, turns, "
-    "or “turns 4”; a group is named with --symmetry; “way 2” takes the second of "
-    "several ways"
+    "“turns 4”, or “turns 10” of a rosette's sector; a group is named with --symmetry; "
+    "“way 2” takes the second of several ways"
 )
 
 
@@ -54,8 +54,9 @@ def check_way(by: str) -> None:
     known = text in ("", "shifts", "mirrors", "border")
     for pattern in (_SHIFTS, _DROP, _TURNS):
         known = known or pattern.fullmatch(text) is not None
-    drop = _DROP.fullmatch(text)
-    if not known or (drop and drop[3] is not None and int(drop[3]) == 0):
+    drop, turns = _DROP.fullmatch(text), _TURNS.fullmatch(text)
+    known = known and not (drop and drop[3] is not None and int(drop[3]) == 0)
+    if not known or (turns and turns[1] and not 1 < int(turns[1]) <= LARGEST_ROSETTE):
         what = f"--by “{by}” is not understood"
         raise PlanError(what, mend=_HELP)
 
@@ -70,6 +71,17 @@ def way_number(by: str) -> tuple[str, int | None]:
     return (by, None) if picked is None else (picked[1], int(picked[2]))
 
 
+def turned_group(by: str) -> str:
+    """Return the rosette that a number of turns names, such as ``rosette:C10``.
+
+    `by`: as the user wrote it. Returns its name; empty for what may go on in the plane.
+    """
+    turns = _TURNS.fullmatch(way_number(by)[0].strip().lower())
+    if turns is None or turns[1] is None or int(turns[1]) in _TURNED:
+        return ""
+    return f"rosette:C{int(turns[1])}"
+
+
 def find_ways(
     outline: NDArray[np.float64], by: str, group: str, *, slack: float
 ) -> tuple[Way, ...]:
@@ -78,10 +90,10 @@ def find_ways(
     At least one, the usual first.
 
     `outline` (k, 2): corners of the cell, counter-clockwise, mm. `by`: ``shifts``,
-    ``shifts x,y x,y``, ``drop 1/2``, ``brick 1/2``, ``mirrors``, ``turns`` or ``turns
-    4``; empty where a group is named. `group`: such as ``plane:p4m``, ``frieze:p2mg``,
-    ``rosette:D12``; empty for none. `slack`: how far corners may be off, mm. Raises
-    `SymmetryError` if the cell's outline does not serve.
+    ``shifts x,y x,y``, ``drop 1/2``, ``brick 1/2``, ``mirrors``, ``turns``, ``turns
+    4`` or, of a sector, ``turns 10``; empty where a group is named. `group`: such as
+    ``plane:p4m``, ``frieze:p2mg``, ``rosette:D12``; empty for none. `slack`: how far
+    corners may be off, mm. Raises `SymmetryError` if the outline does not serve.
     """
     check_way(by)
     text = by.strip().lower()
@@ -93,6 +105,8 @@ def find_ways(
             "mirrors need a rectangle, or a triangle of 45, 60 or 30 and 60 degrees"
         )
         return _some(found, "mirrors", outline, wanted)
+    if turned_group(text):
+        return _by_group(outline, turned_group(text), slack)
     turns = _TURNS.fullmatch(text)
     if turns:
         orders = (6, 4, 3, 2) if turns[1] is None else (int(turns[1]),)

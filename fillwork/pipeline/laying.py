@@ -324,6 +324,7 @@ def _join(
     from fillwork.laying.cell import default_slack, find_cell
     from fillwork.laying.joins import make_motif
     from fillwork.laying.repeats import find_repeat
+    from fillwork.laying.ways import turned_group
     from fillwork.pipeline.laying_way import choose_way
 
     laying = plan.laying
@@ -338,7 +339,8 @@ def _join(
         cell, way, exact = found
         slack = min(slack, exact)
     else:
-        sector = any(group.startswith("rosette") for group in stated[:1])
+        named = [turned_group(laying.by), *stated[:1]]
+        sector = any(group.startswith("rosette") for group in named)
         cell = find_cell(
             drawn, guide, slack=max(slack, 0.01), strip=border, sector=sector
         )

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from fillwork.errors import PlanError
+from fillwork.errors import PlanError, SymmetryError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.laying.border import Corner, lay_border
@@ -163,6 +163,25 @@ def test_rosettes_from_one_sector(name: str) -> None:
     points = np.round(ends.reshape(-1, 2), 6)
     _, count = np.unique(points, axis=0, return_counts=True)
     assert (count == 2).all()
+
+
+def test_any_number_of_turns_lays_a_sector() -> None:
+    ray = 50 * np.array([[1, 0], [math.cos(math.pi / 5), math.sin(math.pi / 5)]])
+    sector = cell_of([[*(0.4 * ray[0]), *(0.4 * ray[1])]], np.vstack([[0, 0], ray]))
+    laid, _ = lay_motif(
+        motif_of(sector, "Turns 10"),
+        rectangle_panel(120, 120),
+        affine.translation(60.0, 60.0),
+    )
+    # a ring of ten sides, 20 mm from the middle to each corner
+    assert len(laid) == 10
+    far = np.hypot(*np.moveaxis(ends_of(laid) - 60, -1, 0))
+    assert far == pytest.approx(np.full(far.shape, 20.0))
+    with pytest.raises(SymmetryError, match="one sector"):
+        motif_of(sector, "turns 9")
+    for none in ("turns 0", "turns 1", "turns 361"):
+        with pytest.raises(PlanError, match="not understood"):
+            motif_of(sector, none)
 
 
 def strip_lines(short: str, count: int, seed: int) -> np.ndarray:
