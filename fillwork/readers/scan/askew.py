@@ -18,6 +18,12 @@ _LEAST = 0.06
 _SMALL, _SAMPLE = 1600, 60_000
 # The right turn piles the ink of straight lines up this much more than others do.
 _CLEAR = 1.3
+# px: what the ink piles up to where a line lies along an axis; lines that do not and
+# sway pile up to 3, a five-pointed star by an unsteady hand to 11 (drawn for it).
+_LINE = 5.0
+# A second angle that piles up so much of the most is one of the pattern's own, where
+# between the two it falls to half.
+_RIVAL = 0.5
 # px: what is around a line.
 _AROUND = 15
 
@@ -50,12 +56,30 @@ def measure_askew(rgb: NDArray[np.uint8]) -> float:
     half = int(np.hypot(*inner.shape) / 2) + 2
     coarse = np.arange(-_MOST, _MOST + 0.01, 0.15)
     heights = [_piled(place, half, a, peaks=True) for a in coarse]
-    best = float(coarse[int(np.argmax(heights))])
+    most = int(np.argmax(heights))
+    if heights[most] * step < _LINE * place.shape[1] or _rivalled(heights, most):
+        return 0.0
+    best = float(coarse[most])
     fine = np.arange(best - 0.2, best + 0.21, 0.02)
     high = [_piled(place, half, a) for a in fine]
     top = float(np.average(fine, weights=(np.array(high) - min(high)) ** 4 + 1e-9))
     clear = max(heights) > _CLEAR * float(np.median(heights))
     return top if clear and _LEAST < abs(top) < _MOST else 0.0
+
+
+def _rivalled(heights: list[float], most: int) -> bool:
+    """Tell whether as much lies straight, or at the same angle the other way.
+
+    A drawing has mirrors, and a frame that is straight; a sheet that lies askew has
+    turned all of it one way.
+    """
+    for other in (len(heights) // 2, len(heights) - 1 - most):
+        first, last = sorted((other, most))
+        own = max(heights[max(other - 1, 0) : other + 2])
+        dip = min(heights[first : last + 1])
+        if own > _RIVAL * heights[most] and dip < 0.5 * own:
+            return True
+    return False
 
 
 def _piled(

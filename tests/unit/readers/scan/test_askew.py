@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import gcd
+
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
@@ -60,3 +62,35 @@ def test_a_row_or_a_column_less_changes_nothing(cut: tuple[int, int]) -> None:
 def test_what_lies_straight_or_has_no_lines_is_left() -> None:
     assert measure_askew(turned(0.0)) == 0.0
     assert measure_askew(turned(1.5, circles=True)) == 0.0
+
+
+def star(
+    points: int, skip: int, angle: float = 0.0, *, frame: bool = False
+) -> np.ndarray:
+    image = Image.new("RGB", (1400, 1800), "white")
+    pen = ImageDraw.Draw(image)
+    for part in range(gcd(points, skip)):
+        k = np.arange(points // gcd(points, skip) + 1)
+        a = np.pi / 2 + 2 * np.pi * (part + k * skip) / points
+        corners = np.c_[700 + 620 * np.cos(a), 900 - 620 * np.sin(a)]
+        pen.line([tuple(c) for c in corners], fill="black", width=8)
+    if frame:
+        pen.rectangle([60, 200, 1340, 1600], outline="black", width=8)
+    turned_ = image.reduce(2).rotate(angle, Image.Resampling.BICUBIC, fillcolor="white")
+    return np.asarray(turned_)
+
+
+@pytest.mark.parametrize(
+    ("points", "skip"),
+    # by the angles of their lines, 180 (skip + 1/2 points) / points, none lies along
+    # an axis but within 2.5 degrees of one those of the last
+    [(8, 3), (12, 5), (16, 7), (20, 9), (72, 35)],
+)
+def test_a_star_that_lies_straight_stays_straight(points: int, skip: int) -> None:
+    assert measure_askew(star(points, skip)) == 0.0
+
+
+@pytest.mark.parametrize("angle", [-2.6, 0.4, 1.7])
+def test_the_frame_of_a_star_tells_the_turn(angle: float) -> None:
+    seen = star(8, 3, angle, frame=True)
+    assert measure_askew(seen) == pytest.approx(-angle, abs=0.05)
