@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 SINE = 0.25  # lines that cross at a larger sine are not alike
 _TURNS = 12  # a line is filed under three of them, and a point looks into one
 _ROOM = 64  # cells a line, usually, and some for drawings of few
+_WIDER = 1 + 1e-6  # a cell, for what it must hold
 _PAIRS = 1 << 18  # compared at once: they stay in the processor's cache
 
 
@@ -35,15 +36,16 @@ class LineIndex:
         along = delta / self.length[:, None]
         # a column each: rows of two are slow to gather
         self.lines = np.column_stack([start, along]).T.copy()
-        # a square of half side reach + step / 2 about each point is no wider than
-        # a cell, so its corners name every cell it meets; few long lines and a short
-        # reach would ask for more points and cells than there is room for
+        # a square of half side reach + step / 2 about each point is narrower than a
+        # cell by more than rounding, so its corners name every cell it meets; few long
+        # lines and a short reach would ask for more points and cells than there is
+        # room for
         size = np.ptp(segments.reshape(-1, 2), axis=0)
         room = _ROOM * (len(segments) + _ROOM)
         step = max(
             reach, float(self.length.sum()) / room, float(size.max()) / room**0.5
         )
-        self.cell = 2 * reach + step
+        self.cell = (2 * reach + step) * _WIDER
         counts = np.ceil(self.length / step).astype(np.intp) + 1
         owner, place = expand_ranges(np.zeros(len(counts), np.intp), counts)
         share = place / (counts - 1)[owner]

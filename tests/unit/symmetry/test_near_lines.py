@@ -51,3 +51,19 @@ def test_nearest_line_of_like_direction_is_shapelys():
     assert normal[found] == pytest.approx(turned)
     away = points[found] - segments[far.argmin(axis=1)[found], :2]
     assert offset[found] == pytest.approx((away * turned).sum(axis=1), abs=1e-9)
+
+
+def test_the_lowest_and_leftmost_lines_are_found_wherever_they_lie():
+    # they lie in the middle of a cell, whose corners are as far away as is looked for
+    rng = np.random.default_rng(6)
+    missed = 0
+    for height, reach in rng.uniform([1, 0.1], [400, 2], (60, 2)):
+        x = np.linspace(3.0, 60.0, 20)
+        level = np.column_stack([x[:-1], 0 * x[1:], x[1:], 0 * x[1:]])
+        frame = np.vstack([level, [[3, 0, 3, 40], [3, 40, 60, 40], [60, 40, 60, 0]]])
+        frame = frame + [height, height, height, height]
+        on = np.array([[10.0, 0.0], [3.0, 17.0]]) + height
+        ways = np.array([[1.0, 0.0], [0.0, 1.0]])
+        distance = LineIndex(frame, reach).nearest(on, ways)[0]
+        missed += int((distance > 1e-9).sum())
+    assert missed == 0
