@@ -186,7 +186,8 @@ def usual_side(ink: Ink) -> float:
 
 
 def shaken(ink: Ink, frame: Ink, noise: float, seed: int) -> Ink:
-    """Return lines whose corners are moved; what ends on a frame stays on it.
+    """Return lines whose corners are moved; what ends on a frame, or
+    on a circle, stays on it.
 
     `noise`: standard deviation each way, in what the lines measure usually. Lines that
     meet in a corner still do.
@@ -195,7 +196,16 @@ def shaken(ink: Ink, frame: Ink, noise: float, seed: int) -> Ink:
     amount = noise * usual_side(ink)
     straight = [i.points for i in frame if i.kind == "L"]
     rails = shapely.union_all(shapely.linestrings(straight)) if straight else None
-    rounds = [round_of(i)[:2] for i in frame if i.kind != "L"]
+    rounds = [round_of(i)[:2] * 2 for i in frame if i.kind != "L"]
+    whole = [i for i in ink if i.kind == "C"]
+    circles = [
+        Item("C", i.points + rng.normal(0, amount, 2), i.radius + rng.normal(0, amount))
+        for i in whole
+    ]
+    rounds += [
+        (one.points[0], one.radius, other.points[0], other.radius)
+        for one, other in zip(whole, circles, strict=True)
+    ]
     known: dict[bytes, np.ndarray] = {}
 
     def there(point: np.ndarray) -> np.ndarray:
@@ -207,17 +217,15 @@ def shaken(ink: Ink, frame: Ink, noise: float, seed: int) -> Ink:
             to = shapely.get_coordinates(
                 shapely.shortest_line(shapely.Point(to), rails)
             )[1]
-        for centre, radius in rounds:
+        for centre, radius, onto, size in rounds:
             if abs(np.hypot(*(point - centre)) - radius) < 3e-3:
-                to = centre + (to - centre) * radius / np.hypot(*(to - centre))
+                to = onto + (to - onto) * size / np.hypot(*(to - onto))
         known[key] = to
         return to
 
-    found = []
+    found = list(circles)
     for item in ink:
         if item.kind == "C":
-            points = item.points + rng.normal(0, amount, 2)
-            found.append(Item("C", points, item.radius + rng.normal(0, amount)))
             continue
         ends = np.array([there(item.points[0]), there(item.points[-1])])
         if item.kind == "A":

@@ -268,8 +268,10 @@ def _hook(p: float, w: float, out: float) -> Ink:
     return one + moved(one, placed(np.pi, at=(p, w)))
 
 
-def motif(name: str, p: float, w: float) -> tuple[Ink, str]:
+def motif(name: str, p: float, w: float) -> tuple[Ink, str | tuple[str, ...]]:
     """Return one period of a border and its frieze group.
+
+    Two rows that repeat across as well show a plane group too.
 
     The period is `p` long, from x = 0, and the border `w` wide, its outer edge y = 0.
     """
@@ -277,7 +279,7 @@ def motif(name: str, p: float, w: float) -> tuple[Ink, str]:
     middle = circle((p / 2, mid), 0.25 * small)
     rows = ((0.0, mid), (mid, w))
     # figures alike fore and aft, both ways, or under a half turn alone, by construction
-    drawn: dict[str, Callable[[], tuple[Ink, str]]] = {
+    drawn: dict[str, Callable[[], tuple[Ink, str | tuple[str, ...]]]] = {
         "teeth": lambda: (lines((0, w), (p / 2, 0.15 * w), (p, w)), "p1m1"),
         "teeth out": lambda: (lines((0, 0), (p / 2, 0.7 * w), (p, 0)), "p1m1"),
         "saw": lambda: (lines((0, w), (p, 0.2 * w), (p, w)), "p1"),
@@ -314,7 +316,10 @@ def motif(name: str, p: float, w: float) -> tuple[Ink, str]:
             "p1m1",
         ),
         "chevrons": lambda: (lines((0, 0), (0.5 * p, mid), (0, w)), "p11m"),
-        "checks": lambda: (lines((0, 0), (0, w)) + lines((0, mid), (p, mid)), "p2mm"),
+        "checks": lambda: (
+            lines((0, 0), (0, w)) + lines((0, mid), (p, mid)),
+            ("p2mm", "pmm"),
+        ),
         "lozenges": lambda: (
             ring((0, mid), (p / 2, 0), (p, mid), (p / 2, w)) + middle,
             "p2mm",
@@ -323,21 +328,22 @@ def motif(name: str, p: float, w: float) -> tuple[Ink, str]:
         "tulips": lambda: (_lens(p, w), "p1m1"),
         "triangles": lambda: (lines((0, 0), (p / 2, w), (p, 0)), "p2mg"),
         "plait": lambda: (_plait(p, w), "p2"),
+        # a half turn about a point of the middle line lays one row on the other
+        "two rows of teeth": lambda: (
+            lines((0, mid), (p, mid))
+            + lines((0, 0), (p / 2, mid), (p, 0))
+            + lines((0, mid), (p / 2, w), (p, mid)),
+            ("p2mg", "pmg"),
+        ),
         "two rows": lambda: (
             [
                 item
                 for a, b in rows
                 for item in ring(
-                    (0, mid + a - w / 4), (p / 2, a), (p, mid + a - w / 4), (p / 2, b)
+                    (0, (a + b) / 2), (p / 2, a), (p, (a + b) / 2), (p / 2, b)
                 )
             ],
-            "p2mm",
-        ),
-        "two rows of teeth": lambda: (
-            lines((0, mid), (p, mid))
-            + lines((0, 0), (p / 2, mid), (p, 0))
-            + lines((0, mid), (p / 2, w), (p, mid)),
-            "p1m1",
+            ("p2mm", "cmm", "pmm"),
         ),
     }
     return drawn[name]()

@@ -143,7 +143,8 @@ class Work(Panel):
             for j in range(-beyond - 1, round(run / p) + beyond + 1):
                 ink += moved(one, placed(0, at=(low + j * p, 0)))
             self.lines += moved(clipped(once(ink), shown), there)
-            self.part(shapely.transform(own, there), "border", group)
+            groups = (group,) if isinstance(group, str) else group
+            self.part(shapely.transform(own, there), "border", *groups)
             if corner == "mitre":
                 self.frame += moved(lines((0, 0), (width, width)), there)
                 continue
@@ -356,8 +357,9 @@ def _hexagon(work: Work, width: float) -> None:
         for j in range(6):
             tip = u + (v - u) * (j + 0.5) / 6 + (p + q - u - v) / 2
             work.lines += lines(u + (v - u) * j / 6, tip, u + (v - u) * (j + 1) / 6)
-        area = shapely.Polygon([p, q, v, u])
-        work.part(area, "border", "p2mg", "p1m1", "D6", "C6")
+    # six sides alike, each for itself or round the middle
+    whole = shapely.Polygon(outer, [inner])
+    work.part(whole, "border", "p2mg", "p1m1", "D6", "C6")
     work.fill(shapely.Polygon(inner))
 
 

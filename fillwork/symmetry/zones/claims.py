@@ -47,6 +47,10 @@ _WHOLE = 0.9
 _MOST = 0.5
 # by how much the area of a face may differ from that of its image
 _LIKE = 0.03
+# share of the lines that images must fall on, each way, where a pattern goes on; lines
+# that must be seen so, and that are asked
+_GOES_ON = 0.9
+_LINES_SEEN, _LINES_ASKED = 3, 150
 
 
 def claim_faces(
@@ -116,6 +120,106 @@ def claim_turned(
         middle = whole & (row == arrangement.face_at(*symmetry.centre))
     turned = (onto != row).any(axis=0) | middle
     return np.asarray(row[like.all(axis=0) & turned], np.int64)
+
+
+def goes_on(
+    arrangement: Arrangement,
+    part: NDArray[np.integer],
+    faces: NDArray[np.integer],
+    symmetry: Symmetry,
+) -> bool:
+    """Tell whether a part is more of a pattern beside it.
+
+    Its lines, and those between both, fall on the pattern's wherever operations carry
+    them into it, and the pattern's on the part's: a row that one line parts from a
+    field shows little of what the field repeats, and nothing else.
+
+    `part`: faces that lie beside the pattern. `faces` and `symmetry`: the pattern's.
+    """
+    own, theirs = np.zeros((2, arrangement.face_count), dtype=bool)
+    own[part], theirs[faces] = True, True
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    between = (own[a] & theirs[b]) | (theirs[a] & own[b])
+    mine = np.flatnonzero((own[a] & own[b]) | between)
+    if not between.any() or len(mine) < _LINES_SEEN:
+        return False
+    unit = float(np.median(np.sqrt(arrangement.area[faces])))
+    near = _EXACTLY * unit + 2 * symmetry.residual
+    ways = (
+        (mine, faces, theirs[a] | theirs[b]),
+        (np.flatnonzero(theirs[a] & theirs[b]), part, own[a] | own[b]),
+    )
+    return all(
+        _fall_on(
+            arrangement,
+            asked[:: len(asked) // _LINES_ASKED + 1],
+            onto,
+            lines,
+            symmetry,
+            near,
+            beside=asked is mine,
+        )
+        for asked, onto, lines in ways
+    )
+
+
+def _fall_on(
+    arrangement: Arrangement,
+    asked: NDArray[np.integer],
+    onto: NDArray[np.integer],
+    lines: NDArray[np.bool_],
+    symmetry: Symmetry,
+    near: float,
+    *,
+    beside: bool,
+) -> bool:
+    """Tell whether edges that operations carry into some faces fall on their lines.
+
+    `beside`: whether only images near each edge are asked, else all in those faces.
+    `asked`: rows of edges. `onto`: the faces. `lines` (E,): edges that count as their
+    lines. `near`: how near that is, mm.
+    """
+    import shapely
+
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
+    start, step = ends[:, 0], ends[:, 1] - ends[:, 0]
+    size = np.hypot(*step.T)
+    asked = asked[size[asked] > 0]
+    drawn = lines & (size > 0)
+    index = LineIndex(ends[drawn].reshape(-1, 4), near)
+    tree = shapely.STRtree(arrangement.polygons(onto))
+    corners = ends[drawn].reshape(-1, 2)
+    low, high = corners.min(axis=0) - near, corners.max(axis=0) + near
+    quotient = quotient_of(symmetry)
+    about = 0.5 * (low + high)
+    wide = 0.5 * float(np.hypot(*(high - low)))
+    reach = _FAR * float(np.hypot(*quotient.basis.T).max())
+    steps = quotient.copies(min(wide, reach) if beside else wide)
+    along = step[asked] / size[asked, None]
+    seen, hit = np.zeros((2, len(asked)))
+    for share in (0.2, 0.5, 0.8):
+        spot = start[asked] + share * step[asked]
+        for linear, shift in zip(quotient.linear, quotient.shift, strict=True):
+            at = spot if beside else about
+            moved = at + quotient.nearest(spot @ linear.T + shift - at)
+            there = (moved[:, None] + steps).reshape(-1, 2)
+            row = np.flatnonzero(((there > low) & (there < high)).all(axis=1))
+            there, row = there[row], row // len(steps)
+            # what stays where it is says nothing
+            away = np.hypot(*(there - spot[row]).T) > near
+            there, row = there[away], row[away]
+            on = np.isfinite(index.nearest(there, along[row] @ linear.T)[0])
+            hit += np.bincount(row[on], minlength=len(hit))
+            there, row = there[~on], row[~on]
+            inside = tree.query(shapely.points(there), predicate="within")[0]
+            seen += np.bincount(row[np.unique(inside)], minlength=len(hit))
+    seen += hit
+    told = seen > 0
+    if told.sum() < _LINES_SEEN:
+        return False
+    weight = size[asked][told]
+    kept = float((weight * hit[told] / seen[told]).sum() / weight.sum())
+    return kept >= _GOES_ON
 
 
 def _with_neighbours(

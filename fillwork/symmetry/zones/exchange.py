@@ -14,7 +14,7 @@ from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
-from fillwork.symmetry.zones.claims import claim_faces
+from fillwork.symmetry.zones.claims import claim_faces, goes_on
 from fillwork.symmetry.zones.halves import strangers, turning_more
 from fillwork.symmetry.zones.making import Part, told_apart
 from fillwork.symmetry.zones.parting import FEWEST, FIELD
@@ -216,6 +216,47 @@ def claimed(
     # scraps of a strip that a field has claimed after them
     over += [m for z in zones if z not in fields + left for m in taken[id(z)]]
     return fields + left, over
+
+
+def joined(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
+    """Join parts with the sure patterns beside them that go on in them.
+
+    A line of the pattern that runs through the whole panel looks like one of its frame,
+    and leaves rows of it alone.
+    """
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+
+    def largest_first(part: Part) -> tuple[int, int]:
+        return -len(part.faces), int(part.faces[0])
+
+    fields = sorted(
+        (
+            p
+            for p in parts
+            if p.symmetry.group.family == "plane"
+            and p.symmetry.certain
+            and len(p.faces) >= FIELD
+        ),
+        key=largest_first,
+    )
+    for field in fields:
+        again = any(p is field for p in parts)
+        while again:
+            again = False
+            own = np.zeros(arrangement.face_count, dtype=bool)
+            own[field.faces] = True
+            beside = np.union1d(a[own[b]], b[own[a]])
+            for part in parts:
+                if part is field or len(part.faces) > len(field.faces):
+                    continue
+                if not np.isin(part.faces, beside).any():
+                    continue
+                if goes_on(arrangement, part.faces, field.faces, field.symmetry):
+                    field.faces = np.union1d(field.faces, part.faces).astype(np.int32)
+                    parts = [p for p in parts if p is not part]
+                    again = True
+                    break
+    return parts
 
 
 def _looks(part: Part) -> tuple[str, int]:

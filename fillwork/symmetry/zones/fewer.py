@@ -21,14 +21,19 @@ from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.lines.frieze import NEEDS, NO_MIDDLE, UNCLOSED
 from fillwork.symmetry.model import Candidate
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.repeats import repeating
+from fillwork.symmetry.zones.repeats import (
+    laid_by,
+    poses_of,
+    repeating,
+    same_pose,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
-    from fillwork.symmetry.model import Operation, Symmetry
+    from fillwork.symmetry.model import Lattice, Operation, Symmetry
 
 # frieze groups by what holds in them beside their shifts
 _SHORT = {frozenset(needs): short for short, needs in NEEDS.items()}
@@ -38,6 +43,10 @@ _TELLING = 3
 # share of them that an operation carries onto like ones, from which it is the strip's,
 # and up to which it is not
 _KEPT, _LOST = 0.8, 0.34
+# how far off the middle of a strip its middle line may lie, in its width
+_BESIDE = 0.03
+# how much farther outlines may lie apart, in what lines stray by
+_STRAYS = 2.0
 
 
 def shares_kept(
@@ -49,6 +58,8 @@ def shares_kept(
 ) -> NDArray[np.float64]:
     """Return which share of some faces each operation carries onto like ones.
 
+    Those must lie as it lays them: a tulip turned over is another.
+
     `faces`: those of the zone. `asked`: some of them. `found`: what has a lattice.
     Returns (k,): a share for each operation, the identity first.
     """
@@ -56,11 +67,15 @@ def shares_kept(
     noise = max(found.residual, arrangement.tolerance.join_within)
     matcher = Matcher(marks_of_faces(measures, faces, quotient, noise), quotient)
     marks = marks_of_faces(measures, asked, quotient, noise)
-    kept = [
-        float((matcher.match(marks.moved(linear, shift)) >= 0).mean())
-        for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True)
-    ]
-    return np.array([1.0, *kept])
+    pose = poses_of(arrangement, measures)
+    slack = _STRAYS * noise / np.maximum(measures.size[asked], 1e-300)
+    kept = [1.0]
+    for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True):
+        onto = matcher.match(marks.moved(linear, shift))
+        laid = laid_by(pose[asked], linear)
+        like = (onto >= 0) & same_pose(laid, pose[faces][onto], slack)
+        kept.append(float(like.mean()))
+    return np.array(kept)
 
 
 def kept_by_regions(
@@ -85,8 +100,14 @@ def kept_by_regions(
     middle = _in_the_middle(arrangement, faces, found)
     there = shares_kept(arrangement, measures, faces, asked, middle)
     if kept.min() >= _KEPT:
+        if not found.certain:
+            return found
         # figures nearer one rail are mirrored in themselves, and the rails are not
-        if there.min() > _LOST or not found.certain:
+        flips = [o for o in found.operations[1:] if _name_of(found, o) == "flip"]
+        level = len(flips) + 1 < len(found.operations)
+        if level and flips and _lies_beside(arrangement, faces, found, middle):
+            return _subgroup(found, [found.operations[0], *flips]) or found
+        if there.min() > _LOST:
             return found
         reason = "its middle line is not that of the strip"
         return replace(found, certain=False, reason=reason)
@@ -97,12 +118,17 @@ def kept_by_regions(
     held = [
         o for o, share in zip(found.operations, kept, strict=True) if share >= _KEPT
     ]
-    short = _SHORT.get(frozenset(_name_of(found, o) for o in held[1:]))
-    if short is None:
-        return found
     if len(found.operations) > 2 and len(held) == 1:
         reason = "its regions keep none of its turns and mirrors"
         return replace(found, certain=False, reason=reason)
+    return _subgroup(found, held) or found
+
+
+def _subgroup(found: Symmetry, held: list[Operation]) -> Symmetry | None:
+    """Return the group of some operations of a frieze; None where they are none."""
+    short = _SHORT.get(frozenset(_name_of(found, o) for o in held[1:]))
+    if short is None:
+        return None
     reason = f"its regions keep {short} alone"
     more = Candidate(found.group.short, 1.0, found.residual, reason)
     return replace(
@@ -113,6 +139,23 @@ def kept_by_regions(
         residual=max(o.residual for o in held),
         candidates=(replace(found.candidates[0], group=short), more),
     )
+
+
+def _lies_beside(
+    arrangement: Arrangement,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+    middle: Symmetry,
+) -> bool:
+    """Tell whether the middle line of a frieze lies beside that of its strip.
+
+    `middle`: the same group with the strip's middle line.
+    """
+    if found.centre is None or middle.centre is None or found.lattice is None:
+        return False
+    off = float(np.hypot(*np.subtract(middle.centre, found.centre)))
+    high = float(np.ptp(_across(arrangement, faces, found.lattice)[1]))
+    return off > _BESIDE * high + found.residual
 
 
 def closed_by_regions(
@@ -150,10 +193,7 @@ def _in_the_middle(
     """Return a frieze group whose middle line is that of the strip."""
     if found.lattice is None or found.centre is None:
         return found
-    along = found.lattice.basis[0]
-    across = np.array([-along[1], along[0]]) / np.hypot(*along)
-    half = np.flatnonzero(np.isin(arrangement.face, faces))
-    up = arrangement.vertices[arrangement.origin[half]] @ across
+    across, up = _across(arrangement, faces, found.lattice)
     centre = np.array(found.centre)
     shift = across * (0.5 * float(up.min() + up.max()) - float(centre @ across))
     dx, dy = shift.tolist()
@@ -165,6 +205,16 @@ def _in_the_middle(
     )
     x, y = (centre + shift).tolist()
     return replace(found, centre=(x, y), operations=moved)
+
+
+def _across(
+    arrangement: Arrangement, faces: NDArray[np.int32], lattice: Lattice
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the unit vector across a strip, and how far up the strip's corners lie."""
+    along = lattice.basis[0]
+    across = np.array([-along[1], along[0]]) / np.hypot(*along)
+    half = np.flatnonzero(np.isin(arrangement.face, faces))
+    return across, arrangement.vertices[arrangement.origin[half]] @ across
 
 
 def _name_of(found: Symmetry, operation: Operation) -> str:

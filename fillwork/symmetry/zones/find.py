@@ -24,11 +24,18 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.exchange import (
     claimed,
     copied_symmetry,
+    joined,
     released,
 )
 from fillwork.symmetry.zones.frames import ground_outside
 from fillwork.symmetry.zones.held import HELD, PART_HELD, may_hold, share_held
-from fillwork.symmetry.zones.lengthwise import bands_of, rows_beside
+from fillwork.symmetry.zones.lengthwise import (
+    bands_of,
+    beside_repeating,
+    ends_of,
+    joined_rows,
+    rows_beside,
+)
 from fillwork.symmetry.zones.making import (
     PLAIN,
     TOO_FEW,
@@ -163,15 +170,19 @@ def find_zones(
         strange = min(set(wishes) - set(range(1, len(parts) + 1)))
         what = f"zone {strange} is not in the drawing, which has {len(parts)}"
         raise SymmetryError(what, mend="see the zones with: fillwork survey")
+    for part in parts:
+        part.symmetry = with_doubt_of_regions(
+            arrangement, measures, part.faces, part.symmetry
+        )
+    for part in beside_repeating(arrangement, measures, parts):
+        part.symmetry = replace(part.symmetry, certain=False, reason=_ROWS)
     return tuple(
         Zone(
             number,
             part.faces,
             _stated(arrangement, part, wishes[number])
             if number in wishes
-            else with_doubt_of_regions(
-                arrangement, measures, part.faces, part.symmetry
-            ),
+            else part.symmetry,
             part.role,
         )
         for number, part in enumerate(parts, 1)
@@ -248,6 +259,8 @@ def _inner_parts(
                 continue
         if copied is None and symmetry.group.family != "plane":
             bands, lines = bands_of(arrangement, measures, group, symmetry)
+            if not bands:
+                bands, lines = ends_of(arrangement, measures, group, symmetry)
             known |= {len(todo) + k: found for k, (_, found) in enumerate(bands)}
             todo += [band for band, _ in bands]
             if bands:
@@ -261,6 +274,8 @@ def _inner_parts(
         # what a zone has claimed may lie beside more of it
         count = len(parts)
         parts, plain = claimed(arrangement, parts, plain)
+    parts = joined_rows(arrangement, measures, parts)
+    parts = joined(arrangement, parts)
     parts = merge_rosettes(arrangement, measures, parts)
     plain = turned_along(arrangement, measures, parts, plain)
     frame = grounds_of_wheels(arrangement, measures, parts, frame)
@@ -300,7 +315,9 @@ def _inner_parts(
         if kinds - apart < gain and not outdone:
             return [Part(faces, together)]
     # when it is settled that they are parts: doubt would leave one zone of them
-    for one in rows_beside(arrangement, parts):
+    for one in [p for rows in rows_beside(arrangement, parts) for p in rows]:
+        if not one.symmetry.certain:
+            continue
         one.symmetry = replace(one.symmetry, certain=False, reason=_ROWS)
     for one in amid_doubt(arrangement, parts, plain):
         one.symmetry = replace(one.symmetry, certain=False, reason=_AMID)

@@ -31,6 +31,7 @@ from fillwork.symmetry.zones.fewer import (
 from fillwork.symmetry.zones.making import count_kinds, orbit_numbers
 from fillwork.symmetry.zones.repeats import (
     cells_of,
+    laid_by,
     poses_of,
     repeating,
     same_pose,
@@ -78,6 +79,8 @@ FEW_TURNS = 4
 _EACH_KEPT = 0.8
 # share of regions that a shift carries, from which a half turn or mirror is unsure
 _SHIFTED = 0.5
+# the same, from which it is unsure that nothing returns
+_SHIFTED_ALONE = 0.33
 # regions under which a shift may be a chance, and above which lines are enough
 _FEW_SHIFTED = 9
 _MOST_SHIFTED = 2000
@@ -438,9 +441,7 @@ def turned_faces(
     for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True):
         onto = matcher.match(marks.moved(linear, shift))
         # a like face must also lie as the operation lays it
-        spin = complex(linear[0, 0], linear[1, 0])
-        laid = pose.conj() if np.linalg.det(linear) < 0 else pose
-        laid = laid * spin ** np.arange(1, pose.shape[1] + 1)
+        laid = laid_by(pose, linear)
         hits.append((onto >= 0) & same_pose(laid, pose[onto], slack))
     return np.array(hits, dtype=bool).reshape(len(hits), len(faces))
 
@@ -474,6 +475,7 @@ def with_doubt_of_regions(
     if few and enough <= len(faces) <= _MOST_SHIFTED:
         basis = np.zeros((0, 2)) if lattice is None else lattice.basis
         least = _SHIFTED if found.repeats_seen < _FEW_SEEN else _EACH_KEPT
+        least = _SHIFTED_ALONE if found.group.family == "none" else least
         share = share_shifted(arrangement, measures, faces, basis, found.residual)
         if share >= least and len(basis) == 1:
             orbit = orbit_numbers(arrangement, measures, faces, found)

@@ -341,6 +341,16 @@ def _hits_both_ways(marks: Marks, pose: NDArray[np.complex128], shifts: Floats) 
     )
 
 
+def laid_by(pose: NDArray[np.complex128], linear: Floats) -> NDArray[np.complex128]:
+    """Return how outlines lie after an operation with a linear part.
+
+    `pose` (n, 3): how they lie before.
+    """
+    spin = complex(linear[0, 0], linear[1, 0])
+    laid = pose.conj() if np.linalg.det(linear) < 0 else pose
+    return np.asarray(laid * spin ** np.arange(1, pose.shape[1] + 1), np.complex128)
+
+
 def same_pose(
     one: NDArray[np.complex128],
     other: NDArray[np.complex128],

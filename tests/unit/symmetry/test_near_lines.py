@@ -61,7 +61,7 @@ def test_the_lowest_and_leftmost_lines_are_found_wherever_they_lie():
         x = np.linspace(3.0, 60.0, 20)
         level = np.column_stack([x[:-1], 0 * x[1:], x[1:], 0 * x[1:]])
         frame = np.vstack([level, [[3, 0, 3, 40], [3, 40, 60, 40], [60, 40, 60, 0]]])
-        frame = frame + [height, height, height, height]
+        frame = frame + np.full(4, height)
         on = np.array([[10.0, 0.0], [3.0, 17.0]]) + height
         ways = np.array([[1.0, 0.0], [0.0, 1.0]])
         distance = LineIndex(frame, reach).nearest(on, ways)[0]

@@ -1,0 +1,100 @@
+"""Panels of the gallery on which one rule alone decides; groups by construction."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.symmetry.faces.measures import measure_faces
+from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.model import Operation, Symmetry
+from fillwork.symmetry.zones.fewer import shares_kept
+from fillwork.symmetry.zones.proof import with_doubt_of_regions
+from tests.bench.gallery import Found, draw_and_find
+from tests.bench.panels_drawn import make_panel
+from tests.unit.helpers import circle, line, linework_from_curves
+
+
+def found_in(case: str, seed: int, noise: float = 0.0, *, other: bool = False) -> Found:
+    return draw_and_find(make_panel(case, seed, noisy=noise > 0), noise, other=other)
+
+
+def sure(found: Found, group: str, role: str) -> int:
+    return sum(
+        z.symmetry.certain and z.symmetry.group.short == group and z.role == role
+        for z in found.zones
+    )
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.005])
+def test_rows_that_a_line_of_the_field_parts_from_it_are_the_fields(
+    noise: float,
+) -> None:
+    # gables in rows, whose lines run from side to side of the frame
+    found = found_in("border:ring chain", 21, noise)
+    field = found.zones[0]
+    assert field.symmetry.group.short == "pm"
+    assert field.symmetry.certain
+    # three rows of 9, cut ones above and below: 88 regions by counting
+    assert len(field.faces) == 88
+    assert sure(found, "p2mm", "border") == 4
+
+
+@pytest.mark.parametrize("other", [False, True])
+def test_figures_nearer_one_rail_have_no_mirror_along_the_strip(*, other: bool) -> None:
+    # tulips that are all but circles, standing on the inner rail
+    found = found_in("border:tulips", 22, other=other)
+    assert sure(found, "p1m1", "border") == 4
+
+
+def test_a_side_is_parted_from_corner_squares_that_hang_together_with_it() -> None:
+    found = found_in("border:saw", 22)
+    assert sure(found, "p1", "border") == 2
+    assert sure(found, "D1", "corner") == 4
+
+
+def test_a_row_beside_regions_in_doubt_that_repeat_with_it_is_in_doubt() -> None:
+    # rows of bricks that three medallions cut
+    found = found_in("three medallions", 21)
+    assert sure(found, "p2mm", "border") == 0
+    assert found.score.sure_and_wrong == 0
+
+
+def test_regions_are_kept_where_they_lie_as_an_operation_lays_them() -> None:
+    # right-angled triangles, all alike: their mirror images have their areas and places
+    rows = [line(0, 0, 80, 0), line(80, 0, 80, 12), line(80, 12, 0, 12)]
+    rows.append(line(0, 12, 0, 0))
+    for x in range(5, 75, 10):
+        rows += [line(x, 3, x + 8, 3), line(x + 8, 3, x, 8), line(x, 8, x, 3)]
+    arrangement = build_arrangement(linework_from_curves(rows, 100, 30))
+    faces = np.arange(1, arrangement.face_count, dtype=np.int32)
+    teeth = faces[arrangement.area[faces] < 100]
+    assert len(teeth) == 7
+    found = find_symmetry(arrangement, teeth, stated="frieze:p1", loose_lines=False)
+    at = 2 * (5 + 8 / 3)  # the mirror goes through the middle of the first
+    flip = Operation((-1.0, 0.0, 0.0, 1.0, at, 0.0), "reflection", 2)
+    more = replace(found, operations=(*found.operations, flip))
+    kept = shares_kept(arrangement, measure_faces(arrangement), teeth, teeth, more)
+    assert kept.tolist() == [1.0, 0.0]
+
+
+def test_nothing_is_not_sure_where_a_shift_carries_a_third() -> None:
+    # six circles in a row beside ten boxes that are all unlike
+    rows = [circle(10.0 + 12 * k, 10.0, 4.0) for k in range(6)]
+    rng = np.random.default_rng(3)
+    for k in range(10):
+        x, y = 8.0 + 7 * k, 24.0 + rng.uniform(0, 6)
+        u, v = x + rng.uniform(2, 6), y + rng.uniform(2, 14)
+        rows += [line(x, y, u, y), line(u, y, u, v), line(u, v, x, v), line(x, v, x, y)]
+    arrangement = build_arrangement(linework_from_curves(rows, 90, 60))
+    faces = np.arange(1, arrangement.face_count, dtype=np.int32)
+    measures = measure_faces(arrangement)
+    found = with_doubt_of_regions(arrangement, measures, faces, Symmetry(NO_GROUP))
+    # five of sixteen are carried on; back and forth all six are
+    assert not found.certain
+    few = faces[np.abs(arrangement.area[faces] - np.pi * 16) > 0.1]
+    assert with_doubt_of_regions(arrangement, measures, few, Symmetry(NO_GROUP)).certain
