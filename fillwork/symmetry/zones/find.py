@@ -29,13 +29,7 @@ from fillwork.symmetry.zones.exchange import (
 )
 from fillwork.symmetry.zones.frames import ground_outside
 from fillwork.symmetry.zones.held import HELD, PART_HELD, may_hold, share_held
-from fillwork.symmetry.zones.lengthwise import (
-    bands_of,
-    beside_repeating,
-    ends_of,
-    joined_rows,
-    rows_beside,
-)
+from fillwork.symmetry.zones.lengthwise import bands_of, ends_of
 from fillwork.symmetry.zones.making import (
     PLAIN,
     TOO_FEW,
@@ -71,6 +65,7 @@ from fillwork.symmetry.zones.proof import (
     with_doubt_of_regions,
 )
 from fillwork.symmetry.zones.rims import amid_doubt, is_torn
+from fillwork.symmetry.zones.rows import beside_repeating, joined_rows, rows_beside
 from fillwork.symmetry.zones.siblings import stand_in_corners
 
 if TYPE_CHECKING:
@@ -315,9 +310,7 @@ def _inner_parts(
         if kinds - apart < gain and not outdone:
             return [Part(faces, together)]
     # when it is settled that they are parts: doubt would leave one zone of them
-    for one in [p for rows in rows_beside(arrangement, parts) for p in rows]:
-        if not one.symmetry.certain:
-            continue
+    for one in rows_beside(arrangement, parts):
         one.symmetry = replace(one.symmetry, certain=False, reason=_ROWS)
     for one in amid_doubt(arrangement, parts, plain):
         one.symmetry = replace(one.symmetry, certain=False, reason=_AMID)

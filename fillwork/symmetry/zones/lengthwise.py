@@ -1,4 +1,4 @@
-"""Bands side by side: a strip parted along its lines, and strips of one repeat."""
+"""Bands side by side, sides and corners: a strip parted along its lines and across."""
 
 from __future__ import annotations
 
@@ -10,10 +10,8 @@ from fillwork.symmetry.faces.measures import is_long
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
-from fillwork.symmetry.zones.making import Part
 from fillwork.symmetry.zones.parting import FEWEST
-from fillwork.symmetry.zones.proof import own_symmetry
-from fillwork.symmetry.zones.repeats import share_carried
+from fillwork.symmetry.zones.proof import FEW_TURNS, own_symmetry
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,12 +28,6 @@ _THROUGH = 0.7
 _SOLID = 0.97
 # how far a corner piece may be from a square, and ends of a strip
 _SQUARE, _ENDS = 0.1, 2
-# rows of a pattern, at least, and edges along which two of them meet
-_ROWS = 3
-# share of the regions beside a row in doubt that its shift carries onto like ones
-_GOES_ALONG = 0.33
-# share of a shift by which those of such rows differ
-_SAME_SHIFT = 0.03
 
 
 def bands_of(
@@ -89,7 +81,8 @@ def ends_of(
     sure without or no frieze then; `lines` (E,): edges on those lines.
     """
     none = np.zeros(arrangement.edge_count, dtype=bool)
-    sure = whole.certain and (whole.lattice is not None or len(whole.operations) > 1)
+    many = whole.lattice is not None or len(whole.operations) > FEW_TURNS
+    sure = whole.certain and many
     if sure or not is_long(arrangement, faces):
         return [], none
     lines = _lines_through(arrangement, faces, across=True)
@@ -158,85 +151,3 @@ def _lines_through(
         through &= np.abs(away / np.ptp(points @ axis) - 1) < _SQUARE
     lines[flat[through[row]]] = True
     return lines
-
-
-def rows_beside(
-    arrangement: Arrangement, parts: list[Part], *, unlike: bool = False
-) -> list[list[Part]]:
-    """Return friezes of one repeat that lie side by side, three or more at a time.
-
-    Bands of a border are seldom three alike; rows of a pattern are.
-
-    `unlike`: whether their groups may differ, as those of two rows and of one.
-    """
-    strips = [p for p in parts if p.symmetry.group.family == "frieze"]
-    if len(strips) < _ROWS:
-        return []
-    label = np.full(arrangement.face_count, -1)
-    for k, strip in enumerate(strips):
-        label[strip.faces] = k
-    a, b = label[arrangement.face[0::2]], label[arrangement.face[1::2]]
-    meet = (a >= 0) & (b >= 0) & (a != b)
-    pairs = np.sort(np.column_stack([a[meet], b[meet]]), axis=1)
-    beside, times = np.unique(pairs, axis=0, return_counts=True)
-    kept = [
-        (i, j)
-        for (i, j), count in zip(beside.tolist(), times.tolist(), strict=True)
-        if count >= _ROWS
-        and _one_repeat(strips[i].symmetry, strips[j].symmetry, unlike=unlike)
-    ]
-    links = np.array(kept, dtype=np.int64).reshape(-1, 2)
-    number = part_numbers(links[:, 0], links[:, 1], len(strips))
-    rows = [
-        [p for p, k in zip(strips, number, strict=True) if k == one]
-        for one in np.unique(number)
-    ]
-    return [r for r in rows if len(r) >= _ROWS]
-
-
-def beside_repeating(
-    arrangement: Arrangement, measures: FaceMeasures, parts: list[Part]
-) -> list[Part]:
-    """Return sure friezes whose shift carries much of what lies beside in doubt."""
-    label = np.full(arrangement.face_count, -1)
-    for k, part in enumerate(parts):
-        label[part.faces] = k
-    pairs = np.unique(np.sort(label[arrangement.face].reshape(-1, 2), axis=1), axis=0)
-    found = []
-    for i, j in pairs[(pairs[:, 0] >= 0) & (pairs[:, 0] != pairs[:, 1])].tolist():
-        for one, two in ((parts[i], parts[j]), (parts[j], parts[i])):
-            own = one.symmetry
-            if own.group.family != "frieze" or own.lattice is None or not own.certain:
-                continue
-            if two.symmetry.certain or len(two.faces) < _ROWS:
-                continue
-            basis, noise = own.lattice.basis, own.residual
-            share = share_carried(arrangement, measures, two.faces, basis, noise)
-            if share >= _GOES_ALONG:
-                found.append(one)
-    return found
-
-
-def joined_rows(
-    arrangement: Arrangement, measures: FaceMeasures, parts: list[Part]
-) -> list[Part]:
-    """Join friezes of one repeat that lie side by side where they are one pattern."""
-    for rows in rows_beside(arrangement, parts, unlike=True):
-        faces = np.sort(np.concatenate([r.faces for r in rows])).astype(np.int32)
-        found = own_symmetry(arrangement, measures, faces)
-        if found.certain and found.group.family == "plane":
-            parts = [p for p in parts if not any(p is r for r in rows)]
-            parts.append(Part(faces, found))
-    return parts
-
-
-def _one_repeat(one: Symmetry, two: Symmetry, *, unlike: bool) -> bool:
-    """Tell whether two friezes have one shift, and one group if they must."""
-    if one.lattice is None or two.lattice is None:
-        return False
-    if one.group != two.group and not unlike and one.certain and two.certain:
-        return False
-    u, v = one.lattice.basis[0], two.lattice.basis[0]
-    size = max(float(np.hypot(*u)), float(np.hypot(*v)))
-    apart = min(float(np.hypot(*(u - v))), float(np.hypot(*(u + v))))
-    return apart <= _SAME_SHIFT * size

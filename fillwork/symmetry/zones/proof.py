@@ -101,7 +101,7 @@ _ROUND_NOTHING, _EMPTY = 2.0, 0.5
 # faces round a middle, and its share of the area, from which friezes may frame it
 _FRAMING, _WIDE = 16, 0.33
 # regions of one kind from which they are no scraps of a strip's ends, and share of its
-# area that such fill
+# length that such take
 _ALIKE, _MOST = 3, 0.6
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
@@ -234,25 +234,26 @@ def _along(
 
     A mitre leaves room beyond the last figure, where lines alone miss their images.
     """
-    found = find_symmetry(
-        arrangement, faces, loose_lines=False, strip=True, repeats_alone=True
-    )
-    asked = faces
-    if found.group.family != "frieze":
-        # beside few strands the bars at both ends are too many lines
-        kind = class_congruent(arrangement, measures, faces)[0]
-        asked = faces[np.bincount(kind)[kind] >= _ALIKE]
-        area = arrangement.area
-        if len(asked) == len(faces) or area[asked].sum() < _MOST * area[faces].sum():
+    # beside few strands the bars at both ends are too many lines, and beside figures in
+    # one ground what a mitre cuts too many regions
+    kind = class_congruent(arrangement, measures, faces)[0]
+    alike = faces[np.bincount(kind)[kind] >= _ALIKE]
+    for asked in (faces, alike):
+        if asked is alike and (
+            len(alike) in (0, len(faces))
+            or _span(arrangement, alike) < _MOST * _span(arrangement, faces)
+        ):
             return None
         found = find_symmetry(
             arrangement, asked, loose_lines=False, strip=True, repeats_alone=True
         )
-    if found.group.family != "frieze" or found.lattice is None:
-        return None
-    basis, noise = found.lattice.basis, found.residual
-    share = share_carried(arrangement, measures, asked, basis, noise)
-    if share < _EACH_KEPT or found.repeats_seen < _FEW_SEEN:
+        if found.group.family != "frieze" or found.lattice is None:
+            continue
+        basis, noise = found.lattice.basis, found.residual
+        share = share_carried(arrangement, measures, asked, basis, noise)
+        if share >= _EACH_KEPT and found.repeats_seen >= _FEW_SEEN:
+            break
+    else:
         return None
     if len(found.candidates) > 1:
         return found
@@ -561,11 +562,24 @@ def _with_doubt_across(
     return replace(found, certain=False, reason=reason)
 
 
+def _corners(arrangement: Arrangement, faces: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Return the corners of faces, mm."""
+    half = np.flatnonzero(np.isin(arrangement.face, faces))
+    return arrangement.vertices[arrangement.origin[half]]
+
+
+def _span(arrangement: Arrangement, faces: NDArray[np.int32]) -> float:
+    """Return how long faces are together, mm."""
+    points = _corners(arrangement, faces)
+    away = points - points.mean(axis=0)
+    _, axes = np.linalg.eigh(away.T @ away)
+    return float(np.ptp(away @ axes[:, 1]))
+
+
 def _filled(arrangement: Arrangement, faces: NDArray[np.int32]) -> float:
     """Return which share of the area within their convex hull faces fill."""
     import shapely
 
-    half = np.flatnonzero(np.isin(arrangement.face, faces))
-    points = arrangement.vertices[arrangement.origin[half]]
-    hull = float(shapely.area(shapely.convex_hull(shapely.multipoints(points))))
+    whole = shapely.multipoints(_corners(arrangement, faces))
+    hull = float(shapely.area(shapely.convex_hull(whole)))
     return float(arrangement.area[faces].sum()) / max(hull, 1e-300)

@@ -98,3 +98,10 @@ def test_nothing_is_not_sure_where_a_shift_carries_a_third() -> None:
     assert not found.certain
     few = faces[np.abs(arrangement.area[faces] - np.pi * 16) > 0.1]
     assert with_doubt_of_regions(arrangement, measures, few, Symmetry(NO_GROUP)).certain
+
+
+@pytest.mark.parametrize("other", [False, True])
+def test_figures_that_repeat_in_one_ground_make_a_side_a_strip(*, other: bool) -> None:
+    # teeth on the outer rail between mitres, which cut two of them
+    found = found_in("mitred:teeth out", 23, other=other)
+    assert sure(found, "p1m1", "border") == 4
