@@ -8,8 +8,10 @@ from fillwork.plans.materials import material_words
 from fillwork.renderers.rows import area_value, mm_value
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Colouring
-    from fillwork.plans.model import Quantity, Schedule
+    from collections.abc import Sequence
+
+    from fillwork.colouring.model import Colouring, Swatch
+    from fillwork.plans.model import Buy, Quantity, Schedule, Step
     from fillwork.symmetry.model import Orbits
 
 
@@ -32,6 +34,36 @@ def _quantity(quantity: Quantity, name: str) -> dict[str, Any]:
     }
 
 
+def _step(step: Step, swatches: Sequence[Swatch], orbits: Orbits) -> dict[str, Any]:
+    s = step
+    return {
+        "order": s.order,
+        "paint": None if s.swatch is None else swatches[s.swatch].name,
+        "kinds": [orbits.orbits[o].letter for o in s.orbits],
+        "text": s.text,
+        "reason": s.reason,
+        "kind": s.kind,
+        "needs": list(s.needs),
+        "care": s.care,
+        "days": list(s.days),
+        "wait": s.wait,
+        "tape_mm": mm_value(s.tape),
+        "round": s.round,
+    }
+
+
+def _buy(buy: Buy) -> dict[str, Any]:
+    b = buy
+    return {
+        "name": b.name,
+        "need": mm_value(b.need),
+        "unit": b.unit,
+        "packages": [{"size": size, "count": n} for size, n in b.packages],
+        "uses": [{"for": what, "need": mm_value(n)} for what, n in b.uses],
+        "price": None if b.cost is None else round(b.cost, 2),
+    }
+
+
 def schedule_report(
     schedule: Schedule, colouring: Colouring, orbits: Orbits
 ) -> dict[str, Any]:
@@ -44,23 +76,7 @@ def schedule_report(
             _quantity(q, name)
             for q, name in zip(schedule.extras, schedule.extra_names, strict=True)
         ],
-        "steps": [
-            {
-                "order": s.order,
-                "paint": None if s.swatch is None else swatches[s.swatch].name,
-                "kinds": [orbits.orbits[o].letter for o in s.orbits],
-                "text": s.text,
-                "reason": s.reason,
-                "kind": s.kind,
-                "needs": list(s.needs),
-                "care": s.care,
-                "days": list(s.days),
-                "wait": s.wait,
-                "tape_mm": mm_value(s.tape),
-                "round": s.round,
-            }
-            for s in schedule.steps
-        ],
+        "steps": [_step(s, swatches, orbits) for s in schedule.steps],
         "mixes": [
             {
                 "swatch": swatches[m[0]].name,
@@ -82,17 +98,7 @@ def schedule_report(
             {"pair": c.pair, "paints": c.who, "why": c.why, "remedy": c.remedy}
             for c in schedule.clashes
         ],
-        "buys": [
-            {
-                "name": b.name,
-                "need": mm_value(b.need),
-                "unit": b.unit,
-                "packages": [{"size": size, "count": n} for size, n in b.packages],
-                "uses": [{"for": what, "need": mm_value(n)} for what, n in b.uses],
-                "price": None if b.cost is None else round(b.cost, 2),
-            }
-            for b in schedule.buys
-        ],
+        "buys": [_buy(b) for b in schedule.buys],
         "currency": schedule.currency,
         "materials": [
             {

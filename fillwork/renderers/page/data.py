@@ -173,6 +173,38 @@ def compose_lines(linework: LineWork, guides: Sequence[str] = ()) -> dict[str, A
     }
 
 
+def _kinds(
+    orbits: Orbits, adjacency: Adjacency, area: NDArray[np.float64]
+) -> list[dict[str, Any]]:
+    whole = float(area.sum()) or 1.0
+    own = np.bincount(orbits.of_face[1:], area[1:], len(orbits.orbits))
+    touching = {int(k) for k in adjacency.self_adjacent}
+    return [
+        {
+            "letter": o.letter,
+            "name": o.name,
+            "zone": o.zone,
+            "count": len(o.faces),
+            "cut": o.cut,
+            "share": round(float(own[k]) / whole, 5),
+            "touches_itself": k in touching,
+        }
+        for k, o in enumerate(orbits.orbits)
+    ]
+
+
+def _defect(defect: Defect, height: float) -> dict[str, Any]:
+    x, y = defect.at
+    return {
+        "type": defect.type,
+        "at": [round(x, _DECIMALS), round(height - y, _DECIMALS)],
+        "at_mm": [round(x, _DECIMALS), round(y, _DECIMALS)],
+        "size": round(defect.size, _DECIMALS),
+        "done": defect.done,
+        "remedy": defect.remedy,
+    }
+
+
 def compose_drawing(
     linework: LineWork,
     arrangement: Arrangement,
@@ -195,15 +227,13 @@ def compose_drawing(
     """
     frame = arrangement.frame
     height = frame.height
-    whole = float(arrangement.area.sum()) or 1.0
     of_face = orbits.of_face[1:]
-    area = np.bincount(
-        of_face, weights=arrangement.area[1:], minlength=len(orbits.orbits)
-    )
-    touching = {int(k) for k in adjacency.self_adjacent}
-    strand = None if orbits.strand_of_face is None else orbits.strand_of_face[1:]
-    # regions by themselves come behind the strands
-    own = len(of_face) + np.arange(len(of_face))
+    only = {}
+    if orbits.strand_of_face is not None:
+        # regions by themselves come behind the strands
+        strand = orbits.strand_of_face[1:]
+        own = len(strand) + np.arange(len(strand))
+        only["only"] = np.where(strand < 0, own, strand).tolist()
     witness = arrangement.witness[1:] * (1.0, -1.0) + (0.0, height)
     room = arrangement.inscribed[1:, None]
     return {
@@ -225,40 +255,14 @@ def compose_drawing(
         "kind": of_face.tolist(),
         "turns": orbits.turns_of_face[1:].tolist(),
         "shifts": orbits.shifts_of_face[1:].tolist(),
-        **(
-            {}
-            if strand is None
-            else {"only": np.where(strand < 0, own, strand).tolist()}
-        ),
+        **only,
         "area": _round(arrangement.area[1:]),
         "touch": (adjacency.face_pairs.ravel() - 1).tolist(),
         "shared": _round(adjacency.face_shared, 2),
-        "kinds": [
-            {
-                "letter": o.letter,
-                "name": o.name,
-                "zone": o.zone,
-                "count": len(o.faces),
-                "cut": o.cut,
-                "share": round(float(area[k]) / whole, 5),
-                "touches_itself": k in touching,
-            }
-            for k, o in enumerate(orbits.orbits)
-        ],
+        "kinds": _kinds(orbits, adjacency, arrangement.area),
         "zones": [_zone(z, height) for z in orbits.zones],
         "defects": [
-            {
-                "type": d.type,
-                "at": [
-                    round(d.at[0], _DECIMALS),
-                    round(height - d.at[1], _DECIMALS),
-                ],
-                "at_mm": [round(d.at[0], _DECIMALS), round(d.at[1], _DECIMALS)],
-                "size": round(d.size, _DECIMALS),
-                "done": d.done,
-                "remedy": d.remedy,
-                **_mended(d, arrangement, linework),
-            }
+            {**_defect(d, height), **_mended(d, arrangement, linework)}
             for d in sort_defects((*arrangement.defects, *orbits.defects))
         ],
         "line_groups": _groups(linework, guides),

@@ -147,67 +147,72 @@ class SheetComposer(DetailMaker):
     def plain(self, name: str) -> None:
         """Add a numbered, blank or coloured sheet."""
         parts, mirror = self.parts, self.settings.mirror
-        with_key = name != "blank"
-        entries = parts.entries if with_key else ()
         scale = self.layout().scale
         letter, title = _PLAIN[name]
         code = self.code(letter)
-        note = ""
+        done = model_faces(parts) if name == "model" else np.empty(0, np.int64)
+        items = self._drawn(name, scale, done)
         numbered: PageNumbers | None = None
-        small = np.empty(0, np.int64)
-        items: list[Item] = []
-        if name == "coloured" and self.settings.hatch:
-            tints = tuple(parts.paint(entry, scale) for entry in entries)
-            items.append(parts.on_paper(Picture(tints, parts.box), scale, mirror))
-            items.append(parts.on_paper(parts.outline_picture(scale), scale, mirror))
-        elif name == "coloured":
-            shaped = has_own_shape(parts.arrangement)
-            if parts.colouring.ground is not None and not shaped:
-                ground = parts.colouring.palette.swatches[parts.colouring.ground].hex
-                items += rectangle(parts.sheet_box(scale), fill=ground, layer="colours")
-            items.append(parts.on_paper(parts.coloured_picture(), scale, mirror))
-        else:
-            done = np.empty(0, np.int64)
-            if name == "model":
-                done = model_faces(parts)
-                tints = tuple(parts.paint(entry, scale, done) for entry in entries)
-                items.append(parts.on_paper(Picture(tints, parts.box), scale, mirror))
-            outline = parts.outline_picture(scale)
-            items.append(parts.on_paper(outline, scale, mirror))
+        note = ""
+        details: list[Scene] = []
         if name in ("numbered", "model"):
             numbers = parts.numbers(scale, mirror)
-            if name == "model":
-                height = numbers.height.copy()
-                height[done] = 0.0
-                numbers = replace(numbers, height=height)
+            height = numbers.height.copy()
+            height[done] = 0.0
+            numbers = replace(numbers, height=height)
             leaders: Sequence[Item] = ()
             if name == "numbered":
                 leaders, small = compose_leaders(parts, numbers, scale, mirror)
+                if len(small):
+                    note, details = self._enlarged(small)
             numbered = PageNumbers(parts, numbers, scale, mirror, leaders)
-        subtitle = title + (", mirrored for tracing down" if mirror else "")
-        details: list[Scene] = []
-        if len(small):
-            # composed first, so that this page can tell what they leave out
-            kept, self.pages = self.pages, []
-            self.details(None if self.repeat else small)
-            details, self.pages = self.pages, kept
-            note = (
-                "Numbers missing here stand on the enlarged detail, page "
-                f"{self.first_detail} and following"
-            )
-            note += f"; {self.without} have none even there." if self.without else "."
         sheet = Sheet(
             name,
             code,
-            subtitle,
+            title + (", mirrored for tracing down" if mirror else ""),
             tuple(items),
             self._alt(name),
-            entries,
+            () if name == "blank" else parts.entries,
             note,
             numbers=numbered,
         )
         self.place(sheet)
         self.pages += details
+
+    def _drawn(self, name: str, scale: float, done: NDArray[np.int64]) -> list[Item]:
+        """Return the drawing of a sheet; `done`: regions of a model in colour."""
+        parts, mirror = self.parts, self.settings.mirror
+        hatched = self.settings.hatch and name == "coloured"
+        if name == "coloured" and not hatched:
+            picture = parts.on_paper(parts.coloured_picture(), scale, mirror)
+            ground = parts.colouring.ground
+            if ground is None or has_own_shape(parts.arrangement):
+                return [picture]
+            colour = parts.colouring.palette.swatches[ground].hex
+            sheet = rectangle(parts.sheet_box(scale), fill=colour, layer="colours")
+            return [*sheet, picture]
+        outline = parts.on_paper(parts.outline_picture(scale), scale, mirror)
+        if not hatched and name != "model":
+            return [outline]
+        only = None if hatched else done
+        tints = tuple(parts.paint(entry, scale, only) for entry in parts.entries)
+        return [parts.on_paper(Picture(tints, parts.box), scale, mirror), outline]
+
+    def _enlarged(self, small: NDArray[np.int64]) -> tuple[str, list[Scene]]:
+        """Return what to say of regions without a number, and the pages that show them.
+
+        Composed before the sheet, so that it can tell what they leave out.
+        """
+        kept, self.pages = self.pages, []
+        self.details(None if self.repeat else small)
+        details, self.pages = self.pages, kept
+        note = (
+            "Numbers missing here stand on the enlarged detail, page "
+            f"{self.first_detail} and following"
+        )
+        return note + (
+            f"; {self.without} have none even there." if self.without else "."
+        ), details
 
     def _alt(self, name: str) -> str:
         parts = self.parts

@@ -215,25 +215,24 @@ def compose_detail(
     m = parts.map_to_paper(scale, mirror)
     shown = affine.apply(m, np.array([window[0:2], window[2:4]]))
     low, high = np.sort(shown, axis=0)
-    width, height = high - low
-    x = room[0]
-    y = room[3] - height
-    shift = (x - low[0], y - low[1])
-    clip: Box = (float(x), float(y), float(x + width), float(y + height))
-    numbers = parts.numbers(scale, mirror, faces)
+    box: Box = (*low.tolist(), *high.tolist())
     left, bottom, right, top = window
     around = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
     elements = _elements(symmetry, around if corners is None else corners)
-    elements = on_paper(elements, m)
-    numbers, elements = clear_centres(parts, numbers, elements, scale, mirror)
+    numbers, elements = clear_centres(
+        parts,
+        parts.numbers(scale, mirror, faces),
+        on_paper(elements, m),
+        scale,
+        mirror,
+    )
     marks = [
         (x - SYMBOL, y - SYMBOL, x + SYMBOL, y + SYMBOL)
         for x, y in elements.centres.tolist()
     ]
-    shown_box: Box = (*low.tolist(), *high.tolist())
-    labels, owner = PageNumbers(parts, numbers, scale, mirror).place(shown_box, marks)
-    shown_heights = np.zeros(len(numbers.height))
-    np.maximum.at(shown_heights, owner, labels.height)
+    labels, owner = PageNumbers(parts, numbers, scale, mirror).place(box, marks)
+    heights = np.zeros(len(numbers.height))
+    np.maximum.at(heights, owner, labels.height)
     outline = Placed(parts.outline_picture(scale), m)
     inner: list[Item] = [outline, labels]
     if under or over:
@@ -242,21 +241,25 @@ def compose_detail(
     if symmetry is not None:
         ring = np.empty((0, 2)) if corners is None else affine.apply(m, corners)
         inner += compose_unit(labels, elements, ring_sides(ring), parts.fonts)
-    picture = Picture(tuple(inner), shown_box)
-    items: list[Item] = [
-        Placed(
-            picture,
-            affine.translation(*shift),
-            clip=clip,
-            alt=f"{parts.title}: {words[0].lower()}{words[1:]}, with numbers",
-        ),
+    alt = f"{parts.title}: {words[0].lower()}{words[1:]}, with numbers"
+    items = _framed(Picture(tuple(inner), box), room, alt)
+    plan, aside = _locate(parts, page, window, mirror)
+    note = describe_marks(elements, corners is not None)
+    made = Detail(page, scale, words, note, (*items, *plan), key, entries, aside)
+    return made, heights
+
+
+def _framed(picture: Picture, room: Box, alt: str) -> list[Item]:
+    """Return a picture in its frame in the upper left corner of a room."""
+    low, high = np.array(picture.box[:2]), np.array(picture.box[2:])
+    width, height = high - low
+    x, y = room[0], room[3] - height
+    clip: Box = (float(x), float(y), float(x + width), float(y + height))
+    shift = affine.translation(x - low[0], y - low[1])
+    return [
+        Placed(picture, shift, clip=clip, alt=alt),
         *rectangle(clip, edge=GREY_45, width=0.15),
     ]
-    plan, aside = _locate(parts, page, window, mirror)
-    items += plan
-    note = describe_marks(elements, corners is not None)
-    made = Detail(page, scale, words, note, tuple(items), key, entries, aside)
-    return made, shown_heights
 
 
 def _locate(
