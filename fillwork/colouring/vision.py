@@ -104,13 +104,12 @@ def view_srgb(srgb: ArrayLike, view: str) -> NDArray[np.float64]:
 def view_palette(palette: Palette, view: str) -> Palette:
     """Return a palette as it is seen under a view.
 
-    The same swatches with the colours seen; all else is kept.
-
-    Raises `PaletteError` if there is no such view.
+    The same swatches with the colours seen; all else is kept. Raises `PaletteError` if
+    there is no such view.
     """
-    seen = srgb_to_hex(view_srgb(hex_to_srgb([s.hex for s in palette.swatches]), view))
     if view == "normal":
         return palette
+    seen = srgb_to_hex(view_srgb(hex_to_srgb([s.hex for s in palette.swatches]), view))
     swatches = []
     for swatch, hexed in zip(palette.swatches, seen, strict=True):
         colour = parse_colour(hexed)

@@ -240,7 +240,6 @@ def _cell(
     label: NDArray[np.integer],
     window: Box | None,
 ) -> ContactCell:
-    from fillwork.colouring.vision import view_palette
     from fillwork.renderers.coloured import compose_coloured
     from fillwork.renderers.contact import ContactCell
 
@@ -254,14 +253,12 @@ def _cell(
         of_face=of_face,
         rules=replace(coloured.colouring.rules, outline=None),
     )
-    view = coloured.plan.view
-    seen = palette if view == "normal" else view_palette(palette, view)
     scene = compose_coloured(
         survey.arrangement,
         survey.outlines,
         survey.orbits,
         shown,
-        hexes=[swatch.hex for swatch in seen.swatches],
+        view=coloured.plan.view,
         title=title,
         window=window,
     )

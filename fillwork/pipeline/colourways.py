@@ -224,13 +224,12 @@ def _cell(survey: Survey, suggestion: Suggestion, window: Box | None) -> Contact
     colouring = suggestion.colourway.colouring
     palette = colouring.palette
     view = survey.plan.view
-    shown = palette if view == "normal" else view_palette(palette, view)
     scene = compose_coloured(
         survey.arrangement,
         survey.outlines,
         survey.orbits,
         colouring,
-        hexes=[s.hex for s in shown.swatches],
+        view=view,
         title=palette.name,
         window=window,
     )
@@ -239,7 +238,7 @@ def _cell(survey: Survey, suggestion: Suggestion, window: Box | None) -> Contact
     return ContactCell(
         title=palette.name,
         scene=scene,
-        strip=strip_of(survey, colouring, shown),
+        strip=strip_of(survey, colouring, view_palette(palette, view)),
         measures=(
             ("least ΔE00", "none touch" if np.isnan(contrast) else f"{contrast:.1f}"),
             ("range of lightness", f"{values['lightness range']:.0f}"),

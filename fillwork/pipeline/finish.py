@@ -144,18 +144,14 @@ class Finish:
         Scene
             Fills by swatch, outlines on top.
         """
-        from fillwork.colouring.vision import view_palette
         from fillwork.renderers.coloured import compose_coloured
 
-        hexes = None
-        if view != "normal":
-            hexes = [s.hex for s in view_palette(self.palette, view).swatches]
         return compose_coloured(
             self.arrangement,
             self.survey.outlines,
             self.orbits,
             self.colouring,
-            hexes=hexes,
+            view=view,
             title=self.title,
         )
 

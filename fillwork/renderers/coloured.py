@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.colouring.outline import outline_hex
+from fillwork.colouring.vision import view_palette
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
@@ -85,13 +87,11 @@ def swatch_fills(
     orbits: Orbits,
     colouring: Colouring,
     *,
-    hexes: Sequence[str] | None = None,
     faces: NDArray[np.bool_] | None = None,
 ) -> list[Fills]:
     """Return the fills of regions, one group a swatch, in the order of the palette.
 
-    `hexes`: colours to show in place of the swatches' own, in palette order. `faces`
-    (F,): which faces; all by default.
+    `faces` (F,): which faces; all by default.
     """
     letters = tuple(orbit.letter for orbit in orbits.orbits)
     fills = []
@@ -107,7 +107,7 @@ def swatch_fills(
             Fills(
                 outlines,
                 rows,
-                hexes[place] if hexes is not None else swatch.hex,
+                swatch.hex,
                 code=swatch.code,
                 name=swatch.name,
                 kind=orbits.of_face[rows].astype(np.int32),
@@ -177,7 +177,7 @@ def compose_coloured(
     orbits: Orbits,
     colouring: Colouring,
     *,
-    hexes: Sequence[str] | None = None,
+    view: str = "normal",
     title: str = "",
     window: Box | None = None,
 ) -> Scene:
@@ -185,13 +185,13 @@ def compose_coloured(
 
     Ground, fills by swatch, outlines on top.
 
-    `hexes`: colours to show in place of the swatches' own, in palette order, such as
-    what a colour-blind eye sees. `title`: title of the file; nothing of it shows in the
-    picture. `window`: part of the scene that will be seen; the rest may be missing.
-    Raises `RenderError` if the outline's swatch is unknown.
+    `view`: one of `VIEWS`, such as what a colour-blind eye sees. `title`: title of the
+    file; nothing of it shows in the picture. `window`: part of the scene that will be
+    seen; the rest may be missing. Raises `RenderError` if the outline's swatch is
+    unknown.
     """
-    swatches = colouring.palette.swatches
-    colours = list(hexes) if hexes is not None else [s.hex for s in swatches]
+    shown = replace(colouring, palette=view_palette(colouring.palette, view))
+    colours = [swatch.hex for swatch in shown.palette.swatches]
     left, bottom, right, top = box = drawing_box(arrangement)
     margin = MARGIN * max(right - left, top - bottom)
     width, height = coloured_size(box)
@@ -210,12 +210,12 @@ def compose_coloured(
         ground = colours[colouring.ground]
     items: list[Item] = []
     pen, pen_width = outline_pen(arrangement, colouring)
-    if pen and hexes is not None:
-        own = {s.hex.lower(): shown for s, shown in zip(swatches, hexes, strict=True)}
-        pen = own.get(pen.lower(), pen)
+    if pen and view != "normal":
+        own = [swatch.hex.lower() for swatch in colouring.palette.swatches]
+        pen = dict(zip(own, colours, strict=True)).get(pen.lower(), pen)
     if not pen:
         items += _backing(arrangement, colouring, colours)
-    items += swatch_fills(outlines, orbits, colouring, hexes=hexes, faces=faces)
+    items += swatch_fills(outlines, orbits, shown, faces=faces)
     if pen:
         items.append(outline_strokes(arrangement, pen_width, pen, edges=edges))
     picture = Picture(tuple(items), (left, bottom, right, top))

@@ -65,6 +65,7 @@ def test_whole_regions_of_a_kind_share_one_size():
     drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
     kinds = kinds_by_area(drawing)
     _, height, _ = fitted(drawing, kinds)
+    assert len(kinds.orbits) > 1
     for orbit in kinds.orbits:
         whole = orbit.faces[~kinds.cut[orbit.faces]]
         assert len(np.unique(height[whole])) == 1

@@ -51,7 +51,9 @@ def tiles(scenes):
 
 def test_numbers_stand_clear_of_crosses_and_edges():
     drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
-    for scene, drawn, labels in tiles(pages(drawing, fit="true")):
+    shown = list(tiles(pages(drawing, fit="true")))
+    assert shown
+    for scene, drawn, labels in shown:
         at = affine.apply(drawn.map, labels.at)
         half = labels.height[:, None] * (0.33, 0.5)
         low, high = at - half, at + half

@@ -588,6 +588,7 @@ def test_steps_follow_the_schedule(parts):
 def test_what_is_done_stands_pale_behind(parts):
     scenes = sheets(parts, sheets=("steps",), schedule=schedule_of(parts[2]))[1:]
     full = [palette(6).swatches[k].hex for k in (2, 0, 1)]
+    assert len(scenes) == len(full)
     for k, scene in enumerate(scenes):
         tints = [f.colour for f in parts_of(scene, Fills) if f.rows.max(initial=0) > 2]
         assert tints.count(full[k]) == 1
@@ -757,6 +758,7 @@ def test_words_lie_on_the_page_and_not_on_each_other(parts, paper, fit, teach, s
         schedule=schedule_of(parts[2]),
         most_pages=1000,
     )
+    assert len(scenes) >= len(WHOLE)
     for scene in scenes:
         boxes = []
         for item in scene.items:

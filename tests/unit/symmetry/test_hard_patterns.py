@@ -79,7 +79,9 @@ def test_one_figure_on_empty_ground_does_not_speak_for_the_rest(
         f'<rect x="{x}" y="{y}" width="{w}" height="{h}"/>' for x, y, w, h in rectangles
     )
     arrangement = build_arrangement(read_linework(_drawing(200, 200, body), name="r"))
-    for zone in find_zones(arrangement):
+    zones = find_zones(arrangement)
+    assert zones
+    for zone in zones:
         assert zone.symmetry.group.family == "none"
 
 
