@@ -160,35 +160,31 @@ def measure_adjacency(
     )
     count = max(len(orbits.orbits), 1)
     of_face = orbits.of_face
-    a, b = of_face[face_pairs[:, 0]], of_face[face_pairs[:, 1]]
-    known = (a >= 0) & (b >= 0)
-    all_pairs, all_shared = _sum_pairs(a[known], b[known], face_shared[known], count)
-    own = all_pairs[:, 0] == all_pairs[:, 1]
+    kinds = of_face[face_pairs]
+    known = (kinds >= 0).all(axis=1)
+    pairs, shared = _sum_pairs(
+        kinds[known, 0], kinds[known, 1], face_shared[known], count
+    )
     # pieces of one strand are one paint where they meet
     bands = np.array([orbit.band for orbit in orbits.orbits], bool)
     if bands.any():
-        within = (of_face[face_pairs] >= 0).all(axis=1)
-        one = of_face[face_pairs[:, 0]]
-        within &= (one == of_face[face_pairs[:, 1]]) & bands[one]
+        within = known & (kinds[:, 0] == kinds[:, 1]) & bands[kinds[:, 0]]
         face_pairs, face_shared = face_pairs[~within], face_shared[~within]
-        strand = own & bands[all_pairs[:, 0]]
-        all_pairs, all_shared, own = (
-            all_pairs[~strand],
-            all_shared[~strand],
-            own[~strand],
-        )
-    pairs, shared = all_pairs[~own], all_shared[~own]
+        strand = (pairs[:, 0] == pairs[:, 1]) & bands[pairs[:, 0]]
+        pairs, shared = pairs[~strand], shared[~strand]
+    own = pairs[:, 0] == pairs[:, 1]
+    alone, alone_shared = pairs[own, 0].astype(np.int32), shared[own]
+    pairs, shared = pairs[~own], shared[~own]
     corner_only = np.zeros(len(pairs), bool)
     if len(face_corners):
-        a, b = of_face[face_corners[:, 0]], of_face[face_corners[:, 1]]
-        known = (a >= 0) & (b >= 0) & (a != b)
-        extra, _ = _sum_pairs(a[known], b[known], np.zeros(int(known.sum())), count)
-        key = pairs[:, 0].astype(np.int64) * count + pairs[:, 1]
-        extra_key = extra[:, 0].astype(np.int64) * count + extra[:, 1]
-        new = ~np.isin(extra_key, key)
-        pairs = np.concatenate([pairs, extra[new]])
-        shared = np.concatenate([shared, np.zeros(int(new.sum()))])
-        corner_only = np.concatenate([corner_only, np.ones(int(new.sum()), bool)])
+        kinds = of_face[face_corners]
+        met = (kinds >= 0).all(axis=1) & (kinds[:, 0] != kinds[:, 1])
+        none = np.zeros(int(met.sum()))
+        extra, _ = _sum_pairs(kinds[met, 0], kinds[met, 1], none, count)
+        extra = extra[~np.isin(extra @ (count, 1), pairs @ (count, 1))]
+        pairs = np.concatenate([pairs, extra])
+        shared = np.concatenate([shared, np.zeros(len(extra))])
+        corner_only = np.arange(len(pairs)) >= len(corner_only)
         order = np.lexsort((pairs[:, 1], pairs[:, 0]))
         pairs, shared, corner_only = pairs[order], shared[order], corner_only[order]
     inside = of_face >= 0
@@ -201,8 +197,8 @@ def measure_adjacency(
         pairs=pairs,
         shared=shared,
         corner_only=corner_only,
-        self_adjacent=all_pairs[own, 0].astype(np.int32),
-        self_shared=all_shared[own],
+        self_adjacent=alone,
+        self_shared=alone_shared,
         area=area,
         face_pairs=face_pairs,
         face_shared=face_shared,

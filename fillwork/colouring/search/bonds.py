@@ -12,6 +12,8 @@ from fillwork.colouring.search.parts import leave_touching
 from fillwork.colouring.search.tones import CAP
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from fillwork.colouring.model import Rules
@@ -126,10 +128,6 @@ def _contrast(
 
 def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
     """Let ground and field differ in value, and zones answer each other."""
-
-    def pairs(found: list[tuple[int, int]]) -> NDArray[np.int64]:
-        return np.array(found, np.int64).reshape(-1, 2)
-
     under: dict[int, int] = {}
     accents: dict[int, int] = {}
     field_pairs: list[tuple[int, int]] = []
@@ -155,8 +153,34 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
         if parts.ground[main] <= _GROUND:
             spark += [(main, j) for j in fine.tolist()]
         accents[z] = int(rest[np.argmax(stands_out)])
-    framed = [z for z in under if parts.roles[z] == "border"]
     fields = [z for z in under if parts.roles[z] == "field"]
+    framed = [z for z in under if parts.roles[z] == "border"]
+    frame = [(under[fields[0]], under[z]) for z in framed] if fields else []
+    return [
+        _bond("spark", _rows(spark), tones.far_in_hue(), parts.area),
+        _bond("hollow", leave_touching(classes, _rows(wide)), -tones.same, parts.area),
+        _bond("value", _rows(field_pairs), tones.step, parts.area),
+        *_answers(classes, parts, tones, under, accents),
+        _bond("frame", _rows(frame), tones.step, parts.area),
+    ]
+
+
+def _rows(found: Iterable[tuple[int, ...]]) -> NDArray[np.int64]:
+    return np.array(list(found), np.int64).reshape(-1, 2)
+
+
+def _answers(
+    classes: Classes,
+    parts: Parts,
+    tones: Tones,
+    under: dict[int, int],
+    accents: dict[int, int],
+) -> list[Bond]:
+    """Let frames and what stands about a field answer each other.
+
+    `under` and `accents`: the ground of each zone, and what stands out there.
+    """
+    framed = [z for z in under if parts.roles[z] == "border"]
     around = [z for z in accents if parts.roles[z] in ("border", "corner", "medallion")]
     answer = [(under[a], under[b]) for a, b in pairwise(framed)]
     answer += [(accents[a], accents[b]) for a, b in pairwise(around)]
@@ -168,26 +192,21 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
         for name in one
         if name in two
     ]
-    sides = pairs(_sides(classes, parts))
-    known = set(map(tuple, sides.tolist()))
+    sides = _rows(_sides(classes, parts))
+    parted = leave_touching(classes, sides)
+    known, apart = (set(map(tuple, e.tolist())) for e in (sides, parted))
+    mitred = _rows(e for e in map(tuple, sides.tolist()) if e not in apart)
     answer = list(dict.fromkeys((min(e), max(e)) for e in answer if e[0] != e[1]))
     answer = [e for e in answer if e not in known]
-    parted = leave_touching(classes, sides)
-    apart = set(map(tuple, parted.tolist()))
-    mitred = pairs([e for e in map(tuple, sides.tolist()) if e not in apart])
-    free = set(map(tuple, leave_touching(classes, pairs(answer)).tolist()))
-    touching = [pair for pair in answer if pair not in free]
-    frame = [(under[fields[0]], under[z]) for z in framed] if fields else []
+    alike = leave_touching(classes, _rows(answer))
+    free = set(map(tuple, alike.tolist()))
+    touching = _rows(e for e in answer if e not in free)
     return [
-        _bond("spark", pairs(spark), tones.far_in_hue(), parts.area),
-        _bond("hollow", leave_touching(classes, pairs(wide)), -tones.same, parts.area),
-        _bond("value", pairs(field_pairs), tones.step, parts.area),
-        _bond("answer", leave_touching(classes, pairs(answer)), tones.same, parts.area),
+        _bond("answer", alike, tones.same, parts.area),
         # those that touch, as at a mitre, answer by one hue in two values
-        _bond("answer", pairs(touching), tones.alike_in_hue(), parts.area),
+        _bond("answer", touching, tones.alike_in_hue(), parts.area),
         _bond("sides", parted, tones.same, parts.area),
         _bond("sides", mitred, tones.alike_in_hue(), parts.area),
-        _bond("frame", pairs(frame), tones.step, parts.area),
     ]
 
 

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Adjacency, Colouring, Palette
     from fillwork.colouring.search.setting import Setting
+    from fillwork.colouring.search.taste import Taste
     from fillwork.symmetry.model import Orbits
 
 
@@ -165,9 +166,7 @@ def _different(
     setting: Setting, wanted: int, starts: int | None, tell: Callable[[float], None]
 ) -> list[NDArray[np.int64]]:
     """Return assignments that differ clearly, the best one first."""
-    base = setting.taste
-    count = setting.classes.count
-    area = base.area
+    base, count = setting.taste, setting.classes.count
     done = _SETTLING
 
     def tick() -> None:
@@ -178,27 +177,17 @@ def _different(
     pool = [first]
     if wanted == 1:
         return pool
-    worth = 0.5 * area + 0.5 / max(count, 1)
+    worth = 0.5 * base.area + 0.5 / max(count, 1)
     repeats = np.zeros_like(base.cost)
-    rows = np.arange(count)
+    asked = np.isin(np.arange(len(base.target)), list(setting.given.asked))
     tries = wanted + _SPARE if count <= 400 else wanted
     for attempt in range(1, tries):
-        repeats[rows, pool[-1]] += worth
-        rng = np.random.default_rng([setting.given.rules.seed, 77, attempt])
-        # now and then a swatch is wished to be more, or less, than usual
-        lean = rng.normal(0.0, 0.35, len(base.target))
-        cost = base.cost + _PRICE * repeats + np.outer(area, lean)
-        target = base.target * np.exp(rng.normal(0.0, 0.5, len(base.target)))
-        asked = np.array([j in setting.given.asked for j in range(len(target))])
-        target = np.where(asked, base.target, target)
-        if (~asked).any() and target[~asked].sum() > 0:
-            left = 1.0 - float(target[asked].sum())
-            target[~asked] *= left / float(target[~asked].sum())
-        taste = replace(base, cost=cost, target=target)
+        repeats[np.arange(count), pool[-1]] += worth
+        rng = np.random.default_rng([seed, 77, attempt])
         x, _ = find_assignment(
             setting,
-            seed=setting.given.rules.seed + 101 * attempt,
-            taste=taste,
+            seed=seed + 101 * attempt,
+            taste=_leaning(base, repeats, asked, rng),
             tries=2 if count <= 120 else 1,
             tick=tick,
         )
@@ -207,23 +196,39 @@ def _different(
         tick()
     # by difference, those of bad taste last
     costs = np.array([base.measure(x) for x in pool])
-    floor = best_cost + 1.5 + np.median(costs - best_cost)
+    bad = costs > best_cost + 1.5 + np.median(costs - best_cost)
     chosen = [0]
     left_over = list(range(1, len(pool)))
     while len(chosen) < wanted and left_over:
         apart = [
-            min(float(area[pool[j] != pool[i]].sum()) for i in chosen)
+            min(float(base.area[pool[j] != pool[i]].sum()) for i in chosen)
             for j in left_over
         ]
-        value = [
-            a - (0.5 if costs[j] > floor else 0.0)
-            for a, j in zip(apart, left_over, strict=True)
-        ]
-        at = int(np.argmax(value))
+        at = int(np.argmax(np.array(apart) - 0.5 * bad[left_over]))
         if apart[at] <= 0.0:
             break
         chosen.append(left_over.pop(at))
     return [pool[j] for j in chosen]
+
+
+def _leaning(
+    base: Taste,
+    repeats: NDArray[np.float64],
+    asked: NDArray[np.bool_],
+    rng: np.random.Generator,
+) -> Taste:
+    """Return a taste that shuns repeats, and wishes swatches more or less than usual.
+
+    `repeats` (N, K): price of choosing again. `asked` (K,): whose shares are asked for.
+    """
+    lean = rng.normal(0.0, 0.35, len(base.target))
+    cost = base.cost + _PRICE * repeats + np.outer(base.area, lean)
+    target = base.target * np.exp(rng.normal(0.0, 0.5, len(base.target)))
+    target = np.where(asked, base.target, target)
+    if (~asked).any() and target[~asked].sum() > 0:
+        left = 1.0 - float(target[asked].sum())
+        target[~asked] *= left / float(target[~asked].sum())
+    return replace(base, cost=cost, target=target)
 
 
 def measure_colouring(
