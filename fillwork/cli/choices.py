@@ -23,7 +23,10 @@ _LINES = (
     "scale", "real", "lines", "leave", "scope", "hidden", "layout", "page_number",
     "join_within", "close_gaps", "page_edge", "match", "alike", "view", "png_width",
 )  # fmt: skip
-_LAYING = {"cell": "cell", "by": "by", "scale_by": "give", "misfit": "misfit"}
+_LAYING = {
+    "cell": "cell", "by": "by", "scale_by": "give", "misfit": "misfit",
+    "medallion": "medallion",
+}  # fmt: skip
 _SCAN = {k: k for k in ("sheet_size", "pen", "pencil", "dpi", "regular")}
 _SCAN["sheet_corners"] = "corners"
 _BANDS = {f"band_{k}": k for k in ("find", "gap", "start", "corners", "crossings")}

@@ -11,7 +11,9 @@ from fillwork.cli import options
 
 _FITS = ("auto", "page", "true")
 _SIZE = ("plan_file", "real_width", "scale", "real")
-_LAYING = ("over", "cell", "by", "corner_piece", "place", "scale_by", "misfit")
+_LAYING = (
+    "over", "cell", "by", "corner_piece", "medallion", "place", "scale_by", "misfit",
+)  # fmt: skip
 _REST = "Output"
 
 

@@ -32,10 +32,10 @@ def laying_from(
             from fillwork.pipeline.laying_inputs import outline_from
 
             changes["outline"] = outline_from(_data(over), Path(over).name)
-    if corner is not None:
-        changes |= _corner_piece(corner)
     if border is not None:
         changes |= _border(border, changes.get("cell", laying.cell))
+    if corner is not None:
+        changes |= _corner_piece(corner)
     if place is not None:
         changes |= _place(place)
     return replace(laying, **changes)
@@ -61,6 +61,7 @@ def _border(border: str, cell: tuple[str, ...]) -> dict[str, Any]:
     from fillwork.units import parse_length
 
     changes: dict[str, Any] = {"border": "", "border_cell": "", "border_width": None}
+    changes |= {"lines_outside": (), "lines_inside": ()}
     if border in ("no", "rest"):
         return changes | {"border": border if border == "rest" else ""}
     if not is_file(Path(border)):
@@ -75,8 +76,7 @@ def _border(border: str, cell: tuple[str, ...]) -> dict[str, Any]:
         return changes | {"border_width": width}
     from fillwork.pipeline.laying_inputs import border_from
 
-    lines, outline = border_from(_data(border), Path(border).name, cell)
-    return changes | {"border": lines, "border_cell": outline}
+    return changes | border_from(_data(border), Path(border).name, cell)
 
 
 def _coordinate(text: str) -> float:

@@ -142,6 +142,10 @@ lines_options = [
         "--corner-piece FILE|mitre",
         "Of a border: the lower left corner's own drawing; a mitre unless said.",
     ),
+    _pick(
+        "--medallion keep|drop",
+        "What stands in the middle of a drawn field: kept there, or the field goes on.",
+    ),
     _text(
         "--place N|X,Y",
         "Where the cell lies: a number of places.png, or where its middle comes; "

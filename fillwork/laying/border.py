@@ -37,6 +37,9 @@ if TYPE_CHECKING:
 UNSEEN = 1e-3
 """Share by which a repeat may always be longer: no eye sees it."""
 
+_EASY = 0.025
+"""Share by which one is made longer unless the maker says how much it may give."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Corner:
@@ -174,7 +177,7 @@ def lay_border(
     scale: float,
     *,
     corner: Corner | None = None,
-    give: float = 0.0,
+    give: float | None = None,
     slack: float = 0.5,
 ) -> Border:
     """Return a strip run round a panel.
@@ -182,10 +185,12 @@ def lay_border(
     `motif`: one repeat of the strip. `figures`: its symmetry. `scale`: panel length /
     drawn length. `corner`: a corner piece at the size of the drawing, for a rectangle;
     a mitre by default. `give`: share by which the repeat may be stretched to end on a
-    corner. `slack`: how far the corner piece's lines may miss the strip's, mm of the
-    drawing. Raises `LineWorkError` if there is no room, a side is curved, or the corner
-    piece is of another width or not for corners of this panel.
+    corner, by default one that no eye sees. `slack`: how far the corner piece's lines
+    may miss the strip's, mm of the drawing. Raises `LineWorkError` if there is no room,
+    a side is curved, or the corner piece is of another width or not for corners of this
+    panel.
     """
+    give = _EASY if give is None else give
     strip = _strip(motif, figures, scale)
     size = (outline.width, outline.height)
     panel = border_panel(outline, strip.width)
@@ -257,15 +262,19 @@ def _strip(motif: Motif, figures: Figures, scale: float) -> _Strip:
     outline = affine.apply(level, outline)
     low, high = outline.min(axis=0), outline.max(axis=0)
     own = affine.apply(level, motif.outline)
-    start, mirrors = float(own[:, 0].min()), False
+    start = first = float(own[:, 0].min())
+    period = scale * float(np.hypot(*along))
+    mirrors = False
     for g in figures.operations:
         turned = affine.compose(level, affine.compose(g, affine.invert(level)))
         m = affine.linear(turned)
         if abs(m[0, 0] + 1) < 1e-4 and abs(m[1, 1] - 1) < 1e-4:
-            start, mirrors = turned[4] / 2, True
+            # it begins at a mirror, at the one nearest the start of its cell
+            half, start, mirrors = period / 2, turned[4] / 2, True
+            start += half * round((first - start) / half)
     place = affine.compose(affine.translation(-start, -float(low[1])), level)
-    period = scale * float(np.hypot(*along))
-    return _Strip(motif, place, period, float(high[1] - low[1]), mirrors)
+    width = float(high[1] - low[1])
+    return _Strip(motif, place, period, width, mirrors)
 
 
 _Side = tuple[Curves, "NDArray[np.int32]", float, float]

@@ -90,6 +90,14 @@ def find_placings(
     return tuple(replace(p, number=k) for k, p in enumerate(shown, 1))
 
 
+def put_first(first: Placing, others: Sequence[Placing]) -> tuple[Placing, ...]:
+    """Return places numbered anew, one of them first; as many as are shown."""
+    rest = [p for p in others if np.abs(np.subtract(p.map, first.map)).max() > _NEAR]
+    return tuple(
+        replace(p, number=k) for k, p in enumerate([first, *rest][:_SHOWN], 1)
+    )
+
+
 def _onto(
     linear: Affine, point: tuple[float, float], target: tuple[float, float]
 ) -> Affine:

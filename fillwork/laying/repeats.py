@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
@@ -11,12 +12,13 @@ import numpy as np
 from fillwork.arrangement.build import build_arrangement
 from fillwork.errors import FillworkError
 from fillwork.geometry import affine
+from fillwork.laying.medallions import Medallion, take_medallion
 from fillwork.laying.model import Cell, Way
 from fillwork.laying.sectors import ideal_linear
 from fillwork.symmetry.zones.find import find_zones
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -26,26 +28,33 @@ if TYPE_CHECKING:
 
 
 _LEAST_REPEATS = 1.9
+_MIDDLE = 0.03  # of a field's size within which a medallion stands in its middle
 _LIKE = 0.1  # of its area by which a hand draws a figure larger or smaller
 
 
-def find_repeat(
-    drawn: LineWork, *, strip: bool = False
-) -> tuple[Cell, Way, float] | None:
-    """Return one repeat of the largest part of a drawing that has shifts.
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """Hold a part of a drawing that certainly has shifts."""
 
-    `strip`: whether it must be a strip; else one is taken only where there is no field.
-    The repeat, its shifts, and how far its lines may miss each other where the window
-    cuts them, mm. None where the drawing shows no certain shifts, or no whole repeat.
+    arrangement: Arrangement
+    zones: Sequence[Zone]  # all that the drawing has
+    zone: Zone  # the part
+    basis: NDArray[np.float64]  # (r, 2): its shifts as rows, as the group asks, mm
+
+
+def find_parts(drawn: LineWork, ranks: set[int]) -> Iterator[Part]:
+    """Give the parts of a drawing that have certain shifts, the largest first.
+
+    `ranks`: how many shifts; where there are several, all parts have those of the
+    first.
     """
     try:
         arrangement = build_arrangement(drawn)
     except FillworkError:
-        return None
+        return
     if arrangement.face_count < 2:
-        return None
+        return
     zones = find_zones(arrangement)
-    ranks = {1} if strip else {1, 2}
     for zone in zones:
         found = zone.symmetry
         if found.lattice is None or not found.certain:
@@ -53,21 +62,65 @@ def find_repeat(
         if found.repeats_seen < _LEAST_REPEATS:
             continue
         basis = _even(zone)
-        if len(basis) not in ranks:
-            continue
-        ranks = {len(basis)}
-        window = (
-            _plane_window(arrangement, zones, zone, basis)
-            if len(basis) == 2
-            else _strip_window(arrangement, zone, basis)
-        )
+        if len(basis) in ranks:
+            ranks = {len(basis)}
+            yield Part(arrangement, zones, zone, basis)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Repeat:
+    """Hold one repeat that was taken out of a drawing."""
+
+    cell: Cell
+    way: Way
+    slip: float  # how far lines may miss each other where the window cuts them, mm
+    medallion: Medallion | None = None  # what stands in the middle of its field
+    # where a medallion stands that is not in the middle, mm
+    aside: tuple[float, float] | None = None
+
+
+def find_repeat(drawn: LineWork, *, strip: bool = False) -> Repeat | None:
+    """Return one repeat of the largest part of a drawing that has shifts.
+
+    `strip`: whether it must be a strip; else one is taken only where there is no field.
+    None where the drawing shows no certain shifts, or no whole repeat.
+    """
+    for part in find_parts(drawn, {1} if strip else {1, 2}):
+        plane = len(part.basis) == 2
+        window = _plane_window(part) if plane else _strip_window(part)
         if window is None:
             continue
+        found = part.zone.symmetry
         style = drawn.style[drawn.stroke_of_curve()].astype(np.int32)
         name = f"the shifts of the {found.group.family}:{found.group.short} found"
-        way = Way(name, basis, (affine.IDENTITY,), window, affine.IDENTITY, 0.0)
-        return Cell(drawn.curves, style, window, True), way, 4 * found.residual + 1e-4
+        way = Way(name, part.basis, (affine.IDENTITY,), window, affine.IDENTITY, 0.0)
+        cell = Cell(drawn.curves, style, window, True)
+        taken = _inside(part, drawn) if plane else (None, None)
+        return Repeat(cell, way, 4 * found.residual + 1e-4, *taken)
     return None
+
+
+def _inside(
+    part: Part, drawn: LineWork
+) -> tuple[Medallion | None, tuple[float, float] | None]:
+    """Return the medallion in the middle of a field, or where one is off it."""
+    import shapely
+
+    arrangement = part.arrangement
+    region = part_region(arrangement, part.zone)
+    near = _MIDDLE * math.sqrt(shapely.area(region))
+    middle = shapely.get_coordinates(shapely.centroid(shapely.envelope(region)))[0]
+    for zone in part.zones:
+        at = zone.symmetry.centre if zone.role == "medallion" else None
+        if at is None or not shapely.contains_xy(region, *at):
+            continue
+        centre = float(at[0]), float(at[1])
+        shape = part_region(arrangement, zone)
+        found = None
+        if math.dist(centre, middle) <= near:
+            found = take_medallion(arrangement, drawn, shape, centre)
+        return found, None if found is not None else centre
+    return None, None
 
 
 def _even(zone: Zone) -> NDArray[np.float64]:
@@ -85,7 +138,7 @@ def _even(zone: Zone) -> NDArray[np.float64]:
     return np.asarray(ideal_linear(basis.T, matrices).T) if matrices else basis
 
 
-def _region(arrangement: Arrangement, zone: Zone) -> Any:
+def part_region(arrangement: Arrangement, zone: Zone) -> Any:
     """Return the zone as one shape, holes filled."""
     import shapely
 
@@ -108,20 +161,17 @@ def _returns(
     return found
 
 
-def _plane_window(
-    arrangement: Arrangement,
-    zones: Sequence[Zone],
-    zone: Zone,
-    basis: NDArray[np.float64],
-) -> NDArray[np.float64] | None:
-    """Return one repeat inside the zone, nearest its middle."""
+def _plane_window(part: Part) -> NDArray[np.float64] | None:
+    """Return one repeat inside the part, nearest its middle."""
     import shapely
 
+    arrangement, zones, zone = part.arrangement, part.zones, part.zone
+    basis = part.basis
     # what stands within the field, a medallion say, shows nothing of its pattern
     alone = [zone.faces[~_returns(arrangement, zone.faces, basis)]]
     alone += [z.faces for z in zones if z is not zone]
     within = shapely.union_all(arrangement.polygons(np.concatenate(alone), valid=True))
-    region = shapely.difference(_region(arrangement, zone), within)
+    region = shapely.difference(part_region(arrangement, zone), within)
     size = math.sqrt(abs(float(np.linalg.det(basis))))
     # lines at the very edge of the drawing belong to the edge
     inner = region.buffer(-1e-3 * size, join_style="mitre")
@@ -152,13 +202,12 @@ def _plane_window(
     return None
 
 
-def _strip_window(
-    arrangement: Arrangement, zone: Zone, basis: NDArray[np.float64]
-) -> NDArray[np.float64] | None:
+def _strip_window(part: Part) -> NDArray[np.float64] | None:
     """Return one repeat of a strip, over its whole width."""
     import shapely
 
-    region = _region(arrangement, zone)
+    basis = part.basis
+    region = part_region(part.arrangement, part.zone)
     points = shapely.get_coordinates(region)
     along = basis[0] / np.hypot(*basis[0])
     across = np.array([-along[1], along[0]])

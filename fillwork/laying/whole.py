@@ -19,8 +19,11 @@ from fillwork.laying.placing import shortest_period
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from fillwork.geometry.affine import Affine
     from fillwork.laying.figures import Figures
+    from fillwork.laying.medallions import Medallion
     from fillwork.laying.model import Motif, Panel
     from fillwork.linework import LineWork
     from fillwork.notes import Note
@@ -102,21 +105,24 @@ def lay_whole(
     drawn: LineWork,
     *,
     border: Border | None = None,
+    medallion: Medallion | None = None,
     notes: Sequence[Note] = (),
 ) -> LineWork:
     """Return a laid field, and the border round it, as a drawing; at true size.
 
     `motif`: the lines of one repeat. `field`: what they fill, its box from the origin.
-    `place`: from the drawing's mm to the whole panel's.
+    `place`: from the drawing's mm to the whole panel's. `medallion`: what stands in the
+    field, in its mm.
     """
     scale = affine.mean_scale(place)
     slip = max(scale * motif.slip, 0.0 if border is None else border.slip)
     drawn = replace(drawn, slip=slip)
     if border is None:
-        curves, style = lay_motif(motif, field, place)
+        curves, style = _lay_field(motif, field, place, medallion)
         return as_linework(curves, style, field, drawn, scale=scale, notes=notes)
     x, y = border.inset
-    inner, style = lay_motif(motif, field, moved_place(place, (-x, -y)))
+    moved = moved_place(place, (-x, -y))
+    inner, style = _lay_field(motif, field, moved, medallion)
     inner = inner.transform(affine.translation(x, y))
     row = len(drawn.styles)
     _, colour, pen, _ = drawn.styles[int(np.bincount(drawn.style).argmax())]
@@ -136,4 +142,17 @@ def lay_whole(
     layers = (FRAME,) * (len(ring.rings) - 1) + (OPENING,) * len(holes)
     return as_linework(
         both, styles, panel, drawn, scale=scale, holes=layers, notes=notes
+    )
+
+
+def _lay_field(
+    motif: Motif, field: Panel, place: Affine, medallion: Medallion | None
+) -> tuple[Curves, NDArray[np.int32]]:
+    """Return the lines of a field, and of what stands in it, with their styles."""
+    if medallion is None:
+        return lay_motif(motif, field, place)
+    curves, style = lay_motif(motif, medallion.open_in(field), place)
+    return (
+        Curves.concatenate([curves, medallion.curves]),
+        np.concatenate([style, medallion.style]),
     )

@@ -20,6 +20,7 @@ _LAYING = {
     "corner": "--corner-piece",
     "border": "--border",
     "border_width": "--border",
+    "medallion": "--medallion",
     "misfit": "--misfit",
 }
 _BANDS = {

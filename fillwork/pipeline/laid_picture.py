@@ -76,7 +76,10 @@ def _cell(laid: Laid, place: Placing) -> PlaceCell:
             field, border, min((_SHOWN_LINES / max(lines, 1)) ** 0.5, 1.0)
         )
     if part or place != laid.placing:
-        linework = lay_whole(laid.motif, shown, place.map, laid.drawn, border=border)
+        inside = None if part else laid.medallion
+        linework = lay_whole(
+            laid.motif, shown, place.map, laid.drawn, border=border, medallion=inside
+        )
     pieces = edge_pieces(laid.figures, field, moved_place(place.map, (-x, -y)))
     polygons = shapely.transform(pieces.polygons, lambda p: p + np.array([x, y]))
     smallest = f"{place.smallest:.1f} mm" if np.isfinite(place.smallest) else "none"

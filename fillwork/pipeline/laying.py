@@ -20,8 +20,10 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.laying.border import Border
     from fillwork.laying.figures import Figures
+    from fillwork.laying.medallions import Medallion
     from fillwork.laying.model import Cell, Motif, Panel, Placing
     from fillwork.laying.open_joins import OpenJoin
+    from fillwork.laying.repeats import Repeat
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.plans.model import LayingSettings, Plan
@@ -49,6 +51,7 @@ class Laid(Handed):
     # what the repeats fill, its box from the origin: the panel or what the border
     # leaves of it; None where the cell itself was run round as a border
     field: Panel | None = None
+    medallion: Medallion | None = None  # what stands in the middle of the field
 
     @property
     def open_joins(self) -> tuple[OpenJoin, ...]:
@@ -144,6 +147,17 @@ class Laid(Handed):
         }
         joins = self.open_joins
         return files | ({"joins.png": joins_picture(self, joins)} if joins else {})
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Joined:
+    """Hold one repeat as it was joined from its cell."""
+
+    motif: Motif
+    cell: Cell
+    slack: float  # how far lines may miss each other at joins, mm
+    doubt: tuple[Note, ...]
+    medallion: Medallion | None  # what stands in the middle of the drawing's field
 
 
 def _mm(value: float) -> float | None:
@@ -243,7 +257,8 @@ def lay_drawing(
     from fillwork.laying.clip import curve_boxes
     from fillwork.laying.field import refuse_many
     from fillwork.laying.figures import find_figures
-    from fillwork.laying.placing import find_placings
+    from fillwork.laying.medallions import placed
+    from fillwork.laying.placing import find_placings, judge_place, put_first
     from fillwork.laying.ways import way_number
     from fillwork.laying.whole import lay_whole, moved_place
     from fillwork.notes import Note
@@ -253,7 +268,8 @@ def lay_drawing(
     panel = panel_of(laying)
     drawn, guide = _read_cell(source, plan, name, allow_large)
     border = way_number(laying.by)[0].strip().lower() == "border"
-    motif, cell, slack, doubt = _join(drawn, guide, plan, border, progress)
+    joined = _join(drawn, guide, plan, border, progress)
+    motif, cell, slack, doubt = joined.motif, joined.cell, joined.slack, joined.doubt
     progress("laying the panel")
     box = curve_boxes(drawn.curves)
     scale = drawn_scale(plan, drawn.frame, np.vstack([box[:, :2], box[:, 2:]]))
@@ -265,22 +281,29 @@ def lay_drawing(
     field, inset = panel, (0.0, 0.0)
     if round_it is not None:
         field, inset = round_it.field, round_it.inset
-    give = laying.give if fitted == scale else 0.0
+    give = (laying.give or 0.0) if fitted == scale else 0.0
     placings = find_placings(figures, field, fitted, give=give)
+    inside, told = _kept(joined, plan, field, fitted)
+    if inside is not None:
+        # first as it stands round the medallion
+        as_drawn = placed(joined.medallion.centre, inside.centre, fitted)
+        placings = put_first(judge_place(figures, field, as_drawn), placings)
     placing = _chosen(placings, laying, motif, figures, field, fitted, inset)
     placings = tuple(replace(p, map=moved_place(p.map, inset)) for p in placings)
     placing = replace(placing, map=moved_place(placing.map, inset))
-    notes = (*_notes(drawn, plan, motif, cell), *doubt)
+    notes = (*_notes(drawn, plan, motif, cell), *doubt, *told)
     if round_it is not None:
         notes = (*notes, *_border_notes(round_it, fitted / scale - 1))
     if not panel.rectangle:
         text = "the page of drawing.svg is the box round the panel, not its edge"
         remedy = "use that file with --page-edge open"
         notes = (*notes, Note("laying", "outline", text, remedy=remedy))
-    linework = lay_whole(motif, field, placing.map, drawn, border=round_it, notes=notes)
+    linework = lay_whole(
+        motif, field, placing.map, drawn, border=round_it, medallion=inside, notes=notes
+    )
     return Laid(
         linework, motif, panel, placing, placings, figures, drawn, scale, plan,
-        round_it, field,
+        round_it, field, inside,
     )  # fmt: skip
 
 
@@ -318,8 +341,8 @@ def _join(
     plan: Plan,
     border: bool,
     progress: Progress,
-) -> tuple[Motif, Cell, float, tuple[Note, ...]]:
-    """Return one repeat, its cell, the slack of its joins, and what is in doubt."""
+) -> _Joined:
+    """Return one repeat, and what was found with it."""
     from fillwork.errors import LineWorkError
     from fillwork.laying.cell import default_slack, find_cell
     from fillwork.laying.joins import make_motif
@@ -331,13 +354,15 @@ def _join(
     slack = default_slack(drawn) if laying.misfit is None else laying.misfit
     progress("finding the cell")
     stated = [g for zone, g in plan.symmetry if zone == 0 and g != "auto"]
-    found = None
+    found, inside = None, None
     doubt: tuple[Note, ...] = ()
     if guide is None and (not laying.by or border) and not stated:
         found = find_repeat(drawn, strip=border)
     if found is not None:
-        cell, way, exact = found
-        slack = min(slack, exact)
+        cell, way = found.cell, found.way
+        slack = min(slack, found.slip)
+        inside = found.medallion
+        doubt = _aside(found)
     else:
         named = [turned_group(laying.by), *stated[:1]]
         sector = any(group.startswith("rosette") for group in named)
@@ -351,7 +376,35 @@ def _join(
         what = "no line of the drawing lies within the cell"
         mend = "name the lines that bound it with --cell, such as --cell colour=#00f"
         raise LineWorkError(what, drawn.file, mend)
-    return motif, cell, slack, doubt
+    return _Joined(motif, cell, slack, doubt, inside)
+
+
+def _aside(found: Repeat) -> tuple[Note, ...]:
+    """Return what is told of a medallion that does not stand in the middle."""
+    from fillwork.notes import Note
+
+    if found.aside is None:
+        return ()
+    text = "the field is laid without the medallion that stands off its middle"
+    remedy = "add its lines to drawing.svg, and cut the field's away there"
+    return (Note("laying", "medallion", text, at=found.aside, remedy=remedy),)
+
+
+def _kept(
+    joined: _Joined, plan: Plan, field: Panel, scale: float
+) -> tuple[Medallion | None, tuple[Note, ...]]:
+    """Return the medallion in the middle of a field, at true size, and what is told."""
+    from fillwork.notes import Note
+
+    if joined.medallion is None or plan.laying.medallion == "drop":
+        return None, ()
+    middle = (field.width / 2, field.height / 2)
+    moved = joined.medallion.at(middle, scale)
+    if moved.fits(field):
+        return moved, ()
+    text = "the medallion has no room in the middle of the field, and is left out"
+    remedy = "take a larger panel, or say --medallion drop"
+    return None, (Note("laying", "medallion", text, remedy=remedy),)
 
 
 def _surround(
@@ -359,8 +412,8 @@ def _surround(
 ) -> tuple[Border | None, float]:
     """Return the border round a field, and the scale of the field."""
     from fillwork.errors import PlanError
-    from fillwork.laying.border import lay_border
     from fillwork.laying.figures import find_figures
+    from fillwork.laying.frames import lay_frame
     from fillwork.laying.joins import make_motif
     from fillwork.laying.whole import plain_border, rest_border
     from fillwork.pipeline.laying_inputs import border_cell, corner_piece
@@ -376,14 +429,15 @@ def _surround(
             what = "whole repeats leave a border of equal width in a rectangle alone"
             raise PlanError(what, mend="say its width, such as --border 40mm")
         size = (panel.width, panel.height)
-        width, fitted = rest_border(figures, size, scale, laying.give)
+        width, fitted = rest_border(figures, size, scale, laying.give or 0.0)
         return plain_border(panel, width), fitted
     cell, strip = border_cell(laying)
     way, _ = choose_way(cell, "border", "", slack)
     motif = make_motif(cell, way, slack=slack)
-    laid = lay_border(
+    laid = lay_frame(
         motif, find_figures(motif, strip), panel, scale,
-        corner=corner_piece(laying), give=laying.give, slack=max(slack, 0.01),
+        corner=corner_piece(laying), outside=laying.lines_outside,
+        inside=laying.lines_inside, give=laying.give, slack=max(slack, 0.01),
     )  # fmt: skip
     return laid, scale
 

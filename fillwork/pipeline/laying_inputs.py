@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -58,18 +57,18 @@ def corner_from(source: bytes, name: str) -> tuple[str, tuple[float, float]]:
 
 def border_from(
     source: bytes, name: str, cell: tuple[str, ...], leave: tuple[str, ...] = ()
-) -> tuple[str, str]:
-    """Return a border's strip and the outline of its cell, as path data.
+) -> dict[str, Any]:
+    """Return a border's strip as the fields of `LayingSettings` keep it.
 
-    `source`: the drawing of one repeat, or of several. `cell`: selectors of the guide
-    lines that bound a cell; a drawing without such lines is taken by its repeat or its
-    outline. `leave`: selectors of lines left out. Returns `lines` and `outline`: path
-    data in mm, y down, as they stand in plans. Raises `FillworkError` if the drawing
-    cannot be read.
+    `source`: the drawing of one repeat, or of several, or of a panel in its border:
+    then with the border's corner piece, and the plain lines beside it. `cell`:
+    selectors of the guide lines that bound a cell; a drawing without such lines is
+    taken by its repeat or its outline. `leave`: selectors of lines left out. Raises
+    `FillworkError` if the drawing cannot be read.
     """
     from fillwork.errors import LineWorkError
     from fillwork.laying.cell import default_slack, find_cell
-    from fillwork.laying.repeats import find_repeat
+    from fillwork.laying.frames import find_frame
     from fillwork.readers import read_linework
 
     guide = None
@@ -79,33 +78,29 @@ def border_from(
         except LineWorkError:  # the guide lines are those of the field alone
             cell = ()
     drawn = read_linework(source, name=name, leave=(*cell, *leave))
-    found = find_repeat(drawn, strip=True) if guide is None else None
-    if found is not None:
-        strip = _near_cell(found[0])
-    else:
+    frame = find_frame(drawn) if guide is None else None
+    if frame is None:
         slack = max(default_slack(drawn), 0.01)
         strip = find_cell(drawn, guide, slack=slack, strip=True)
-    ring = ring_sides(strip.outline)
+    else:
+        strip = frame.strip
     # clear of the page's edge, where the reader would cut what lies a hair beyond it
-    left, top = (
-        strip.outline[:, 0].min(),
-        drawn.frame.height - strip.outline[:, 1].max(),
-    )
-    aside, height = (_CLEAR if low < 0 else 0.0 for low in (left, top))
-    height += drawn.frame.height
-    return (
-        _path_data(strip.curves, height, aside),
-        _path_data(Curves.from_segments(ring), height, aside),
-    )
-
-
-def _near_cell(cell: Cell) -> Cell:
-    """Return a cell with those of its lines alone that come near it."""
-    box = curve_boxes(cell.curves)
-    low, high = cell.outline.min(axis=0) - 1.0, cell.outline.max(axis=0) + 1.0
-    near = (box[:, :2] <= high).all(axis=1) & (box[:, 2:] >= low).all(axis=1)
-    rows = np.flatnonzero(near)
-    return replace(cell, curves=cell.curves.take(rows), style=cell.style[rows])
+    box = curve_boxes(strip.curves)
+    low = np.minimum(box[:, :2].min(axis=0), strip.outline.min(axis=0))
+    high = np.maximum(box[:, 3].max(), strip.outline[:, 1].max())
+    height, aside = float(high) + _CLEAR, _CLEAR - float(low[0])
+    outline = Curves.from_segments(ring_sides(strip.outline))
+    found: dict[str, Any] = {
+        "border": _path_data(strip.curves, height, aside),
+        "border_cell": _path_data(outline, height, aside),
+        "lines_outside": () if frame is None else frame.outside,
+        "lines_inside": () if frame is None else frame.inside,
+    }
+    if frame is not None and frame.corner is not None:
+        piece = frame.corner
+        found["corner"] = _path_data(piece.curves, piece.height)
+        found["corner_size"] = (round(piece.width, 6), round(piece.height, 6))
+    return found
 
 
 def panel_of(laying: LayingSettings) -> Panel:

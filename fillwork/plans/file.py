@@ -78,6 +78,9 @@ _LAYING = {
     "border": ("border", "text"),
     "border_cell": ("border_cell", "text"),
     "border_width_mm": ("border_width", "length"),
+    "lines_outside_mm": ("lines_outside", "numbers"),
+    "lines_inside_mm": ("lines_inside", "numbers"),
+    "medallion": ("medallion", ("keep", "drop")),
     "misfit_mm": ("misfit", "length"),
 }
 _BANDS = {
@@ -419,6 +422,11 @@ def _pin_table(pin: Pin) -> dict[str, Any]:
     if pin.scope != "kind":
         table["scope"] = pin.scope
     return table
+
+
+def laying_section(laying: LayingSettings) -> dict[str, Any]:
+    """Return how a cell is laid under the keys of the plan file; changed ones alone."""
+    return _section(laying, _LAYING, LayingSettings())
 
 
 def plan_to_toml(plan: Plan) -> str:

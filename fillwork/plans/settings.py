@@ -148,8 +148,9 @@ class LayingSettings:
     place_at : tuple of float or None
         Where the cell's middle comes on the panel, mm; with the turn and size of
         `place`, where that is given too.
-    give : float
-        How far the size may give so that repeats come out even, a share.
+    give : float or None
+        How far the size may give so that repeats come out even, a share; none by
+        default, but a border's repeat by as little as no eye sees.
     corner : str
         Path data of a border's corner piece, mm, y down; empty: a mitre.
     corner_size : tuple of float or None
@@ -161,6 +162,10 @@ class LayingSettings:
         Path data of the outline of the strip's cell.
     border_width : float or None
         Width of a plain border, mm.
+    lines_outside, lines_inside : tuple of float
+        How far plain lines lie outside the strip and inside it, mm of its drawing.
+    medallion : str
+        ``keep`` what stands in the middle of a drawn field there, or ``drop`` it.
     misfit : float or None
         Largest misfit that is closed at joins, mm; from the drawing by default.
     """
@@ -171,12 +176,15 @@ class LayingSettings:
     by: str = ""
     place: int | None = None
     place_at: tuple[float, float] | None = None
-    give: float = 0.0
+    give: float | None = None
     corner: str = ""
     corner_size: tuple[float, float] | None = None
     border: str = ""
     border_cell: str = ""
     border_width: float | None = None
+    lines_outside: tuple[float, ...] = ()
+    lines_inside: tuple[float, ...] = ()
+    medallion: str = "keep"
     misfit: float | None = None
 
     def __repr__(self) -> str:

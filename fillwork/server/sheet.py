@@ -190,20 +190,22 @@ class Sheet:
 
     def strip(
         self, source: bytes | None, name: str, cell: tuple[str, ...]
-    ) -> dict[str, str]:
-        """Return a border's strip as the plan keeps it.
+    ) -> dict[str, Any]:
+        """Return a border's strip as the plan file keeps it.
 
         `source`: its file; None for the border that the drawing itself has. `cell`: as
         for `border_from`, which says what is raised too.
         """
         from fillwork.pipeline.laying_inputs import border_from
+        from fillwork.plans.file import laying_section
+        from fillwork.plans.settings import LayingSettings
 
+        leave: tuple[str, ...] = ()
         if source is None:
+            source, name = self._bench.source, self.name
             leave = self._moment.plan.leave
-            lines, outline = border_from(self._bench.source, self.name, cell, leave)
-        else:
-            lines, outline = border_from(source, name, cell)
-        return {"border": lines, "border_cell": outline}
+        found = border_from(source, name, cell, leave)
+        return laying_section(LayingSettings(**found))
 
     def colouring(self) -> dict[str, Any]:
         """Return what the page shows of the colours, as `compose_colouring`.

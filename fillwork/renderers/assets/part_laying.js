@@ -6,7 +6,9 @@ import { text } from "./text.js";
 
 const SNAP = 14; // px to a good place
 const THIN = 5; // mm
-const NO_BORDER = { border: null, border_cell: null, border_width_mm: null };
+const NO_BORDER = {
+  border: null, border_cell: null, border_width_mm: null, corner: null, corner_mm: null, lines_outside_mm: null, lines_inside_mm: null,
+};
 const MOST = 4000; // repeats drawn; more would be a grey field
 
 /** Fill the part of the page that lays one cell over a panel. */

@@ -157,8 +157,8 @@ def test_a_strip_that_fills_its_page_runs_round_a_field() -> None:
     # invented: four repeats of a zigzag, 20 mm along and across, edge to edge
     zigzag = "".join(f"M{20 * k} 0l10 20 10-20" for k in range(4))
     strip = HEAD.format(80, 20, 200, 1, 1) + f'<path d="{zigzag}M0 0H80M0 20H80"/></g>'
-    lines, outline = border_from((strip + "</svg>").encode(), "strip.svg", ())
-    settings = LayingSettings(over=(240, 320), border=lines, border_cell=outline)
+    found = border_from((strip + "</svg>").encode(), "strip.svg", ())
+    settings = LayingSettings(over=(240, 320), **found)
     cell, _ = border_cell(settings)
     assert np.ptp(cell.outline, axis=0) == pytest.approx((20, 20), abs=0.1)
 
