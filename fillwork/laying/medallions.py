@@ -74,15 +74,24 @@ def take_medallion(
     """
     import shapely
 
-    points = arrangement.witness
-    inside = shapely.contains_xy(shape, points)
+    inside = shapely.contains_xy(shape, arrangement.witness)
     inside[0] = False
-    sides = inside[arrangement.face].reshape(-1, 2)
+    pairs = arrangement.face.reshape(-1, 2)
+    while True:
+        sides = inside[pairs]
+        round_it = np.unique(pairs[sides[:, 0] != sides[:, 1]])
+        round_it = round_it[~inside[round_it]]
+        # one region all round it, and no field, is a part of it
+        if len(round_it) != 1 or round_it[0] == 0:
+            break
+        inside[round_it] = True
     edges = np.flatnonzero(sides.any(axis=1))
     stroke = arrangement.curve_stroke[arrangement.edge_curve[edges]]
     style = drawn.style[np.maximum(stroke, 0)].astype(np.int32)
     near = 1e-7 * float(np.sqrt(shape.area))
-    curves, style = join_runs(half_edge_curves(arrangement, 2 * edges), style, near=near)
+    curves, style = join_runs(
+        half_edge_curves(arrangement, 2 * edges), style, near=near
+    )
     rim = np.flatnonzero(sides[:, 0] != sides[:, 1])
     half = 2 * rim + ~sides[rim, 0]
     ring = _in_turn(arrangement, half)

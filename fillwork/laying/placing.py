@@ -18,6 +18,8 @@ from fillwork.geometry import affine
 from fillwork.laying.model import Placing
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
@@ -93,9 +95,7 @@ def find_placings(
 def put_first(first: Placing, others: Sequence[Placing]) -> tuple[Placing, ...]:
     """Return places numbered anew, one of them first; as many as are shown."""
     rest = [p for p in others if np.abs(np.subtract(p.map, first.map)).max() > _NEAR]
-    return tuple(
-        replace(p, number=k) for k, p in enumerate([first, *rest][:_SHOWN], 1)
-    )
+    return tuple(replace(p, number=k) for k, p in enumerate([first, *rest][:_SHOWN], 1))
 
 
 def _onto(

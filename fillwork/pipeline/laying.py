@@ -10,7 +10,7 @@ import numpy as np
 
 from fillwork.pipeline.handed import Handed
 from fillwork.pipeline.progress import quiet
-from fillwork.pipeline.scale import drawn_scale, scale_known
+from fillwork.pipeline.scale import drawn_scale
 from fillwork.printing import title_words
 
 if TYPE_CHECKING:
@@ -23,15 +23,11 @@ if TYPE_CHECKING:
     from fillwork.laying.medallions import Medallion
     from fillwork.laying.model import Cell, Motif, Panel, Placing
     from fillwork.laying.open_joins import OpenJoin
-    from fillwork.laying.repeats import Repeat
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.plans.model import LayingSettings, Plan
 
     Progress = Callable[[str], None]
-
-
-_MOST_STRETCH = 15.0  # per cent; beyond, figures would look pulled
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -263,6 +259,7 @@ def lay_drawing(
     from fillwork.laying.whole import lay_whole, moved_place
     from fillwork.notes import Note
     from fillwork.pipeline.laying_inputs import panel_of
+    from fillwork.pipeline.laying_notes import border_notes, cell_notes
 
     laying = plan.laying
     panel = panel_of(laying)
@@ -284,16 +281,16 @@ def lay_drawing(
     give = (laying.give or 0.0) if fitted == scale else 0.0
     placings = find_placings(figures, field, fitted, give=give)
     inside, told = _kept(joined, plan, field, fitted)
-    if inside is not None:
+    if inside is not None and joined.medallion is not None:
         # first as it stands round the medallion
         as_drawn = placed(joined.medallion.centre, inside.centre, fitted)
         placings = put_first(judge_place(figures, field, as_drawn), placings)
     placing = _chosen(placings, laying, motif, figures, field, fitted, inset)
     placings = tuple(replace(p, map=moved_place(p.map, inset)) for p in placings)
     placing = replace(placing, map=moved_place(placing.map, inset))
-    notes = (*_notes(drawn, plan, motif, cell), *doubt, *told)
+    notes = (*cell_notes(drawn, plan, motif, cell), *doubt, *told)
     if round_it is not None:
-        notes = (*notes, *_border_notes(round_it, fitted / scale - 1))
+        notes = (*notes, *border_notes(round_it, fitted / scale - 1))
     if not panel.rectangle:
         text = "the page of drawing.svg is the box round the panel, not its edge"
         remedy = "use that file with --page-edge open"
@@ -348,6 +345,7 @@ def _join(
     from fillwork.laying.joins import make_motif
     from fillwork.laying.repeats import find_repeat
     from fillwork.laying.ways import turned_group
+    from fillwork.pipeline.laying_notes import medallion_notes
     from fillwork.pipeline.laying_way import choose_way
 
     laying = plan.laying
@@ -362,7 +360,7 @@ def _join(
         cell, way = found.cell, found.way
         slack = min(slack, found.slip)
         inside = found.medallion
-        doubt = _aside(found)
+        doubt = medallion_notes(found)
     else:
         named = [turned_group(laying.by), *stated[:1]]
         sector = any(group.startswith("rosette") for group in named)
@@ -377,17 +375,6 @@ def _join(
         mend = "name the lines that bound it with --cell, such as --cell colour=#00f"
         raise LineWorkError(what, drawn.file, mend)
     return _Joined(motif, cell, slack, doubt, inside)
-
-
-def _aside(found: Repeat) -> tuple[Note, ...]:
-    """Return what is told of a medallion that does not stand in the middle."""
-    from fillwork.notes import Note
-
-    if found.aside is None:
-        return ()
-    text = "the field is laid without the medallion that stands off its middle"
-    remedy = "add its lines to drawing.svg, and cut the field's away there"
-    return (Note("laying", "medallion", text, at=found.aside, remedy=remedy),)
 
 
 def _kept(
@@ -457,13 +444,14 @@ def _bordered(
     from fillwork.laying.drawing import FRAME, as_linework
     from fillwork.laying.model import Placing
     from fillwork.pipeline.laying_inputs import corner_piece, panel_of
+    from fillwork.pipeline.laying_notes import border_notes, cell_notes
 
     laying = plan.laying
     laid = lay_border(
         motif, figures, panel_of(laying), scale,
         corner=corner_piece(laying), give=laying.give, slack=max(slack, 0.01),
     )  # fmt: skip
-    notes = (*_notes(drawn, plan, motif, cell), *doubt, *_border_notes(laid))
+    notes = (*cell_notes(drawn, plan, motif, cell), *doubt, *border_notes(laid))
     middle = "a mitre" if not laying.corner else "a corner piece"
     place = (scale, 0.0, 0.0, scale, 0.0, 0.0)
     placing = Placing(
@@ -477,47 +465,6 @@ def _bordered(
     return Laid(
         linework, motif, laid.panel, placing, (), figures, drawn, scale, plan, laid
     )
-
-
-def _border_notes(laid: Border, other: float = 0.0) -> list[Note]:
-    """Return what is told of a border, and of the other size of its field."""
-    from fillwork.laying.border import UNSEEN
-    from fillwork.notes import Note
-
-    notes = []
-    if abs(other) > 1e-6:
-        text = (
-            f"the field is laid {100 * other:+.2f} % larger, so that the rest is even"
-        )
-        notes.append(Note("laying", "scaled", text))
-    sides = zip(laid.sides, laid.stretch, laid.wanted, strict=True)
-    for name, stretch, wanted in sides:
-        if stretch == 0.0 and abs(wanted) > UNSEEN:
-            text = f"the repeat does not come out even along the {name}"
-            share = np.ceil(1000 * abs(wanted)) / 10
-            remedy = (
-                f"let it be stretched by {100 * wanted:+.2f} %: --scale-by {share:g}%"
-                if share <= _MOST_STRETCH
-                else "change the size of the panel or the --scale"
-            )
-            notes.append(Note("laying", "cut repeat", text, remedy=remedy))
-        elif abs(stretch) > UNSEEN:
-            text = f"the repeat is stretched by {100 * stretch:+.2f} % along the {name}"
-            notes.append(Note("laying", "stretched", text))
-    if laid.apart:
-        text = f"{laid.apart} lines end at the corner piece and do not go on"
-        remedy = (
-            "draw its right side so that lines meet those of the repeat's left side, "
-            "and its upper side so that they meet those of the repeat's right side"
-        )
-        notes.append(Note("laying", "corner piece", text, remedy=remedy))
-    if laid.closed > 1e-3:  # less is the rounding of a file
-        text = (
-            f"ends of the corner piece moved by up to {laid.closed:.2f} mm "
-            "to meet the border's lines"
-        )
-        notes.append(Note("laying", "joins closed", text))
-    return notes
 
 
 def _chosen(
@@ -545,42 +492,3 @@ def _chosen(
         what = f"--place {number}: there are {len(placings)} places"
         raise PlanError(what, mend="see them in places.png, or give x,y in mm")
     return placings[number - 1]
-
-
-def _notes(drawn: LineWork, plan: Plan, motif: Motif, cell: Cell) -> tuple[Note, ...]:
-    from fillwork.notes import Note
-
-    found = []
-    if not cell.guided:
-        size = np.ptp(cell.outline, axis=0)
-        text = (
-            f"the cell is taken as the outline of the drawing, {size[0]:.1f} x "
-            f"{size[1]:.1f} mm with {len(cell.outline)} corners"
-        )
-        remedy = "name the lines that bound it with --cell, such as --cell colour=#00f"
-        found.append(Note("laying", "cell", text, remedy=remedy))
-    if not scale_known(plan, drawn):
-        text = "the drawing of the cell states no size; 96 px are taken as one inch"
-        remedy = "say its size with --scale 1:5, --real-width or --real"
-        found.append(Note("laying", "size not stated", text, remedy=remedy))
-    closed = [m for m in motif.misfits if m.closed]
-    if closed:
-        worst = max(closed, key=lambda m: m.size)
-        joins = "1 join" if len(closed) == 1 else f"{len(closed)} joins"
-        size = f"{worst.size:.2f} mm" if worst.size >= 0.005 else "a hair"
-        text = f"{joins} closed where lines missed each other by up to {size}"
-        traced = drawn.trace is not None and not plan.laying.cell
-        offer = traced and not plan.scan.regular
-        remedy = "--regular evens out a cell drawn by hand" if offer else ""
-        found.append(Note("laying", "joins closed", text, at=worst.at, remedy=remedy))
-    left = [m for m in motif.misfits if not m.closed]
-    if left:
-        one = len(left) == 1
-        ends = "1 line ends" if one else f"{len(left)} lines end"
-        meet = "meets" if one else "meet"
-        text = f"{ends} at the cell's outline and {meet} nothing in the next cell"
-        remedy = (
-            "mend the cell, allow more with --misfit LENGTH, or lay it by another way"
-        )
-        found.append(Note("laying", "open joins", text, at=left[0].at, remedy=remedy))
-    return tuple(found)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.geometry.curves import ARC
 from fillwork.pipeline.laying import Laid, lay_drawing
 from fillwork.pipeline.laying_inputs import border_from
 from fillwork.plans.model import LayingSettings, Plan
@@ -128,3 +129,62 @@ def test_a_strip_by_itself_keeps_its_plain_lines() -> None:
     laid = lay_drawing(panel(4, 4), Plan(laying=settings), name="panel.svg")
     assert laid.border is not None
     assert laid.border.width == pytest.approx(17, abs=0.01)
+
+
+def round_middle(columns: int, rows: int, *, off: float = 0.0) -> bytes:
+    """Return squares of 10 mm round a disc of 16 mm with eight rays.
+
+    The disc hides the squares that it touches; `off`: how far it stands off the middle.
+    """
+    w, h = 10 * columns, 10 * rows
+    x, y = w / 2 + off, h / 2
+    parts = [f"M0 0H{w}V{h}H0Z"]
+    for a, b in np.ndindex(columns, rows):
+        if np.hypot(10 * a + 5 - x, 10 * b + 5 - y) > 22:
+            parts.append(f"M{10 * a} {10 * b}h10v10h-10z")
+    for k in range(8):
+        u, v = 16 * np.cos(k * np.pi / 4), 16 * np.sin(k * np.pi / 4)
+        parts.append(f"M{x} {y}L{x + u} {y + v}")
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" '
+        f'viewBox="0 0 {w} {h}"><g fill="none" stroke="#000" stroke-width=".2">'
+        f'<circle cx="{x}" cy="{y}" r="16"/><path d="{"".join(parts)}"/></g></svg>'
+    ).encode()
+
+
+def laid_over(drawing: bytes, width: float, height: float, medallion: str) -> Laid:
+    settings = LayingSettings(over=(width, height), medallion=medallion)
+    return lay_drawing(drawing, Plan(laying=settings), name="middle.svg")
+
+
+def test_a_medallion_stands_in_the_middle_of_the_larger_field() -> None:
+    laid = laid_over(round_middle(14, 14), 300, 200, "keep")
+    faces = build_arrangement(laid.linework)
+    # by construction: eight sectors of a disc of 16 mm, whole, in the middle
+    angle = (np.arange(8) + 0.5) * np.pi / 4
+    around = np.stack([150 + 8 * np.cos(angle), 100 + 8 * np.sin(angle)], axis=1)
+    sectors = faces.faces_at(around)
+    assert len(set(sectors.tolist())) == 8
+    assert faces.area[sectors] == pytest.approx([np.pi * 16**2 / 8] * 8, rel=1e-6)
+    # the 16 hidden squares are one region round the disc, all others are whole
+    whole = np.isclose(faces.area[1:], 100.0)
+    assert whole.sum() == 30 * 20 - 16
+    assert faces.face_count - 1 == 30 * 20 - 16 + 8 + 1
+    assert not [n for n in laid.linework.notes if n.type == "medallion"]
+
+
+def test_a_medallion_is_left_out_where_it_is_wished_or_has_no_room() -> None:
+    drawing = round_middle(14, 14)
+    plain = build_arrangement(laid_over(drawing, 300, 200, "drop").linework)
+    assert plain.face_count - 1 == 30 * 20
+    tight = laid_over(drawing, 100, 30, "keep")
+    assert not (tight.linework.curves.kind == ARC).any()
+    told = [n.type for n in tight.linework.notes if "no room" in n.text]
+    assert told == ["medallion"]
+
+
+def test_a_medallion_off_the_middle_is_told() -> None:
+    laid = laid_over(round_middle(18, 14, off=20), 100, 100, "keep")
+    notes = [n for n in laid.linework.notes if n.type == "medallion"]
+    assert len(notes) == 1
+    assert notes[0].at == pytest.approx((110, 70), abs=0.01)

@@ -1,0 +1,108 @@
+"""What is told of a laid cell: joins, sizes, its border, what was left out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.laying.border import UNSEEN
+from fillwork.notes import Note
+from fillwork.pipeline.scale import scale_known
+
+if TYPE_CHECKING:
+    from fillwork.laying.border import Border
+    from fillwork.laying.model import Cell, Motif
+    from fillwork.laying.repeats import Repeat
+    from fillwork.linework import LineWork
+    from fillwork.plans.model import Plan
+
+
+_MOST_STRETCH = 15.0  # per cent; beyond, figures would look pulled
+
+
+def cell_notes(
+    drawn: LineWork, plan: Plan, motif: Motif, cell: Cell
+) -> tuple[Note, ...]:
+    """Return what is told of a cell, its size and its joins."""
+    found = []
+    if not cell.guided:
+        size = np.ptp(cell.outline, axis=0)
+        text = (
+            f"the cell is taken as the outline of the drawing, {size[0]:.1f} x "
+            f"{size[1]:.1f} mm with {len(cell.outline)} corners"
+        )
+        remedy = "name the lines that bound it with --cell, such as --cell colour=#00f"
+        found.append(Note("laying", "cell", text, remedy=remedy))
+    if not scale_known(plan, drawn):
+        text = "the drawing of the cell states no size; 96 px are taken as one inch"
+        remedy = "say its size with --scale 1:5, --real-width or --real"
+        found.append(Note("laying", "size not stated", text, remedy=remedy))
+    closed = [m for m in motif.misfits if m.closed]
+    if closed:
+        worst = max(closed, key=lambda m: m.size)
+        joins = "1 join" if len(closed) == 1 else f"{len(closed)} joins"
+        size = f"{worst.size:.2f} mm" if worst.size >= 0.005 else "a hair"
+        text = f"{joins} closed where lines missed each other by up to {size}"
+        traced = drawn.trace is not None and not plan.laying.cell
+        offer = traced and not plan.scan.regular
+        remedy = "--regular evens out a cell drawn by hand" if offer else ""
+        found.append(Note("laying", "joins closed", text, at=worst.at, remedy=remedy))
+    left = [m for m in motif.misfits if not m.closed]
+    if left:
+        one = len(left) == 1
+        ends = "1 line ends" if one else f"{len(left)} lines end"
+        meet = "meets" if one else "meet"
+        text = f"{ends} at the cell's outline and {meet} nothing in the next cell"
+        remedy = (
+            "mend the cell, allow more with --misfit LENGTH, or lay it by another way"
+        )
+        found.append(Note("laying", "open joins", text, at=left[0].at, remedy=remedy))
+    return tuple(found)
+
+
+def border_notes(laid: Border, other: float = 0.0) -> list[Note]:
+    """Return what is told of a border, and of the other size of its field."""
+    notes = []
+    if abs(other) > 1e-6:
+        text = (
+            f"the field is laid {100 * other:+.2f} % larger, so that the rest is even"
+        )
+        notes.append(Note("laying", "scaled", text))
+    sides = zip(laid.sides, laid.stretch, laid.wanted, strict=True)
+    for name, stretch, wanted in sides:
+        if stretch == 0.0 and abs(wanted) > UNSEEN:
+            text = f"the repeat does not come out even along the {name}"
+            share = np.ceil(1000 * abs(wanted)) / 10
+            remedy = (
+                f"let it be stretched by {100 * wanted:+.2f} %: --scale-by {share:g}%"
+                if share <= _MOST_STRETCH
+                else "change the size of the panel or the --scale"
+            )
+            notes.append(Note("laying", "cut repeat", text, remedy=remedy))
+        elif abs(stretch) > UNSEEN:
+            text = f"the repeat is stretched by {100 * stretch:+.2f} % along the {name}"
+            notes.append(Note("laying", "stretched", text))
+    if laid.apart:
+        text = f"{laid.apart} lines end at the corner piece and do not go on"
+        remedy = (
+            "draw its right side so that lines meet those of the repeat's left side, "
+            "and its upper side so that they meet those of the repeat's right side"
+        )
+        notes.append(Note("laying", "corner piece", text, remedy=remedy))
+    if laid.closed > 1e-3:  # less is the rounding of a file
+        text = (
+            f"ends of the corner piece moved by up to {laid.closed:.2f} mm "
+            "to meet the border's lines"
+        )
+        notes.append(Note("laying", "joins closed", text))
+    return notes
+
+
+def medallion_notes(found: Repeat) -> tuple[Note, ...]:
+    """Return what is told of a medallion that does not stand in the middle."""
+    if found.aside is None:
+        return ()
+    text = "the field is laid without the medallion that stands off its middle"
+    remedy = "add its lines to drawing.svg, and cut the field's away there"
+    return (Note("laying", "medallion", text, at=found.aside, remedy=remedy),)
