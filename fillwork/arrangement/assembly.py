@@ -109,7 +109,7 @@ class Assembly:
         ink = find_ink(
             result,
             lines.width,
-            choice.rounding_of(curves, self.linework.frame.to_mm),
+            choice.rounding_of(self.linework),
             closed,
             by_hand=by_hand,
             traced=self.linework.trace is not None,

@@ -205,7 +205,7 @@ class _Builder:
         self, linework: LineWork, wishes: _Wishes, with_page: bool, flat: float
     ) -> None:
         self.wishes, self.flat = wishes, flat
-        self.rounding = choice.rounding_of(linework.curves, linework.frame.to_mm)
+        self.rounding = choice.rounding_of(linework)
         self.bundles: tuple[Bundle, ...] = ()
         if wishes.free:
             linework, self.bundles = _with_bundles(linework, self.rounding)
@@ -363,8 +363,6 @@ def _with_bundles(
     curves, start = join_circles(linework.curves, linework.stroke_start)
     low, high = bounds(np.concatenate([curves.starts(), curves.ends()]))
     exact = 1e-7 * float(np.hypot(*(high - low)))
-    if math.isinf(rounding):
-        rounding = linework.rounding
     laid, bundle = lay_bundle(curves, exact, rounding)
     bundles: tuple[Bundle, ...] = (bundle,)
     if len(bundle.curve) == 0:

@@ -16,8 +16,7 @@ from fillwork.tolerance import Tolerance
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.geometry.affine import Affine
-    from fillwork.geometry.curves import Curves
+    from fillwork.linework import LineWork
 
 # curves that come nearer than this share of the usual piece of line all but touch
 _SHALLOW = 0.03
@@ -41,19 +40,20 @@ class Asked:
     crowd: float = 0.0  # how near each other all along many curves lie that are one, mm
 
 
-def rounding_of(curves: Curves, to_mm: Affine) -> float:
+def rounding_of(linework: LineWork) -> float:
     """Return how far the decimals of a file may have moved a point, mm.
 
-    As `rounding_of_points` has it, of ends of straight lines, else of centres of arcs.
-
-    `curves`: curves in mm. `to_mm`: from the file's coordinates to mm.
+    As `rounding_of_points` has it, of ends of straight lines, else of centres of arcs;
+    where these tell none, as the reader has it.
     """
+    curves = linework.curves
     straight = np.flatnonzero(curves.kind == LINE)
     lines = curves.take(straight[:: len(straight) // _SAMPLE + 1])
     ends = np.concatenate([lines.starts(), lines.ends()])
     if len(ends) == 0:
         ends = curves.data[curves.kind == ARC, :2][: 2 * _SAMPLE]
-    return rounding_of_points(ends, to_mm)
+    told = rounding_of_points(ends, linework.frame.to_mm)
+    return told if math.isfinite(told) else linework.rounding
 
 
 def line_spacing(

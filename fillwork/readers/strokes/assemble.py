@@ -12,10 +12,10 @@ from fillwork.errors import LineWorkError, ReadError
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
-from fillwork.geometry.rounding import rounding_of_points
 from fillwork.linework import Frame, LineGroup, LineWork
 from fillwork.readers.strokes.clip import Budget
 from fillwork.readers.strokes.collect import merge_tables, transform_rows
+from fillwork.readers.strokes.decimals import rounding_as_written
 from fillwork.readers.strokes.expanded import middle_lines
 from fillwork.readers.strokes.hidden import drop_covered
 from fillwork.readers.strokes.notes import NoteList, reading_notes, several
@@ -117,7 +117,7 @@ def assemble(
     frame, table = _frame(page, table)
     reading_notes(notes, outside, counts, page)
     arcs = quarters_as_arcs(Curves(table.kind, table.data))
-    rounding = rounding_of_points(arcs.starts(), frame.to_mm)
+    rounding = rounding_as_written(arcs, table, contexts, of_item, frame)
     lines_in_file = np.array(walk.collector.item_line, np.int32) + walk.line_shift
     return LineWork(
         curves=whole_circles(arcs, table.start, rounding),

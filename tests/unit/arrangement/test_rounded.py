@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import cmath
 import itertools
 import math
+import random
 from dataclasses import replace
 
 import numpy as np
@@ -216,3 +218,38 @@ def test_corners_beside_an_arc_are_no_flat_triangles() -> None:
     found = build_arrangement(read_linework(_drawn(f"<path d='M{path}'/>{rings}", 0.1)))
     # between the circles six corners and six segments
     assert found.face_count - 1 == 13
+
+
+@pytest.mark.parametrize("below", ["", "translate(13.7 9.1) scale(0.77)"])
+def test_curves_tell_decimals_where_lines_lie_on_chosen_numbers(below: str) -> None:
+    # circles in squares of 32.5 mm, which they touch: a disc and four corners each
+    way, squares = random.Random(7), list(itertools.product(range(3), range(4)))
+    body = "".join(
+        _circle(complex(51.25 + 32.5 * i, 51.25 + 32.5 * j), 16.25,
+                way.uniform(0.1, 1.4), 2, "curves")
+        for i, j in squares
+    )  # fmt: skip
+    body += "".join(f'<path d="M{35 + 32.5 * i} 35v130"/>' for i in range(4))
+    body += "".join(f'<path d="M35 {35 + 32.5 * j}h97.5"/>' for j in range(5))
+    drawn = _drawn(f'<g transform="{below}">{body}</g>' if below else body, 0.1)
+    linework = read_linework(drawn)
+    scale = 0.77 if below else 1.0
+    # half the diagonal of a step of 0.01
+    assert linework.rounding == pytest.approx(scale * 0.005 * math.sqrt(2))
+    assert build_arrangement(linework).face_count - 1 == 5 * len(squares)
+
+
+@pytest.mark.parametrize("below", ["", "scale(1.5)"])
+def test_flat_triangles_that_all_decimals_tell_are_kept(below: str) -> None:
+    # a turned square, a corner a hair within each side, and lines from the middle to
+    # all eight: on each side a flat triangle and two more
+    turn = 50 * cmath.exp(0.3j)
+    outer = [60 + 60j + turn * 1j**k for k in range(4)]
+    body = ""
+    for k, hair in enumerate((8e-5, 0.0017, 0.0049, 0.0053)):
+        a, b = outer[k], outer[(k + 1) % 4]
+        c = (a + b) / 2 + hair * 1j * (b - a) / abs(b - a)
+        for p, q in ((a, b), (a, c), (c, b), (c, 60 + 60j), (a, 60 + 60j)):
+            body += f'<path d="M{p.real!r} {p.imag!r}L{q.real!r} {q.imag!r}"/>'
+    drawn = _drawn(f'<g transform="{below}">{body}</g>' if below else body, 0.1)
+    assert build_arrangement(read_linework(drawn)).face_count - 1 == 12
