@@ -77,13 +77,13 @@ def drop_covered(
     able = np.zeros(len(of_item), bool)
     able[strokes.item] = True
     able &= covers
-    clipped = np.array([c.clip for c in contexts], np.int64)[of_item] >= 0
-    whole = np.zeros(len(of_item), bool)
-    if (able & clipped).any():
-        whole[whole_items(uncut, strokes)] = True
-    able &= whole | ~clipped
     if not able.any():
         return None
+    # what a clip cuts hides only what the same clip cuts
+    clip = np.array([c.clip for c in contexts], np.int64)[of_item]
+    within = np.where(able, clip, -1)
+    if (within >= 0).any():
+        within[whole_items(uncut, strokes)] = -1
     widths = np.array([c.width for c in contexts], np.float64) * scale
     rules = np.array([c.even_odd for c in contexts], bool)[of_item]
     inks = {ink: k for k, ink in enumerate(dict.fromkeys(c.fill for c in contexts))}
@@ -92,7 +92,7 @@ def drop_covered(
     mine = of_item[strokes.item]
     return drop_hidden(
         strokes, widths[mine], uncut.take(able[uncut.item]), rules,
-        (edge[mine], fill[of_item]), spend,
+        (edge[mine], fill[of_item]), (clip[strokes.item], within), spend,
     )  # fmt: skip
 
 
@@ -102,6 +102,7 @@ def drop_hidden(
     cover: StrokeTable,
     even_odd: NDArray[np.bool_],
     ink: tuple[NDArray[np.int64], NDArray[np.int64]],
+    clip: tuple[NDArray[np.int64], NDArray[np.int64]],
     spend: Callable[[int], None],
 ) -> tuple[StrokeTable, NDArray[np.int64]]:
     """Return the parts of strokes that are seen.
@@ -109,9 +110,10 @@ def drop_hidden(
     `strokes`: in mm, in drawing order. `width` (S,): width of each stroke, mm; 0 for
     the edge of a fill. `cover`: outlines of the shapes whose fills hide what was drawn
     before. `even_odd` (items,): fill rule of each item. `ink`: numbers of the colours
-    of each fill's edge, -1 for a stroke, and of each item. `spend`: told how many
-    comparisons are about to be made. Returns `strokes`: what is seen; the table itself
-    if nothing is hidden; `source`: the stroke that each comes from.
+    of each fill's edge, -1 for a stroke, and of each item. `clip`: the clip of each
+    stroke, and the one that the strokes an item hides must have, -1 for any. `spend`:
+    told how many comparisons are about to be made. Returns `strokes`: what is seen; the
+    table itself if nothing is hidden; `source`: the stroke that each comes from.
     """
     everything = np.arange(len(strokes.closed))
     cover = close_outlines(cover, np.ones(len(cover.closed), bool))
@@ -119,7 +121,9 @@ def drop_hidden(
     size = float((bounds(high)[1] - bounds(low)[0]).max())
     fine = max(_FINE * size, 1e-12)
     depth = np.maximum(0.5 * width, 2 * fine)
-    stroke, item, where = _find_pairs(strokes, cover, even_odd, ink, depth, fine, spend)
+    stroke, item, where = _find_pairs(
+        strokes, cover, even_odd, ink, clip, depth, fine, spend
+    )
     if not len(stroke):
         return strokes, everything
     order = np.lexsort((item, stroke))
@@ -200,6 +204,7 @@ def _find_pairs(
     cover: StrokeTable,
     even_odd: NDArray[np.bool_],
     ink: tuple[NDArray[np.int64], NDArray[np.int64]],
+    clip: tuple[NDArray[np.int64], NDArray[np.int64]],
     depth: NDArray[np.float64],
     fine: float,
     spend: Callable[[int], None],
@@ -214,7 +219,7 @@ def _find_pairs(
     none = np.empty(0, np.int64)
     shapes, items = find_fills(cover, fine, even_odd, spend)
     lines = _linestrings(strokes, fine)
-    s, j = _near_pairs(strokes, lines, shapes, items, ink, depth, spend)
+    s, j = _near_pairs(strokes, lines, shapes, items, ink, clip, depth, spend)
     size, other = (shapely.get_num_coordinates(some) for some in (lines, shapes))
     work = np.cumsum(size[s] + other[j])
     spend(int(work[-1]) // 8 if len(work) else 0)
@@ -261,6 +266,7 @@ def _near_pairs(
     shapes: Any,
     items: NDArray[np.int64],
     ink: tuple[NDArray[np.int64], NDArray[np.int64]],
+    clip: tuple[NDArray[np.int64], NDArray[np.int64]],
     depth: NDArray[np.float64],
     spend: Callable[[int], None],
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -282,6 +288,8 @@ def _near_pairs(
         # few or many strokes at once, so that pairs take little room
         step = min(2 * step, 4096) if len(s) < _CHUNK else max(step // 2, 1)
         later = (strokes.item[s] < items[j]) & (ink[0][s] != ink[1][items[j]])
+        own = clip[1][items[j]]
+        later &= (own < 0) | (own == clip[0][s])
         s, j = s[later], j[later]
         mine, other = around[s], others[j]
         over = np.minimum(mine[:, 2:], other[:, 2:])

@@ -604,7 +604,7 @@ class Walk:
             # only the shapes count, not how they are painted
             stroked, filled = False, style.visible
         fill, pattern, covers = self._paint(style, role)
-        filled = filled and fill != "none"
+        filled = filled and (fill != "none" or self.collecting_clip)
         if own.hidden or not (stroked or filled):
             # of no width is not painted: SVG 2, 13.5.3 (stroke-width)
             self.thin |= style.visible and style.stroke != "none" and not style.width

@@ -258,3 +258,26 @@ def test_fills_whose_outlines_cross_themselves_everywhere_are_told_soon():
     notes = read_linework(_svg(body)).notes
     assert any("there are too many" in note.text for note in notes)
     assert time.process_time() - start < 15
+
+
+@pytest.mark.parametrize("of", ["each", "group"])
+def test_what_a_clip_cuts_hides_what_the_same_clip_cuts(of: str):
+    # rows of discs over each other like scales, cut by a window with a rim of its own
+    places = [(30 + 20 * i + 10 * (j % 2), 30 + 10 * j)
+              for j in range(9, -1, -1) for i in range(7)]  # fmt: skip
+    discs = [shapely.Point(x, y).buffer(10, 90) for x, y in places]
+    lines, window = [], shapely.box(43, 41, 142, 113)
+    for k, disc in enumerate(discs):
+        over = shapely.union_all(discs[k + 1 :])
+        lines.append(disc.exterior.difference(over).intersection(window))
+    whole = shapely.union_all([*lines, window.exterior])
+    wanted = [p for p in shapely.get_parts(shapely.polygonize([whole])) if p.area > 0.1]
+    put = 'clip-path="url(#w)"'
+    body = "".join(
+        f'<circle cx="{x}" cy="{y}" r="10" {put if of == "each" else ""}/>'
+        for x, y in places
+    )
+    rect = '<rect x="43" y="41" width="99" height="72" fill="none"/>'
+    drawn = f'<clipPath id="w">{rect}</clipPath><g {put if of == "group" else ""}>'
+    found = _areas(_svg(f"{drawn}{body}</g>{rect}"))
+    assert found == pytest.approx(sorted(p.area for p in wanted), abs=0.05)
