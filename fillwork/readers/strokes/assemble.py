@@ -13,6 +13,7 @@ from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
 from fillwork.linework import Frame, LineGroup, LineWork
+from fillwork.readers.strokes.bars import single_lines
 from fillwork.readers.strokes.clip import Budget
 from fillwork.readers.strokes.collect import merge_tables, transform_rows
 from fillwork.readers.strokes.decimals import rounding_as_written
@@ -147,15 +148,23 @@ def _without_bands(
 ) -> StrokeTable:
     """Return the strokes in use, with middle lines for expanded strokes where known."""
     bands, width, count = find_bands(strokes, fills)
+    middle = None
+    if choice.scope == "auto" and fills.any():
+        likely = bands if width else fills
+        singles = single_lines(strokes.take(fills), likely[fills])
+        if singles is not None:
+            middle, taken, width = singles
+            bands = np.zeros(len(fills), bool)
+            bands[np.flatnonzero(fills)[taken]] = True
+            count = count or "all"
+        elif width:
+            middle = middle_lines(strokes.take(bands), even_odd, width)
     if not width:
         return strokes.take(used)
     text = (
         f"{count} filled shapes look like strokes that were made into thin bands, "
         f"near {width:.2g} mm wide"
     )
-    middle = None
-    if choice.scope == "auto":
-        middle = middle_lines(strokes.take(bands), even_odd, width)
     if middle is None:
         text += (
             "; both edges of each are taken as lines, so thin regions stand where a "

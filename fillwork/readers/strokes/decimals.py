@@ -12,6 +12,7 @@ from fillwork.geometry.rounding import rounding_of_points
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
     from fillwork.linework import Frame
     from fillwork.readers.strokes.collect import Context, StrokeTable
@@ -36,7 +37,7 @@ def rounding_as_written(
     points = curves.starts()
     owner = of_item[table.item[table.owner()]]
     used, count = np.unique(owner, return_counts=True)
-    share: dict[tuple[float, ...], int] = {}
+    share: dict[Affine, int] = {}
     for k, n in zip(used.tolist(), count.tolist(), strict=True):
         own = contexts[k].matrix
         share[own] = share.get(own, 0) + n

@@ -127,3 +127,62 @@ def test_thin_shapes_that_are_regions_stay():
     tiles = [shapely.box(10 * i, 0, 10 * i + 0.6, 140) for i in range(14)]
     work = read_linework(_svg(tiles))
     assert _read_areas(work) == pytest.approx([84.0] * 14, rel=1e-6)
+
+
+@pytest.mark.parametrize("cap", ["round", "flat", "square"])
+@pytest.mark.parametrize("widths", [(0.8,), (0.5, 1.1)])
+def test_each_bar_has_a_width_of_its_own(cap, widths):
+    lines = _star_grid(across=2, pitch=70.0)
+    bars = [
+        shapely.buffer(
+            line, widths[k % len(widths)] / 2, cap_style=cap, join_style="mitre",
+            quad_segs=6,
+        )
+        for k, line in enumerate(lines)
+    ]  # fmt: skip
+    work = read_linework(_svg(bars))
+    assert "middle lines are taken" in _told(work)
+    assert _read_areas(work) == pytest.approx(_areas(lines), rel=2e-3, abs=0.05)
+
+
+@pytest.mark.parametrize("cap", ["A", "C"])
+def test_short_bars_with_round_caps_and_rings_are_single_lines(cap):
+    # eight cells of 5 mm, each side a bar of 0.6 of its own, in a ring of 12 mm
+    bend = 0.3 * 4 / 3 * (math.sqrt(2) - 1)
+
+    def turn(z, u):  # half a turn about z, from u to its right
+        a, b, c = z + u * 1j, z + u, z - u * 1j
+        if cap == "A":
+            return f"A.3 .3 0 0 0 {c.real} {c.imag}"
+        way = [(a + u / 0.3 * bend, b + u / 0.3 * bend * 1j, b),
+               (b - u / 0.3 * bend * 1j, c + u / 0.3 * bend, c)]  # fmt: skip
+        return "".join("C" + " ".join(f"{p.real} {p.imag}" for p in w) for w in way)
+
+    corners = [(i, j) for i in range(5) for j in range(3)]
+    ends = [((i, j), (i + 1, j)) for i, j in corners if i < 4]
+    ends += [((i, j), (i, j + 1)) for i, j in corners if j < 2]
+    body = ""
+    for one, other in ends:
+        a, b = (complex(60 + 5 * x, 65 + 5 * y) for x, y in (one, other))
+        u = 0.3 * (b - a) / abs(b - a)
+        p = a + u * 1j
+        start = f"M{p.real} {p.imag}L{(b + u * 1j).real} {(b + u * 1j).imag}"
+        body += f'<path d="{start}{turn(b, u)}L{(a - u * 1j).real} '
+        body += f'{(a - u * 1j).imag}{turn(a, -u)}Z"/>'
+    ring = "".join(
+        f"M{70 + r} 70A{r} {r} 0 1 1 {70 - r} 70A{r} {r} 0 1 1 {70 + r} 70Z"
+        for r in (12.3, 11.7)
+    )
+    body += f'<path fill-rule="evenodd" d="{ring}"/>'
+    page = 'width="140mm" height="140mm" viewBox="0 0 140 140"'
+    drawing = f'<svg xmlns="http://www.w3.org/2000/svg" {page}>{body}</svg>'
+    work = read_linework(drawing.encode())
+    assert "middle lines are taken" in _told(work)
+    outer = math.pi * 12**2 - 200
+    assert _read_areas(work) == pytest.approx([25.0] * 8 + [outer], abs=0.02)
+
+
+def test_slats_side_by_side_are_regions():
+    slats = [shapely.box(2 * i, 0, 2 * i + 2, 60) for i in range(30)]
+    work = read_linework(_svg(slats))
+    assert _read_areas(work) == pytest.approx([120.0] * 30, rel=1e-6)
