@@ -17,6 +17,7 @@ from fillwork.colouring.search.colourways import find_colourways, measure_harmon
 from fillwork.colouring.search.parts import find_parts
 from fillwork.colouring.search.setting import prepare_setting
 from fillwork.colouring.search.taste import CHARACTERS, RULES
+from fillwork.colouring.search.tones import Tones
 from fillwork.colouring.search.wishes import build_classes
 from fillwork.errors import ColouringError
 from fillwork.symmetry.kinds.orbits import find_orbits
@@ -454,3 +455,12 @@ def test_sides_of_a_frame_that_meet_are_one_hue():
     )
     got = names_of(with_areas(panel, [40.0, 20.0, 12.0, 10.0]), paints=paints)
     assert set(got[2:]) == {"blue", "sky"}
+
+
+@pytest.mark.parametrize("role", ["accent", "main"])
+def test_a_dark_ground_changes_places_with_the_one_it_was(role):
+    swatches = palette("#f0e8d8", "#101018", "#a03020", roles=("ground", role, "main"))
+    dark = Tones(swatches, np.ones(3, bool), None, True)
+    assert dark.roles == [role, "ground", "main"]
+    plain = Tones(swatches, np.ones(3, bool), None, False)
+    assert plain.roles == ["ground", role, "main"]

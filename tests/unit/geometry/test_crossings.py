@@ -61,6 +61,22 @@ def test_circle_beside_a_line(gap):
     assert np.isclose(away[0], abs(gap), atol=1e-10)
 
 
+def test_a_shallow_arc_beside_a_line():
+    # its ends turn by 1.8 degrees away from the line, and no more
+    curves = table(circle(0, -100, 100), line(-10, 0.5, 10, 0.5))
+    s, t, away, sure = touch_parameters(
+        curves,
+        np.array([0]),
+        np.array([1]),
+        np.array([[0.245, 0.255]]),
+        np.array([[0.0, 1.0]]),
+    )
+    assert sure[0]
+    assert np.isclose(s[0], 0.25, atol=1e-9)
+    assert np.isclose(t[0], 0.5, atol=1e-9)
+    assert np.isclose(away[0], 0.5, atol=1e-10)
+
+
 def test_crossing_curves_do_not_touch():
     curves = table(circle(0, 0, 5), line(0, 0, 10, 1))
     _, _, _, sure = touch_parameters(
@@ -119,6 +135,23 @@ def test_largest_circles_of_known_figures():
     assert np.allclose(radius, [1.0, 2.0, np.sqrt(3) / 2, 0.5], rtol=1e-12)
     assert np.allclose(points[0], [1, 1])
     assert np.allclose(points[2], [0, 0], atol=1e-12)
+
+
+@pytest.mark.parametrize("first", range(3))
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_circles_wherever_a_figure_begins(first, mirrored):
+    # sides of 13, 14 and 15: area 84, half the boundary 21; a rhombus of 6 by 8: the
+    # product of its diagonals over four sides of 5
+    triangle = [[0, 0], [14, 0], [5, 12]]
+    rhombus = [[4, 0], [0, 3], [-4, 0], [0, -3]]
+    middles = np.array([[6.0, 4.0], [0.0, 0.0]])
+    figures = [np.roll(np.array(f, float), first, axis=0) for f in (triangle, rhombus)]
+    if mirrored:
+        figures = [f[::-1, ::-1] for f in figures]
+        middles = middles[:, ::-1]
+    points, radius = deep_points(*polygons(*figures))
+    assert np.allclose(radius, [84 / 21, 48 / 20], rtol=1e-12)
+    assert np.allclose(points, middles, atol=1e-12)
 
 
 def test_the_point_of_a_bracket_lies_in_its_thickest_part():
