@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.ends import Tips, find_closings
+from fillwork.arrangement.closings import find_closings
+from fillwork.arrangement.ends import Tips
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.near import pairs_within
 from fillwork.geometry.ranges import distinct
@@ -20,8 +21,8 @@ from fillwork.geometry.ranges import distinct
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.closings import Closings
     from fillwork.arrangement.edges import Edges
-    from fillwork.arrangement.ends import Closings
     from fillwork.geometry.curves import Curves
 
 # cosine of the angle between the sides of a corner that points somewhere: 120°

@@ -14,8 +14,9 @@ from fillwork.notes import Note
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.closings import Closings
     from fillwork.arrangement.edges import Edges
-    from fillwork.arrangement.ends import Closings, Tips
+    from fillwork.arrangement.ends import Tips
 
 MOST_DOUBLED = 200
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fillwork.arrangement import choice
+from fillwork.arrangement.closings import Closings, find_closings
 from fillwork.arrangement.corners import points_at_lines
-from fillwork.arrangement.ends import Closings, find_closings
 from fillwork.arrangement.meant import meant_gap
 from fillwork.errors import LineWorkError
 from fillwork.notes import Note

@@ -18,7 +18,8 @@ from fillwork.geometry.near import pairs_within
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.ends import Closings, Tips
+    from fillwork.arrangement.closings import Closings
+    from fillwork.arrangement.ends import Tips
 
 
 # faults run over about as often as they stop short; so many of a hundred may by chance

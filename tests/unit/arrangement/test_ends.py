@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.spatial import Delaunay
 
-from fillwork.arrangement import build_arrangement, ends
+from fillwork.arrangement import build_arrangement, closings, ends
 from fillwork.arrangement.edges import Edges
 from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import Curves
@@ -521,9 +521,9 @@ def test_thousands_of_loose_ends_within_one_gap_look_at_the_nearest_edges() -> N
     each = np.arange(n, dtype=np.int32)
     edges = Edges(number, each, span, np.arange(n + 1, dtype=np.int32), each)
     tips = ends.find_tips(Curves.from_segments(lines), vertices, edges)
-    tip, edge = ends._tips_and_edges(vertices, edges, tips, np.full(len(tips), 0.5))
+    tip, edge = closings._tips_and_edges(vertices, edges, tips, np.full(len(tips), 0.5))
     assert len(tips) == 2 * n
-    assert len(tip) <= ends._PAIRS + ends._MOST * 2 * n < (n - 1) * 2 * n
-    assert np.bincount(tip).min() >= ends._MOST
+    assert len(tip) <= closings._PAIRS + closings._MOST * 2 * n < (n - 1) * 2 * n
+    assert np.bincount(tip).min() >= closings._MOST
     middle = edge[tips.vertex[tip] == n]
     assert {n // 2 - 1, n // 2 + 1} <= set(middle.tolist())
