@@ -15,6 +15,7 @@ from fillwork.geometry import affine
 from fillwork.laying.medallions import Medallion, take_medallion
 from fillwork.laying.model import Cell, Way
 from fillwork.laying.sectors import ideal_linear
+from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.zones.find import find_zones
 
 if TYPE_CHECKING:
@@ -109,18 +110,36 @@ def _inside(
     arrangement = part.arrangement
     region = part_region(arrangement, part.zone)
     near = _MIDDLE * math.sqrt(shapely.area(region))
-    middle = shapely.get_coordinates(shapely.centroid(shapely.envelope(region)))[0]
-    for zone in part.zones:
-        at = zone.symmetry.centre if zone.role == "medallion" else None
-        if at is None or not shapely.contains_xy(region, *at):
+    middle = _middle(region)
+    other = shapely.contains_xy(region, arrangement.witness)
+    other[0] = other[part.zone.faces] = False
+    pairs = arrangement.face.reshape(-1, 2)
+    pairs = pairs[other[pairs].all(axis=1)]
+    number = part_numbers(pairs[:, 0], pairs[:, 1], arrangement.face_count)
+    aside = None
+    for k in np.unique(number[other]):
+        faces = np.flatnonzero(other & (number == k))
+        shape = filled(arrangement, faces)
+        if shape.area < abs(np.linalg.det(part.basis)):
+            continue  # a slip, no medallion
+        turning = [z.symmetry.centre for z in part.zones if z.role == "medallion"]
+        held = [
+            at for at in turning if at is not None and shapely.contains_xy(shape, *at)
+        ]
+        centre = held[0] if held else _middle(shape)
+        if math.dist(centre, middle) > near:
+            aside = centre if held else aside
             continue
-        centre = float(at[0]), float(at[1])
-        shape = part_region(arrangement, zone)
-        found = None
-        if math.dist(centre, middle) <= near:
-            found = take_medallion(arrangement, drawn, shape, centre)
-        return found, None if found is not None else centre
-    return None, None
+        found = take_medallion(arrangement, drawn, shape, centre)
+        if found is not None:
+            return found, None
+        aside = centre
+    return None, aside
+
+
+def _middle(shape: Any) -> tuple[float, float]:
+    left, low, right, top = shape.bounds
+    return (left + right) / 2, (low + top) / 2
 
 
 def _even(zone: Zone) -> NDArray[np.float64]:
@@ -140,9 +159,14 @@ def _even(zone: Zone) -> NDArray[np.float64]:
 
 def part_region(arrangement: Arrangement, zone: Zone) -> Any:
     """Return the zone as one shape, holes filled."""
+    return filled(arrangement, zone.faces)
+
+
+def filled(arrangement: Arrangement, faces: NDArray[np.integer]) -> Any:
+    """Return the largest piece of some faces as one shape, holes filled."""
     import shapely
 
-    whole = shapely.union_all(arrangement.polygons(zone.faces, valid=True))
+    whole = shapely.union_all(arrangement.polygons(faces, valid=True))
     parts = shapely.get_parts(whole)
     part = parts[int(np.argmax(shapely.area(parts)))]
     return shapely.Polygon(shapely.get_exterior_ring(part))

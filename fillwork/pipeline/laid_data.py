@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.geometry import affine
+from fillwork.geometry.curves import Curves
 from fillwork.pipeline.laying import lay_drawing, placing_values
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.geometry.curves import Curves
     from fillwork.plans.model import Plan
 
 
@@ -35,14 +36,18 @@ def laid_data(
     if field is not None and border is not None:
         inset = border.inset
     window = laid.panel if field is None else field
+    rings, still = window.rings, [] if border is None else [border.curves]
+    if laid.medallion is not None:
+        rings = laid.medallion.open_in(window).rings
+        still.append(laid.medallion.curves.transform(affine.translation(*inset)))
     figures = shapely.get_exterior_ring(laid.figures.polygons)
     size = float(np.ptp(motif.outline, axis=0).max())
     return {
         "width": laid.panel.width,
         "height": laid.panel.height,
-        "rings": [_flat(ring + inset) for ring in window.rings],
+        "rings": [_flat(ring + inset) for ring in rings],
         "rectangle": window.rectangle,
-        "border": [] if border is None else _segments(border.curves, size),
+        "border": _segments(Curves.concatenate(still), size) if still else [],
         "motif": [] if field is None else _segments(motif.curves, size),
         "basis": motif.basis.tolist(),
         "cell_middle": motif.outline.mean(axis=0).tolist(),

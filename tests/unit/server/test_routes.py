@@ -509,6 +509,8 @@ def test_the_border_of_a_framed_panel_is_had_as_a_strip(visitor: Visitor) -> Non
     assert np.ptp(np.reshape(laid["rings"][0], (-1, 2)), axis=0) == pytest.approx(
         (400, 300), abs=0.1
     )
+    # the rim of the disc's surroundings, which the pattern does not run into
+    assert len(laid["rings"]) == 2
     assert len(laid["places"]) == 8
     # a file that is none is told, and nothing stands otherwise
     wrong = visitor.post(f"/api/{sheet}/strip?name=strip.svg", b"")
