@@ -25,8 +25,10 @@ _COARSE = 170.0 / _MM_PER_INCH
 # px: within so small a box a bent sheet is flat to a fiftieth of a pixel.
 _CELL = 48
 _MOST_PIXELS = 20_000_000
-# Proportions of common papers: ISO 216, and letter of ANSI/ASME Y14.1.
+# Proportions of common papers: ISO 216, and letter of ANSI/ASME Y14.1; how far off a
+# sheet may seem that has one, where the camera's focal length is known, and else.
 _PAPERS = ((210.0, 297.0), (215.9, 279.4))
+_KNOWN, _GUESSED = 0.01, 0.03
 
 
 def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
@@ -45,7 +47,7 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
         if outline is None:
             return _whole(picture, choices)
         bend = measure_bend(outline, (width, height))
-    size, known = _size(bend.corners, (width, height), choices)
+    size, known = _size(bend.corners, picture, choices)
     return _laid(picture, bend, size, known)
 
 
@@ -69,15 +71,17 @@ def _named(
 
 
 def _size(
-    corners: NDArray[np.float64], picture: tuple[int, int], choices: Choices
+    corners: NDArray[np.float64], picture: Picture, choices: Choices
 ) -> tuple[tuple[float, float], bool]:
-    proportion = sheet_proportion(corners, picture)
+    height, width = picture.rgb.shape[:2]
+    focal = picture.focal * max(width, height) if picture.focal else None
+    proportion, seen = sheet_proportion(corners, (width, height), focal)
     if choices.sheet_size is not None:
         short, long = sorted(choices.sheet_size)
         return ((long, short) if proportion > 1 else (short, long)), True
     slim = min(proportion, 1 / proportion)
     short, long = min(_PAPERS, key=lambda p: abs(p[0] / p[1] - slim))
-    if abs(short / long - slim) > 0.03:
+    if abs(short / long / slim - 1) > (_KNOWN if seen else _GUESSED):
         short = long * slim
     return ((long, short) if proportion > 1 else (short, long)), False
 

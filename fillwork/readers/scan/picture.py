@@ -27,6 +27,7 @@ _LEAST_SIDE = 200
 _LONGEST = (
     40  # times as long as wide: of a longer strip nothing is seen when it is small
 )
+_FOCALS = (10, 300)  # mm: what lenses of telephones and cameras have
 _BROKEN = (
     OSError,
     ValueError,
@@ -52,6 +53,8 @@ class Picture:
     shrunk: int  # how many times smaller than in the file, to keep the work in bounds
     frames: int  # pictures in the file; the first one was taken
     camera: bool = False  # whether the file says that a camera took it
+    # the camera's focal length against the longer side of the whole picture
+    focal: float | None = None
 
 
 def open_picture(data: bytes, name: str) -> Picture:
@@ -104,7 +107,8 @@ def _pixels(image: Image.Image, name: str) -> Picture:
         flat = flat.reduce(shrunk)
         dpi = dpi / shrunk if dpi else None
     rgb = np.asarray(_turned(flat, image), dtype=np.uint8)
-    return Picture(rgb, dpi, shrunk, frames, _by_camera(image))
+    told = _told(image)
+    return Picture(rgb, dpi, shrunk, frames, _by_camera(told), _focal(told, image.size))
 
 
 def _resolution(image: Image.Image) -> float | None:
@@ -118,16 +122,32 @@ def _resolution(image: Image.Image) -> float | None:
     return across
 
 
-def _by_camera(image: Image.Image) -> bool:
+def _told(image: Image.Image) -> dict[int, object]:
+    """Return the Exif IFD of a picture, empty where it has none (tag 34665)."""
+    try:
+        return dict(image.getexif().get_ifd(0x8769))
+    except _BROKEN:
+        return {}
+
+
+def _by_camera(told: dict[int, object]) -> bool:
     """Return whether the EXIF names an exposure or a focal length; scanners have none.
 
-    CIPA DC-008, Exif 2.3, tags 33434 and 37386 of the Exif IFD, 34665.
+    CIPA DC-008, Exif 2.3, tags 33434 and 37386 of the Exif IFD.
     """
-    try:
-        told = image.getexif().get_ifd(0x8769)
-    except _BROKEN:
-        return False
     return 33434 in told or 37386 in told
+
+
+def _focal(told: dict[int, object], size: tuple[int, int]) -> float | None:
+    """Return the focal length against the longer side; None where the EXIF is silent.
+
+    CIPA DC-008, Exif 2.3, tag 41989: that of a camera for film of 24 by 36 mm which
+    sees as much from corner to corner; zooming by cutting out is counted in.
+    """
+    same = told.get(41989)
+    if not isinstance(same, int) or not _FOCALS[0] <= same <= _FOCALS[1]:
+        return None
+    return same / math.hypot(24.0, 36.0) * math.hypot(*size) / max(size)
 
 
 def _turned(image: Image.Image, source: Image.Image) -> Image.Image:

@@ -1,0 +1,96 @@
+"""The sheet in a photograph: its corners and its proportion."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+
+from fillwork.readers.scan.flatten import flatten_sheet
+from fillwork.readers.scan.model import Choices
+from fillwork.readers.scan.picture import open_picture
+from fillwork.readers.scan.sheet import find_outline, sheet_proportion
+
+SIZE = (900, 1200)
+
+
+def seen(
+    page: tuple[float, float], tilt: tuple[float, float], focal: float = 864.0
+) -> np.ndarray:
+    """Corners of a sheet turned about both of its middle lines, by a pinhole camera."""
+    x, y = np.radians(tilt)
+    turn = np.array([[np.cos(y), 0], [0, 1], [-np.sin(y), 0]])
+    turn = (
+        np.array([[1, 0, 0], [0, np.cos(x), -np.sin(x)], [0, np.sin(x), np.cos(x)]])
+        @ turn
+    )
+    half = np.array(page) / 2
+    at = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half @ turn.T + [0, 0, 260]
+    return focal * at[:, :2] / at[:, 2:] + np.array(SIZE) / 2
+
+
+def photo(corners: np.ndarray) -> Image.Image:
+    image = Image.new("RGB", SIZE, (70, 60, 50))
+    pen = ImageDraw.Draw(image)
+    pen.polygon([tuple(c) for c in corners], fill=(235, 235, 230))
+    middle = corners.mean(axis=0)
+    inner = middle + 0.7 * (corners - middle)
+    pen.line([tuple(c) for c in (*inner, inner[0])], fill=(20, 20, 20), width=4)
+    return image
+
+
+@pytest.mark.parametrize("tilt", [(0, 0), (12, 7), (-15, 9), (14, 0), (0, -14)])
+def test_the_focal_length_tells_the_proportion(tilt: tuple[float, float]) -> None:
+    corners = seen((160.0, 210.0), tilt)
+    found, known = sheet_proportion(corners, SIZE, 864.0)
+    assert known
+    assert found == pytest.approx(160 / 210, rel=0.002)
+
+
+def test_tilted_about_one_side_alone_the_proportion_is_a_guess() -> None:
+    # a camera of another focal length than telephones' have
+    found, known = sheet_proportion(seen((160.0, 210.0), (14, 0), 1300.0), SIZE)
+    assert not known
+    assert found == pytest.approx(160 / 210, rel=0.03)
+    assert sheet_proportion(seen((160.0, 210.0), (14, 9), 1300.0), SIZE)[1]
+
+
+@pytest.mark.parametrize(
+    ("page", "size"),
+    # 160 x 210 is 1.4 % slimmer than letter; A5 is 0.3 % off A4, which is told
+    [((160, 210), (212.9, 279.4)), ((148, 210), (210.0, 297.0))],
+)
+def test_a_sheet_is_a_common_paper_only_where_it_has_its_shape(
+    page: tuple[float, float], size: tuple[float, float]
+) -> None:
+    out = io.BytesIO()
+    photo(seen(page, (9, 6))).save(out, "PNG")
+    flat = flatten_sheet(open_picture(out.getvalue(), "x"), Choices(), "x")
+    assert not flat.scale_known
+    # 160 / 210 is 212.9 / 279.4: the longer side is letter's
+    assert min(flat.size) / max(flat.size) == pytest.approx(size[0] / size[1], 0.004)
+
+
+def test_the_file_says_the_focal_length() -> None:
+    out, exif = io.BytesIO(), Image.Exif()
+    # CIPA DC-008: 26 mm as for film of 24 by 36 mm, whose diagonal is 43.27 mm
+    exif.get_ifd(0x8769)[41989] = 26
+    Image.new("RGB", (400, 300)).save(out, "JPEG", exif=exif)
+    focal = open_picture(out.getvalue(), "x").focal
+    assert focal == pytest.approx(26 / 43.267 * 500 / 400, rel=1e-4)
+
+
+@pytest.mark.parametrize("over", [0.0, 30.0])
+def test_a_finger_at_a_corner_does_not_cut_the_sheet(over: float) -> None:
+    corners = seen((148.0, 210.0), (6, -4))
+    image = photo(corners)
+    tip = corners[2] - over / np.sqrt(2)
+    width = 60
+    pen = ImageDraw.Draw(image)
+    pen.line([tuple(tip), (940, 1240)], fill=(225, 190, 170), width=width)
+    pen.ellipse([*(tip - width / 2), *(tip + width / 2)], fill=(225, 190, 170))
+    outline = find_outline(np.asarray(image), "x")
+    assert outline is not None
+    assert outline.corners == pytest.approx(corners, abs=2.0)
