@@ -34,6 +34,9 @@ _NARROW, _SHORTEST, _LONGEST = 0.8, 1.0, 2.0
 # An end that ran past its line was perhaps on its way to the next, if that is no more
 # than so many times as far again; widths from other lines' middles where it shows.
 _ON_ITS_WAY, _OUT = 2.0, 0.75
+# Lines end free where a hand slipped; so many, as a share of all lines too, and so
+# much of them on another ink, where that is a second pen's.
+_FREE_ENDS, _FREE_SHARE, _FREE_ON = 6, 0.1, 0.6
 
 
 def draw_lines(
@@ -271,6 +274,36 @@ def rims_that_meet(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
     return found
 
 
+def ends_on(
+    drawing: Drawing, other: NDArray[np.bool_] | None
+) -> tuple[float, float] | None:
+    """Return the first place at which a line ends on another ink, where most do.
+
+    A drawing closes without its construction; lines by a second pen close what those
+    of the first leave open.
+
+    `drawing`: before gaps are closed. `other` (h, w): pixels of other inks. Returns px;
+    None where few ends lie on such, or few lines end free.
+    """
+    if other is None:
+        return None
+    free = [
+        drawing.vertices[v]
+        for v, pieces in drawing.through().items()
+        if len(pieces) == 1
+    ]
+    if len(free) < _FREE_ENDS or len(free) < _FREE_SHARE * len(drawing.pieces):
+        return None
+    near = widened(other, round(drawing.width))
+    limit = np.array(other.shape[::-1]) - 1
+    x, y = np.clip(np.rint(np.array(free)).astype(int), 0, limit).T
+    on = near[y, x]
+    if on.mean() < _FREE_ON:
+        return None
+    at = free[int(np.argmax(on))]
+    return float(at[0]), float(at[1])
+
+
 def drop_narrow_joins(
     drawing: Drawing, strength: NDArray[np.float32], level: float
 ) -> list[tuple[tuple[float, float], float]]:
@@ -284,6 +317,8 @@ def drop_narrow_joins(
     the pen's ink. `level`: darkness in the middle of its lines. Returns the middle and
     the length, px, of each line taken out.
     """
+    # of a line whose ends were made one, one vertex is left
+    drawing.pieces = [p for p in drawing.pieces if len(p.vertices) > 1]
     through, width = drawing.through(), drawing.width
     found = []
     for piece in drawing.pieces:

@@ -13,7 +13,7 @@ from fillwork.readers.scan.fit import hand_accuracy
 from fillwork.readers.scan.flatten import flatten_sheet
 from fillwork.readers.scan.freehand import smooth_runs
 from fillwork.readers.scan.gaps import add_line, close_ends
-from fillwork.readers.scan.inks import part_inks
+from fillwork.readers.scan.inks import as_one, part_inks
 from fillwork.readers.scan.light import measure_darkness
 from fillwork.readers.scan.marks import find_marks
 from fillwork.readers.scan.picture import open_picture
@@ -95,6 +95,12 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     inks = part_inks(dark, page.scale, choices.pen)
     del dark
     mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
+    second = None
+    if choices.pen == "auto" and inks.colours is not None:
+        second = check.ends_on(drawing, inks.other)
+    if second is not None:
+        inks = as_one(inks)
+        mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
     idle = _take_ink(mask, drawing, sigma, choices, page)
     apart = check.drop_narrow_joins(drawing, inks.strength, inks.level)
     rims = check.rims_that_meet(drawing)
@@ -106,7 +112,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     doubts.extend(
         Doubt(m.at, m.what, m.size / page.scale, _MARK_REMEDY, m.weighs) for m in marks
     )
-    doubts.extend(_ink_doubts(inks, page))
+    doubts.extend(_ink_doubts(inks, page, second))
     doubts.extend(_sheet_doubts(page))
     fitted = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
     doubts.extend(_region_doubts(mask, fitted, drawing, before, page.scale))
@@ -213,10 +219,16 @@ def _gap(closing: Closing, scale: float) -> Doubt:
     return Doubt(at, "a gap that was closed", size, remedy, size > most)
 
 
-def _ink_doubts(inks: Inks, page: Page) -> list[Doubt]:
+def _ink_doubts(
+    inks: Inks, page: Page, second: tuple[float, float] | None
+) -> list[Doubt]:
     what = "paint as dark as the pen, on which lines cannot be seen"
     remedy = "draw the lines on it, or take a picture before it is painted"
     found = [Doubt(p, what, s / page.scale, remedy, True) for p, s in inks.hidden]
+    if second is not None:
+        what = "lines of another ink, on which the pen's end, were taken with them"
+        remedy = "name one ink with --pen #rrggbb where the other is construction"
+        return [*found, Doubt(second, what, 0.0, remedy, False)]
     if not inks.doubtful:
         return found
     at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)

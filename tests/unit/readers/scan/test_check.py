@@ -81,7 +81,12 @@ def test_a_tip_that_all_but_touches_a_line_is_left_apart(
     if not paper:
         own.append(np.array([tip, [100.0, 50.0]]))
     ink = draw_lines(own, (200, 220), WIDTH).astype(np.float32)
+    # of a line between two corners that were made one, one vertex is left
+    drawing.pieces.append(
+        Piece(False, np.array([tip[0], tip[1], 1.0, 0.0]), 0.0, [3], own[0][:2])
+    )
     assert len(drop_narrow_joins(drawing, ink, 1.0)) == left
+    assert len(drawing.pieces) == 3
     assert drawing.pieces[2].vertices == ([5, 3] if left else [5, 3, 2])
 
 

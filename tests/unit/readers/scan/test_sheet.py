@@ -83,14 +83,14 @@ def test_the_file_says_the_focal_length() -> None:
 
 
 @pytest.mark.parametrize("over", [0.0, 30.0])
-def test_a_finger_at_a_corner_does_not_cut_the_sheet(over: float) -> None:
+def test_a_strip_over_a_corner_does_not_cut_the_sheet(over: float) -> None:
     corners = seen((148.0, 210.0), (6, -4))
     image = photo(corners)
     tip = corners[2] - over / np.sqrt(2)
-    width = 60
+    width = 90
     pen = ImageDraw.Draw(image)
-    pen.line([tuple(tip), (940, 1240)], fill=(225, 190, 170), width=width)
-    pen.ellipse([*(tip - width / 2), *(tip + width / 2)], fill=(225, 190, 170))
+    pen.line([tuple(tip), (940, 1240)], fill=(235, 235, 230), width=width)
+    pen.ellipse([*(tip - width / 2), *(tip + width / 2)], fill=(235, 235, 230))
     outline = find_outline(np.asarray(image), "x")
     assert outline is not None
     assert outline.corners == pytest.approx(corners, abs=2.0)

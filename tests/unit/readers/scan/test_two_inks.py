@@ -1,0 +1,50 @@
+"""Drawings in two inks: which of them are final."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from PIL import Image, ImageDraw, ImageFilter
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.readers.scan.model import Choices
+from fillwork.readers.scan.read import as_linework
+from fillwork.readers.scan.trace import trace_picture
+from fillwork.readers.selectors import Choice
+from fillwork.readers.source import SourceFile
+
+
+@pytest.mark.parametrize(
+    ("pen", "second", "taken"),
+    [
+        ("black", (40, 60, 150), True),
+        # construction: what the pen draws is closed
+        ("both", (190, 60, 60), False),
+        # a pale guide ends many lines, and is no pen
+        ("black", (190, 205, 240), False),
+    ],
+)
+def test_a_second_ink_is_final_where_lines_of_the_first_end_on_it(
+    pen: str, second: tuple[int, int, int], taken: bool
+) -> None:
+    # 4 by 2 squares of 12 mm: level lines by one pen, from upright to upright
+    image = Image.new("RGB", (600, 360), (246, 246, 242))
+    draw = ImageDraw.Draw(image)
+    dark = (25, 25, 28)
+    for x in range(60, 541, 120):
+        if pen == "both":
+            draw.line([(x - 50, 50), (x + 50, 310)], fill=second, width=5)
+        draw.line([(x, 60), (x, 300)], fill=dark if pen == "both" else second, width=5)
+    for y in (60, 180, 300):
+        for x in range(60, 540, 120):
+            draw.line([(x + 2, y), (x + 118, y)], fill=dark, width=5)
+    blurred = image.filter(ImageFilter.GaussianBlur(0.7))
+    out = io.BytesIO()
+    blurred.save(out, "PNG", dpi=(254, 254))
+    traced = trace_picture(out.getvalue(), "two inks", Choices())
+    told = any("another ink" in d.what for d in traced.doubts)
+    assert told == taken
+    lines = as_linework(traced, SourceFile("x", out.getvalue(), ""), Choice())
+    if taken or pen == "both":
+        assert build_arrangement(lines).face_count - 1 == 8
