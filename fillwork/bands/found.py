@@ -308,7 +308,8 @@ class _Strands:
             few = total_crossings < _MESHES * ground
             few |= parted > _PARTED * total_crossings
             bent = float(bends[met].all(axis=1).sum()) >= _BOTH_BEND * len(met)
-            sure = sure and (bent or not few) and not self._is_grid(banded)
+            # of strips of a grid none bends
+            sure = sure and (bent or not (few or self._is_grid(banded)))
             r, plain = self.pieces.readings, plain & seen[cluster[self.chain]]
             slender = (r.length / r.width)[self.live[plain]]
             # squares between stars and crosses stand in line as well

@@ -46,6 +46,8 @@ _LONGEST_CAP = 6.0
 _ABREAST = np.cos(np.radians(20.0))
 # rails that turn by more than this in all are curved or bent
 _BENT = np.radians(7.0)
+# towards the strapwork a frame turns by less where lines end at it, or seldom
+_RAIL_TO_RAIL, _FEW_TURNS = np.radians(20.0), 0.25
 # bands between two crossings have few corners; ground may have many
 _MOST_RUNS = 20
 
@@ -157,10 +159,8 @@ def find_runs(arrangement: Arrangement) -> Runs:
     inner = np.where(corner, 0.0, turn) + np.abs(_angle(leaving, arriving))
     face = single[owner[lead]].astype(np.int64)
     per_face = np.bincount(face, minlength=arrangement.face_count)
-    beyond = arrangement.face[half[lead] ^ 1]
-    outer = beyond == 0
+    outer = _framing(arrangement)[half[lead] ^ 1]
     outer |= arrangement.edge_curve[half[lead] >> 1] >= arrangement.page_curves
-    outer |= outside(arrangement)[beyond]
     return Runs(
         face=face,
         start=np.r_[begins, len(at)].astype(np.int64),
@@ -254,6 +254,30 @@ def outside(arrangement: Arrangement) -> Truths:
         if not len(fresh):
             return out
         out[fresh] = True
+
+
+def _framing(arrangement: Arrangement) -> Truths:
+    """Return half-edges of the outside that run along a frame.
+
+    A frame goes on where lines end at it; what lines the outside of strapwork turns
+    there from one rail to another.
+    """
+    counts = np.diff(arrangement.face_ring_start)
+    ring = np.flatnonzero(np.repeat(outside(arrangement), counts))
+    size = np.diff(arrangement.ring_start)[ring]
+    row, step = spread(size)
+    half = arrangement.ring_half_edge[arrangement.ring_start[ring][row] + step]
+    found = np.zeros(2 * arrangement.edge_count, bool)
+    if not len(half):
+        return found
+    leaving, arriving = tangents(arrangement, half.astype(np.int64))
+    turn = _angle(arriving[_before(np.r_[0, np.cumsum(size)], row)], leaving)
+    degree = np.bincount(arrangement.origin, minlength=len(arrangement.vertices))
+    meets = degree[arrangement.origin[half]] > 2
+    turned = np.bincount(row, meets & (turn > _RAIL_TO_RAIL), len(ring))
+    frame = turned <= _FEW_TURNS * np.bincount(row, meets, len(ring))
+    found[half[frame[row]]] = True
+    return found
 
 
 def _ring_sizes(arrangement: Arrangement) -> tuple[Ints, Floats, Floats]:

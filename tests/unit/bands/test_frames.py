@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
-import pytest
+import math
 
+import numpy as np
+import pytest
+import shapely
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.bands.found import find_bands
+from fillwork.bands.short_rails import lead_on_short_rails
 from tests.bench.bands import panel, score
+from tests.bench.strapwork import drawn_as_bands
+from tests.unit.helpers import linework_from_segments
 
 
 @pytest.mark.parametrize(
@@ -22,3 +31,58 @@ def test_what_a_frame_cuts_is_one_strand_and_no_other(kind, name, noise) -> None
     one = score(panel(kind, name, noise, 50117))
     assert one.whole == one.strands
     assert one.crossed == one.crossings
+
+
+def bouncing(columns: int, rows: int, step: float) -> list[np.ndarray]:
+    """Return the closed lines at 45° that bounce in a grid, with all their corners.
+
+    They are as many as the greatest common divisor of the two numbers, and cross in the
+    middles of all inner sides of cells: 2 m n - m - n times.
+    """
+    size = np.array([2 * columns, 2 * rows])
+    seen: set[tuple[int, int]] = set()
+    lines = []
+    for first in range(1, 2 * columns, 2):
+        at, way = np.array([first, 0]), np.array([1, 1])
+        if (first, 0) in seen:
+            continue
+        walk = [at]
+        while len(walk) < 2 or (walk[-1] != walk[0]).any():
+            seen.add(tuple(at.tolist()))
+            way = np.where(at + way > size, -1, np.where(at + way < 0, 1, way))
+            at = at + way
+            walk.append(at)
+        lines.append(np.array(walk) * step + 10.0)
+    return lines
+
+
+@pytest.mark.parametrize("size", [(4, 5), (6, 4)])
+@pytest.mark.parametrize(
+    "how", [{"woven": True}, {}, {"woven": True, "gap": 0.3}, {"lined": True}]
+)
+@pytest.mark.parametrize("far", [0.0, 6.0])
+def test_a_plait_that_a_frame_does_not_touch_is_found(size, how, far) -> None:
+    # lines that bounce in a grid: gcd(m, n) strands, 2 m n - m - n crossings
+    lines = bouncing(*size, 4.0)
+    work = drawn_as_bands(lines, 1.6, 120.0, frame=False, **how)
+    regions = build_arrangement(linework_of_plait(work.segments, far))
+    led = lead_on_short_rails(linework_of_plait(work.segments, far), 1e-3)
+    bands = find_bands(regions if led is None else build_arrangement(led))
+    assert bands is not None
+    assert bands.sure
+    assert len(bands.strands) == math.gcd(*size)
+    assert all(strand.closed for strand in bands.strands)
+    assert bands.crossings == 2 * math.prod(size) - sum(size)
+
+
+def linework_of_plait(segments: np.ndarray, far: float):
+    """Return rails, each drawn in one from bend to bend, within a frame if so."""
+    joined = shapely.line_merge(shapely.multilinestrings(segments.reshape(-1, 2, 2)))
+    parts = shapely.get_parts(shapely.simplify(joined, 1e-6))
+    pairs = [np.stack([c[:-1], c[1:]], 1) for c in map(shapely.get_coordinates, parts)]
+    rows = np.concatenate(pairs).reshape(-1, 4)
+    if far:
+        low, high = rows.reshape(-1, 2).min(axis=0), rows.reshape(-1, 2).max(axis=0)
+        box = shapely.get_coordinates(shapely.box(*(low - far), *(high + far)))
+        rows = np.vstack([rows, np.hstack([box[:-1], box[1:]])])
+    return linework_from_segments(rows, 120, 120, line_width=0.2)
