@@ -10,12 +10,13 @@ touch move at once.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.colouring.search.solve import no_tick
-from fillwork.colouring.search.tones import NARROW, beyond_narrow
+from fillwork.colouring.search.sweeping import sweep
+from fillwork.colouring.search.tones import beyond_narrow
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -85,7 +86,7 @@ def improve(
         if fewer is not best:
             best = _tabu(taste, fence, fewer, steps, seed, tick)
     else:
-        best = _sweep(taste, fence, begin, steps, seed, tick)
+        best = sweep(taste, fence, begin, steps, seed, tick)
     best = _exchange_swatches(taste, fence, best)
     return best, taste.measure(best)
 
@@ -413,88 +414,3 @@ class _Place:
         hues[hue[new]] += 1
         if hues[hue[old]] < 2 or hues[hue[new]] < 3:  # else none comes or goes
             self._turn(zone)
-
-
-def _hue_change(
-    taste: Taste, hues: NDArray[np.int64], x: NDArray[np.int64]
-) -> NDArray[np.float64]:
-    """Return what it costs in hues when each class takes each swatch."""
-    rows, own = taste.zone[:, None], taste.hue[x][:, None]
-    wanted = taste.hue[None, :]
-    step = (hues[rows, wanted] == 0).astype(np.int64) - (hues[rows, own] == 1)
-    step[wanted == own] = 0
-    now = (hues[:, :-1] > 0).sum(axis=1)[taste.zone][:, None]
-    change = taste.hues_cost[rows, now + step] - taste.hues_cost[rows, now]
-    return np.asarray(change, np.float64)
-
-
-def _sweep(
-    taste: Taste,
-    fence: Fence,
-    start: NDArray[np.int64],
-    steps: int,
-    seed: int,
-    tick: Callable[[], None],
-) -> NDArray[np.int64]:
-    """Better many classes at once: sets that do not touch, by a price of area."""
-    from scipy.sparse import csr_matrix
-
-    rng = np.random.default_rng(seed)
-    count, kinds = taste.cost.shape
-    rows = np.arange(count)
-
-    def table(pairs: NDArray[np.integer], values: NDArray[np.float64]) -> Any:
-        both = np.concatenate([pairs, pairs[:, ::-1]])
-        twice = np.concatenate([values, values])
-        return csr_matrix((twice, (both[:, 0], both[:, 1])), shape=(count, count))
-
-    pulls = [(table(b.links, b.weight), b.gain) for b in taste.bonds]
-    near = table(fence.links, np.ones(len(fence.links)))
-    apart = table(fence.unlike, np.ones(len(fence.unlike)))
-    bad, bad_apart = (~fence.link_ok).astype(float), (~fence.unlike_ok).astype(float)
-    pairs = np.concatenate(
-        [fence.links, fence.unlike, *(b.links for b in taste.bonds)]
-    ).astype(np.int64)
-    x = start.copy()
-    best, best_value = x.copy(), taste.measure(x)
-    sweeps = max(3, min(steps, 2_000_000 // count))
-    for sweep in range(sweeps):
-        tick()
-        share = np.bincount(x, weights=taste.area, minlength=kinds)
-        number = np.bincount(x, minlength=kinds)
-        tone = np.where(share > NARROW, np.dot(taste.tone, beyond_narrow(share)), 0.0)
-        price = 2.0 * (taste.strength * (share - taste.target) + tone)
-        score = taste.cost + taste.area[:, None] * price
-        for weight, gain in pulls:
-            score = score - weight @ gain[x]
-        hue_change = _hue_change(taste, taste.count_hues(x), x)
-        score -= np.where(number == 0, taste.used_gain, 0.0)
-        shut = ~fence.allowed | (near @ bad[x] > 0)
-        if len(fence.unlike):
-            shut |= apart @ bad_apart[x] > 0
-        if fence.most is not None and int((number > 0).sum()) >= fence.most:
-            shut |= number == 0
-        shut[rows, x] = False
-        score += hue_change
-        score[shut] = np.inf
-        want = np.argmin(score, axis=1)
-        better = score[rows, want] < score[rows, x] - 1e-15
-        # all at once would overshoot the prices; some at a time
-        moving = better & (rng.random(count) < (0.5 if sweep < sweeps // 2 else 0.2))
-        rank: NDArray[np.float64] = rng.random(size=(count,))
-        a, b = pairs[:, 0], pairs[:, 1]
-        clash = moving[a] & moving[b]
-        loser: NDArray[np.int64] = np.asarray(np.where(rank[a] < rank[b], a, b))[clash]
-        moving[loser] = False
-        if fence.most is not None and moving.any():
-            new = np.flatnonzero(moving & (number[want] == 0))
-            moving[new[1:]] = False  # at most one swatch more at a time
-        if not moving.any():
-            if not better.any():
-                break
-            continue
-        x[moving] = want[moving]
-        value = taste.measure(x)
-        if value < best_value:
-            best, best_value = x.copy(), value
-    return best

@@ -141,8 +141,9 @@ class Taste:
         no hue, is never empty.
         """
         zones, width = self.hues_cost.shape
-        number = np.zeros((zones, width - 1), np.int64)
-        np.add.at(number, (self.zone, self.hue[swatches]), 1)
+        place = self.zone * (width - 1) + self.hue[swatches]
+        number = np.bincount(place, minlength=zones * (width - 1))
+        number = number.reshape(zones, width - 1)
         number[:, -1] = _NONE
         return number
 
@@ -172,7 +173,7 @@ class Taste:
         value += self.cost[np.arange(swatches.shape[1]), swatches].sum(axis=1)
         for bond in self.bonds:
             a, b = swatches[:, bond.links[:, 0]], swatches[:, bond.links[:, 1]]
-            value -= (bond.weight * bond.gain[a, b]).sum(axis=1)
+            value -= (bond.weight * bond.gain.take(a * kinds + b)).sum(axis=1)
         zones, width = self.hues_cost.shape
         seen = np.zeros((many, zones, width - 1), dtype=bool)
         seen[row, self.zone, self.hue[swatches]] = True

@@ -440,7 +440,7 @@ class PageMaker:
             sides = sides.only(sheet.faces)
         else:
             sides = sides.only(np.arange(1, parts.arrangement.face_count))
-        lines = sides.segments
+        lines = np.asfortranarray(sides.segments)
         if sheet.name == "coloured" and parts.colouring.ground is not None:
             return lambda _: True
         return lambda window: window_shows(lines, window)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from fillwork.colouring.search.bonds import Bond
 from fillwork.colouring.search.improve import Fence, _Place
+from fillwork.colouring.search.sweeping import _hue_change, _Sums
 from fillwork.colouring.search.taste import Taste
 
 _CLASSES, _SWATCHES, _ZONES, _HUES = 14, 6, 3, 3
@@ -87,3 +89,38 @@ def test_every_open_step_and_no_other_is_weighed_by_what_it_changes(seed: int) -
         if len(steps):  # on, by whatever step
             c, s = divmod(int(rng.choice(steps)), _SWATCHES)
             now.move(c, s)
+
+
+def test_sums_that_follow_are_those_made_anew_to_the_last_bit() -> None:
+    rng = np.random.default_rng(4)
+    pairs, weight = _pairs(rng, 30), rng.random(30)
+    gain = rng.random((_SWATCHES, _SWATCHES))
+    x = rng.integers(0, _SWATCHES, _CLASSES)
+    sums = _Sums(pairs, weight, gain, x)
+    for _ in range(20):
+        moved = rng.random(_CLASSES) < 0.2
+        x = np.where(moved, rng.integers(0, _SWATCHES, _CLASSES), x)
+        sums.follow(x, moved)
+        np.testing.assert_array_equal(sums.of, _Sums(pairs, weight, gain, x).of)
+        expected = np.zeros((_CLASSES, _SWATCHES))
+        for (a, b), w in zip(pairs, weight, strict=True):
+            expected[a] += w * gain[x[b]]
+            expected[b] += w * gain[x[a]]
+        np.testing.assert_allclose(sums.of, expected, rtol=1e-12)
+
+
+def test_change_of_hues_is_what_the_assignment_costs_more() -> None:
+    taste, _, x = _stated(1)
+    plain = replace(
+        taste,
+        cost=0.0 * taste.cost,
+        bonds=(),
+        strength=0.0 * taste.strength,
+        used_gain=0.0 * taste.used_gain,
+        tone=0.0 * taste.tone,
+    )
+    change = _hue_change(plain, plain.count_hues(x), x)
+    for c, s in itertools.product(range(_CLASSES), range(_SWATCHES)):
+        y = x.copy()
+        y[c] = s
+        assert change[c, s] == pytest.approx(plain.measure(y) - plain.measure(x))

@@ -32,7 +32,7 @@ from fillwork.renderers.sheets.hatching import hatch_lines
 from fillwork.renderers.sheets.masks import compose_masks, find_islands
 from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.sheets.schedule_page import compose_schedule
-from fillwork.renderers.sheets.tiles import plan_tiles
+from fillwork.renderers.sheets.tiles import plan_tiles, window_shows
 from fillwork.renderers.text.bars import needs_bar
 from tests.unit.renderers.patterns import (
     arrangement_from_polygons,
@@ -864,3 +864,16 @@ def test_the_reach_of_openings_is_told_on_their_sheet(parts, overlap, told):
         for p in pages
     ]
     assert any(said) is told
+
+
+def test_a_page_shows_where_a_side_crosses_it_or_a_region_covers_it() -> None:
+    square = np.array([[0, 0, 9, 0], [9, 0, 9, 9], [9, 9, 0, 9], [0, 9, 0, 0]], float)
+    for lines in (square, np.asfortranarray(square)):
+        assert window_shows(lines, (-1.0, 2.0, 1.0, 3.0))  # a side goes through
+        assert window_shows(lines, (9.0, 9.0, 12.0, 12.0))  # a corner touches
+        assert window_shows(lines, (3.0, 3.0, 4.0, 4.0))  # covered, no side near
+        assert not window_shows(lines, (10.0, 3.0, 12.0, 4.0))
+        assert not window_shows(lines, (3.0, 9.5, 4.0, 12.0))
+    slope = np.array([[0, 0, 9, 9]], float)
+    assert window_shows(slope, (4.0, 3.0, 6.0, 8.0))
+    assert not window_shows(slope, (6.0, 1.0, 8.0, 2.0))  # within its box, beside it
