@@ -45,6 +45,25 @@ def polygon_sides(shape: Any) -> list[NDArray[np.float64]]:
     ]
 
 
+def sides_of_each(
+    shapes: NDArray[np.object_],
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return the sides of many polygons at once.
+
+    `shapes` (n,): shapely polygons, none empty. Returns `sides` (m, 4): as
+    `polygon_sides` gives them, polygon by polygon; `limits` (n + 1,): where the sides
+    of each begin and end.
+    """
+    import shapely
+
+    rings, owner = shapely.get_rings(shapes, return_index=True)
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    same = np.flatnonzero(ring[1:] == ring[:-1])
+    count = np.bincount(owner[ring[same]], minlength=len(shapes))
+    limits = np.concatenate([[0], np.cumsum(count)]).astype(np.int64)
+    return np.hstack([points[same], points[same + 1]]), limits
+
+
 def signed_area(ring: NDArray[np.float64]) -> float:
     """Return the signed area of a closed ring.
 

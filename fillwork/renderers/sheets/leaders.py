@@ -217,7 +217,9 @@ class _Taken:
         shown = np.flatnonzero((numbers.height > 0) & (numbers.text >= 0))
         half = np.array([number_body(t, parts.fonts).half for t in numbers.texts])
         size = half[numbers.text[shown]] * numbers.height[shown, None] + 0.2
-        self.low, self.high = numbers.at[shown] - size, numbers.at[shown] + size
+        at = numbers.at[shown]
+        # columns that lie together: a large sheet is looked through for each leader
+        self.low, self.high = np.asfortranarray(at - size), np.asfortranarray(at + size)
         self.dot, self.end = np.empty((2, 0, 2))
         self.row = np.empty(0, np.int64)
 
@@ -229,8 +231,8 @@ class _Taken:
 
     def add(self, low: Point, high: Point) -> None:
         """Take up the box of a number."""
-        self.low = np.concatenate([self.low, low[None]])
-        self.high = np.concatenate([self.high, high[None]])
+        self.low = np.hstack([self.low.T, low[:, None]]).T
+        self.high = np.hstack([self.high.T, high[:, None]]).T
 
     def free(self, dot: Point, at: Point, half: Point, row: int) -> Flags:
         """Return at which places a number and its leader meet no other.
@@ -242,16 +244,19 @@ class _Taken:
             return np.empty(0, bool)
         low, high = (at - half)[:, None], (at + half)[:, None]
         near = self._near(low.min(axis=(0, 1)), high.max(axis=(0, 1)))
-        over = (self.low[near] < high) & (self.high[near] > low)
-        free: Flags = ~np.any(over[..., 0] & over[..., 1], axis=1)
+        right, top = (self.low[near] < high).transpose(2, 0, 1)
+        left, bottom = (self.high[near] > low).transpose(2, 0, 1)
+        free: Flags = ~np.any(left & right & bottom & top, axis=1)
         free &= ~np.any(_within(self.dot, self.end, low, high), axis=1)
         free[free] = ~self.crossed(dot, at[free], row)
         return free
 
-    def _near(self, low: Point, high: Point) -> Flags:
+    def _near(self, low: Point, high: Point) -> NDArray[np.intp]:
         """Return which numbers reach into a rectangle, few of a large sheet."""
-        x, y = (self.low < high).T & (self.high > low).T
-        return np.asarray(x & y)
+        (left, bottom), (right, top) = self.low.T, self.high.T
+        found = (left < high[0]) & (right > low[0])
+        found &= (bottom < high[1]) & (top > low[1])
+        return np.flatnonzero(found)
 
     def crossed(self, dot: Point, at: Point, row: int) -> Flags:
         """Return which leaders would run over a number, a leader or its dot.
@@ -275,14 +280,21 @@ class _Taken:
 
 def _within(a: Point, b: Point, low: Point, high: Point) -> Flags:
     """Return which lines from a to b pass through taken."""
-    way = b - a
-    with np.errstate(divide="ignore", invalid="ignore"):
-        t = np.stack([(low - a) / way, (high - a) / way])
-    # along a line that keeps its x or y the box has no end, or none of it
-    beside = np.where((low < a) & (a < high), np.inf, -np.inf)
-    first = np.where(way == 0, -beside, t.min(axis=0)).max(axis=-1)
-    last = np.where(way == 0, beside, t.max(axis=0)).min(axis=-1)
-    return np.asarray(np.maximum(first, 0.0) < np.minimum(last, 1.0))
+    first: Point | float = 0.0
+    last: Point | float = 1.0
+    for axis in (0, 1):
+        origin, below, above = (points[..., axis] for points in (a, low, high))
+        way = b[..., axis] - origin
+        with np.errstate(divide="ignore", invalid="ignore"):
+            one, other = (below - origin) / way, (above - origin) / way
+        begin, end = np.minimum(one, other), np.maximum(one, other)
+        # along a line that keeps its x or y the box has no end, or none of it
+        level = way == 0
+        if level.any():
+            beside = np.where((below < origin) & (origin < above), np.inf, -np.inf)
+            begin, end = np.where(level, -beside, begin), np.where(level, beside, end)
+        first, last = np.maximum(first, begin), np.minimum(last, end)
+    return np.asarray(first < last)
 
 
 def _far(point: Point, a: Point, b: Point) -> Point:

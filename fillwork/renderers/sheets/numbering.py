@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from fillwork.geometry import affine
-from fillwork.geometry.polygons import polygon_sides
+from fillwork.geometry.polygons import sides_of_each
 from fillwork.renderers.scene import NUMBERS, Labels, Strokes
 from fillwork.renderers.sheets.quiet import LARGEST_NUMBER, NUMBER_INK, quiet_sizes
 from fillwork.renderers.text.room import Sides, number_body, place_each
@@ -86,13 +86,16 @@ class PageNumbers:
         low, high = ends
         if mirror:
             low, high = np.minimum(*ends), np.maximum(*ends)
-        self.low, self.high = low, high
+        self.low, self.high = np.asfortranarray(low), np.asfortranarray(high)
         self.least = parts.settings.least_number
         self.most = max(LARGEST_NUMBER, self.least)
         self.leaders = tuple(leaders)
         self.bodies = tuple(number_body(t, parts.fonts) for t in numbers.texts)
         half = np.array([body.half for body in self.bodies]).reshape(-1, 2)
-        self.half = half[numbers.text] * numbers.height[:, None]
+        size = half[numbers.text] * numbers.height[:, None]
+        # the box that each number takes, and above that of each region; columns lie
+        # together, since every page looks through all of them
+        self.box = tuple(map(np.asfortranarray, (numbers.at - size, numbers.at + size)))
         corners = affine.apply(self.map, parts.loose_lines.reshape(-1, 2))
         loose = np.asarray(shapely.linestrings(corners.reshape(-1, 2, 2)))
         ink = [g for item in leaders for g in self._ink(item)]
@@ -115,7 +118,7 @@ class PageNumbers:
         """
         numbers = self.numbers
         a, b = np.array(window[0:2]) + _AIR, np.array(window[2:4]) - _AIR
-        low, high = numbers.at - self.half, numbers.at + self.half
+        low, high = self.box
         shown = self.chosen & not_above(a, low) & not_above(high, b)
         for x0, y0, x1, y1 in blocked:
             shown &= ~(all_below(low, (x1, y1)) & all_below((x0, y0), high))
@@ -168,6 +171,8 @@ class PageNumbers:
         blocked: Sequence[Box],
     ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
         """Return further places: region, centre, height."""
+        if len(faces) == 0:
+            return np.empty(0, np.int64), np.empty((0, 2)), np.empty(0)
         pieces: list[Any] = []
         owner: list[tuple[int, int]] = []
         # numbers of each part that a page shows, so far
@@ -176,26 +181,27 @@ class PageNumbers:
         near = self.taken[shapely.intersects(self.taken, shapely.box(x0, y0, x1, y1))]
         free = shapely.union_all([*(shapely.box(*box) for box in blocked), *near])
         shapes = self.parts.shapes(faces)
-        for face, shape in zip(faces.tolist(), shapes, strict=True):
-            moved = shapely.transform(shape, lambda xy: affine.apply(self.map, xy))
+        moved = shapely.transform(shapes, lambda xy: affine.apply(self.map, xy))
+        clipped = shapely.clip_by_rect(moved, *window)
+        seen, row = shapely.get_parts(clipped, return_index=True)
+        large = np.flatnonzero(shapely.area(seen) > self.least**2)
+        shapely.prepare(free)
+        covered = shapely.intersects(free, seen[large])
+        for k, hit in zip(large.tolist(), covered.tolist(), strict=True):
+            face, part = int(faces[row[k]]), seen[k]
             first = self.numbers.at[face]
-            for part in shapely.get_parts(shapely.clip_by_rect(moved, *window)):
-                if part.area <= self.least**2:
+            told = shown[face] and shapely.contains_xy(part, *first)
+            if told and not self.long[face]:
+                continue
+            parts.append([first] if told else [])
+            open_ = shapely.difference(shapely.make_valid(part), free) if hit else part
+            for cell in _cells(open_) if self.long[face] else [open_]:
+                piece = max(shapely.get_parts(cell), key=shapely.area, default=None)
+                if piece is None or piece.geom_type != "Polygon":
                     continue
-                told = shown[face] and shapely.contains_xy(part, *first)
-                if told and not self.long[face]:
-                    continue
-                parts.append([first] if told else [])
-                open_ = part
-                if not free.is_empty and shapely.intersects(part, free):
-                    open_ = shapely.difference(shapely.make_valid(part), free)
-                for cell in _cells(open_) if self.long[face] else [open_]:
-                    piece = max(shapely.get_parts(cell), key=shapely.area, default=None)
-                    if piece is None or piece.geom_type != "Polygon":
-                        continue
-                    if piece.area > self.least**2:
-                        pieces.append(piece)
-                        owner.append((face, len(parts) - 1))
+                if piece.area > self.least**2:
+                    pieces.append(piece)
+                    owner.append((face, len(parts) - 1))
         if not pieces:
             return np.empty(0, np.int64), np.empty((0, 2)), np.empty(0)
         own, part_of = np.array(owner).T
@@ -216,11 +222,10 @@ class PageNumbers:
         as_good = room >= 0.9 * shapely.length(circle)
         as_good &= shapely.contains(shapes, middle)
         start[as_good] = shapely.get_coordinates(middle)[as_good]
-        sides = [np.concatenate(polygon_sides(piece)) for piece in pieces]
-        limits = np.concatenate([[0], np.cumsum([len(s) for s in sides])])
+        sides, limits = sides_of_each(shapes)
         text = self.numbers.text[owner]
         at, size = place_each(
-            Sides(np.concatenate(sides), limits),
+            Sides(sides, limits),
             np.arange(len(pieces)),
             start,
             self.bodies,
