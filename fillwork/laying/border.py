@@ -222,7 +222,8 @@ def lay_border(
         sides = [_whole_side(strip, length, give) for length in size]
         fit = strip.width / max(corner.width, 1e-9)
         piece = corner.curves.transform(affine.scaling(fit, fit))
-        ends = [_open_ends(sides[k][0], size[k], strip.width) for k in (0, 1)]
+        near = max(slack * scale, 1e-6 * strip.width)
+        ends = [_open_ends(sides[k][0], size[k], strip.width, near) for k in (0, 1)]
         # each corner piece lies between the end of one side and the start of the next
         ended = [
             _met(piece, ends[k][0], ends[1 - k][1], strip.width, slack * scale)
@@ -430,12 +431,12 @@ def _turned(
 
 
 def _open_ends(
-    side: Curves, length: float, width: float
+    side: Curves, length: float, width: float, near: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the heights at which a side's lines begin and stop at corner pieces."""
     ends = np.vstack([side.starts(), side.ends()])
     ends = ends[(ends[:, 1] > 1e-6 * width) & (ends[:, 1] < (1 - 1e-6) * width)]
-    at = (np.abs(ends[:, 0] - x) <= 1e-6 * width for x in (width, length - width))
+    at = (np.abs(ends[:, 0] - x) <= near for x in (width, length - width))
     first, last = (np.unique(np.round(ends[rows, 1], 6)) for rows in at)
     return first, last
 

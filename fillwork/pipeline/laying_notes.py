@@ -84,7 +84,10 @@ def border_notes(laid: Border, other: float = 0.0) -> list[Note]:
             text = f"the repeat is stretched by {100 * stretch:+.2f} % along the {name}"
             notes.append(Note("laying", "stretched", text))
     if laid.apart:
-        text = f"{laid.apart} lines end at the corner piece and do not go on"
+        one = laid.apart == 1
+        ends = "1 line ends" if one else f"{laid.apart} lines end"
+        does = "does" if one else "do"
+        text = f"{ends} at the corner piece and {does} not go on"
         remedy = (
             "draw its right side so that lines meet those of the repeat's left side, "
             "and its upper side so that they meet those of the repeat's right side"
