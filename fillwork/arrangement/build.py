@@ -11,7 +11,7 @@ import numpy as np
 from fillwork.arrangement import choice, gaps, page
 from fillwork.arrangement import defects as words
 from fillwork.arrangement.assembly import Assembly, Lines, TangledError
-from fillwork.arrangement.bundles import lay_bundle, lay_pencil
+from fillwork.arrangement.bundles import lay_bundle, lay_flower, lay_pencil
 from fillwork.arrangement.choice import Asked
 from fillwork.arrangement.corners import find_corners
 from fillwork.arrangement.crowds import crowd_width
@@ -367,6 +367,8 @@ def _with_bundles(
     bundles: tuple[Bundle, ...] = (bundle,)
     if len(bundle.curve) == 0:
         laid, bundles = lay_pencil(curves, exact, rounding)
+        if not bundles:
+            laid = lay_flower(curves, exact, rounding)
     if laid is curves:
         return linework, ()
     return replace(linework, curves=laid, stroke_start=start), bundles

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from fillwork.geometry.curves import Curves
 
 
-_MANY, _FEW = 12, 12  # fewer circles meet as all do: that touch, through two points
+_MANY, _FEW = 5, 5  # fewer circles meet as all do: that touch, through two points
+_PETALS, _FACING = 8, 3  # circles through one point all round; in one direction
 _PAIRS = 1 << 14  # are looked at; of those of a bundle so many touch in one place
 _HITS = 16
 _WHOLE = 2 * np.pi * (1 - 1e-12)
@@ -190,6 +191,53 @@ def lay_pencil(
     clear = np.full(len(chosen), 2 * np.pi * _END)
     bundles = tuple(Bundle(index[chosen], point, clear) for point in points)
     return replace(curves, data=data), bundles
+
+
+def lay_flower(curves: Curves, exact: float, rounding: float) -> Curves:
+    """Lay many circles through one point in many directions right through it.
+
+    The same curves where there is no such point. Those that face each other across it
+    within what rounding explains touch there.
+
+    `exact` and `rounding`: as for `lay_bundle`.
+    """
+    d = curves.data
+    index = np.flatnonzero(are_circular(curves) & (np.abs(d[:, 7] - d[:, 6]) >= _WHOLE))
+    if len(index) < _PETALS or not np.isfinite(rounding):
+        return curves
+    within = max(exact, _ROUNDED * rounding)
+    rng = np.random.default_rng(0)
+    i, j = index[rng.integers(0, len(index), (2, _PAIRS))]
+    row, off, _, apart = circles_meet(curves, i, j)
+    place = d[i[row[apart == 0]], :2] + off[apart == 0]
+    there = _crowded(place, 16.0 * within)
+    if len(there) < _HITS:
+        return curves
+    point = np.median(place[there], axis=0)
+    centre, radius = d[index, :2], np.hypot(d[index, 2], d[index, 3])
+    for most in (_LIKE * within, within, within):
+        way = centre - point
+        size = np.maximum(np.hypot(*way.T), 1e-300)
+        miss = size - radius
+        held = np.abs(miss) <= most
+        if int(held.sum()) < _PETALS:
+            return curves
+        step = np.linalg.lstsq(way[held] / size[held, None], miss[held], rcond=None)[0]
+        point = point + step
+    way, radius = (centre - point)[held], radius[held]
+    angle = np.arctan2(way[:, 1], way[:, 0]) % np.pi
+    order = np.argsort(angle, kind="stable")
+    near = np.diff(angle[order]) <= 2.0 * within / radius.min()
+    one = np.cumsum(np.r_[0, ~near])
+    if np.bincount(one).max() > _FACING or one[-1] + 1 < _PETALS / _FACING:
+        return curves
+    axis = (np.bincount(one, angle[order]) / np.bincount(one))[one]
+    unit = np.empty((len(order), 2))
+    unit[order] = np.stack([np.cos(axis), np.sin(axis)], axis=1)
+    unit *= np.sign((unit * way).sum(axis=1))[:, None]
+    data = d.copy()
+    data[index[held], :2] = point + radius[:, None] * unit
+    return replace(curves, data=data)
 
 
 def _distinct(

@@ -43,17 +43,19 @@ class Asked:
 def rounding_of(linework: LineWork) -> float:
     """Return how far the decimals of a file may have moved a point, mm.
 
-    As `rounding_of_points` has it, of ends of straight lines, else of centres of arcs;
-    where these tell none, as the reader has it.
+    As `rounding_of_points` has it, of ends of straight lines; else as the reader has it
+    of ends of all curves; of arcs alone their centres tell too.
     """
-    curves = linework.curves
+    curves, known = linework.curves, linework.rounding
     straight = np.flatnonzero(curves.kind == LINE)
     lines = curves.take(straight[:: len(straight) // _SAMPLE + 1])
     ends = np.concatenate([lines.starts(), lines.ends()])
     if len(ends) == 0:
-        ends = curves.data[curves.kind == ARC, :2][: 2 * _SAMPLE]
+        middles = curves.data[curves.kind == ARC, :2][: 2 * _SAMPLE]
+        told = rounding_of_points(middles, linework.frame.to_mm)
+        return max(told, known) if math.isfinite(told + known) else min(told, known)
     told = rounding_of_points(ends, linework.frame.to_mm)
-    return told if math.isfinite(told) else linework.rounding
+    return told if math.isfinite(told) else known
 
 
 def line_spacing(

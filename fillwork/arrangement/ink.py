@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 _EXACT = 1.0 - 1e-6
 # times that rounding moves a point, by which three points may be off one line
 _ROUNDED = 3.0
+# of 2 A / P, whose P by chords may fall short by a third
+_HALF = 1 / 3
 # times that two strokes part and meet again, beyond which they run as one line
 _TOGETHER = 3
 # no region wider than this share of the usual one is ink
@@ -198,6 +200,8 @@ def _thin(
     bound = 1.5 * (2.0 * most + 8.0 * most**2 * rings / np.maximum(around, 1e-300))
     faces = np.flatnonzero(mean <= bound) + 1
     _, radius = arrangement.points_inside(faces)
+    # nor is it less than A / P, though the chords of a lens may lie on each other
+    radius = np.maximum(radius, _HALF * mean[faces - 1])
     kept = radius <= most
     faces, radius = faces[kept], radius[kept]
     owner, start, _ = arrangement.sides(faces)

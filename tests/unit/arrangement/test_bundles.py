@@ -105,7 +105,7 @@ def in_pieces(centre, radius, how, decimals):
 
 @pytest.mark.parametrize("how", ["half arcs", "arcs", "Béziers"])
 @pytest.mark.parametrize("decimals", [2, 3, 6])
-@pytest.mark.parametrize("count", [14, 60])
+@pytest.mark.parametrize("count", [5, 8, 11, 14, 60])
 def test_circles_in_pieces_touch_and_cross_as_whole_ones(count, decimals, how):
     # rings that touch in one point: one region more for each
     radii = np.linspace(6, 40, count)
@@ -119,3 +119,18 @@ def test_circles_in_pieces_touch_and_cross_as_whole_ones(count, decimals, how):
         for h in rise
     ]
     assert regions(rings) == 2 * count - 1
+
+
+@pytest.mark.parametrize("how", ["half arcs", "Béziers"])
+@pytest.mark.parametrize("decimals", [2, 3, 6])
+@pytest.mark.parametrize("count", [37, 60, 110])
+def test_a_flower_of_very_many_circles_has_its_regions(count, decimals, how):
+    # all through one point: every two cross there and once more, but of an even
+    # number those that face each other touch. By Euler's formula
+    turn = np.exp(2j * np.pi * np.arange(count) / count + 0.3j)
+    middles = 100 + 100j + 30 * turn
+    petals = [in_pieces((z.real, z.imag), 30, how, decimals) for z in middles]
+    facing = count // 2 if count % 2 == 0 else 0
+    vertices = 1 + count * (count - 1) // 2 - facing
+    edges = count * (count - (count % 2 == 0))
+    assert regions(petals) == edges - vertices + 1
