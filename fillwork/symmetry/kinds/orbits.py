@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
-from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,8 +26,6 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.siblings import shared_kinds
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
@@ -248,34 +245,11 @@ class _Table:
         of_face = np.full(len(self.kind), -1, dtype=np.int64)
         of_face[self.kind >= 0] = rank[self.kind[self.kind >= 0]]
         self._turn_to_representatives(representative, zones)
-        members = _members(of_face, len(order))
-        names = find_names(
-            arrangement,
-            of_face,
-            [self._standing(rows) for rows in members],
-            np.bincount(of_face[self.whole & (of_face >= 0)], minlength=len(order)) > 0,
-            area[order],
-        )
-        sign = _letters()
-        cut = np.bincount(of_face[self.cut & (of_face >= 0)], minlength=len(order))
-        orbits = tuple(
-            Orbit(
-                letter=next(sign),
-                name=names[k][0],
-                base_name=names[k][1],
-                zone=int(self.zone[representative[kind]]),
-                faces=members[k],
-                representative=int(representative[kind]),
-                site_symmetry=self.site[kind],
-                area=float(area[kind]),
-                cut=int(cut[k]),
-            )
-            for k, kind in enumerate(order.tolist())
-        )
+        lead = representative[order]
+        orbits = self._orbits(arrangement, of_face, order, lead, area[order])
         families: tuple[int, ...] = ()
         figures: tuple[int, ...] = ()
         if match in ("all", *LIKE) and 0 < len(orbits) <= _FEW_KINDS:
-            lead = representative[order]
             family, figure, drawn = self.like(arrangement, lead, of_face, alike)
             families = _numbers(family)
             figures = _numbers(np.where(drawn, figure, -1))
@@ -308,6 +282,41 @@ class _Table:
             figures=figures,
             alike=alike,
             notes=tuple(notes),
+        )
+
+    def _orbits(
+        self,
+        arrangement: Arrangement,
+        of_face: NDArray[np.int64],
+        order: NDArray[np.int64],
+        lead: NDArray[np.int64],
+        area: NDArray[np.float64],
+    ) -> tuple[Orbit, ...]:
+        """Return the kinds in the order of their letters.
+
+        `order`: their numbers so far. `lead` and `area`: the face that stands for each,
+        and its area, mm².
+        """
+        members = _members(of_face, len(order))
+        whole, cut = (
+            np.bincount(of_face[told & (of_face >= 0)], minlength=len(order))
+            for told in (self.whole, self.cut)
+        )
+        standing = [self._standing(rows) for rows in members]
+        names = find_names(arrangement, of_face, standing, whole > 0, area)
+        return tuple(
+            Orbit(
+                letter=letters(k),
+                name=names[k][0],
+                base_name=names[k][1],
+                zone=int(self.zone[lead[k]]),
+                faces=members[k],
+                representative=int(lead[k]),
+                site_symmetry=self.site[kind],
+                area=float(area[k]),
+                cut=int(cut[k]),
+            )
+            for k, kind in enumerate(order.tolist())
         )
 
     def _standing(self, rows: NDArray[np.int32]) -> NDArray[np.int32]:
@@ -464,12 +473,6 @@ def _letter_order(
         tiers[order] = np.concatenate([[0], np.cumsum(step)])[: len(order)]
     point = np.round(witness, 2)
     return np.lexsort((point[:, 1], point[:, 0], tiers))
-
-
-def _letters() -> Iterator[str]:
-    """Yield the letters of kinds in their order: A ... Z, AA, AB ..."""
-    for width in itertools.count(1):
-        yield from map("".join, itertools.product(ascii_uppercase, repeat=width))
 
 
 def letters(index: int) -> str:
