@@ -225,30 +225,92 @@ def _distance(a: Plane, b: Plane, points: NDArray[np.float64]) -> NDArray[np.flo
 
 def _climb(a: Plane, b: Plane) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Move points away from the nearest sides; sides of shape (k, m)."""
-    ax, ay = a
-    bx, by = b
-    dx, dy = bx - ax, by - ay
+    (ax, ay), (bx, by) = a, b
+    around = _Surroundings(a, b)
     twist = ax * by - bx * ay
     area = twist.sum(axis=0) / 2
     safe = np.where(area != 0, area, 1.0)
     x = ((ax + bx) * twist).sum(axis=0) / (6 * safe)
     y = ((ay + by) * twist).sum(axis=0) / (6 * safe)
     inside = _inside(a, b, np.stack([x, y], axis=1))
-    square = dx * dx + dy * dy
-    square[square == 0] = 1.0
+    size, length = np.abs(area), around.length
+    r, _, _ = around.look(slice(None), x, y, SOFT[0])
+    r[~inside] = 0.0
+    # of shapes with arms the middles of some chords are tried too
+    poor = np.flatnonzero(r * length < 1.5 * size)
+    if len(poor):
+        sides = ax[:, poor], ay[:, poor], bx[:, poor], by[:, poor]
+        for turned in (False, True):
+            for share in (0.5, 0.25, 0.75, 0.1, 0.9):
+                nx, ny = _widest_chord(*sides, share, turned)
+                nr, _, _ = around.look(poor, nx, ny, SOFT[0])
+                better = nr > r[poor]
+                won = poor[better]
+                x[won], y[won], r[won] = nx[better], ny[better], nr[better]
+    for soft in SOFT:
+        r = _ascend(around, x, y, size, soft)
+    return np.stack([x, y], axis=1), r
 
-    def look_round(
+
+def _ascend(
+    around: _Surroundings,
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    size: NDArray[np.float64],
+    soft: float,
+) -> NDArray[np.float64]:
+    """Move points, changed, as long as it takes them farther away; return how far.
+
+    `size`: areas of the polygons.
+    """
+    r, fx, fy = around.look(slice(None), x, y, soft)
+    pull = np.maximum(np.hypot(fx, fy), 1e-300)
+    # pulled to no side, nothing near can be better, unless it is the waist of
+    # an hourglass; there the circle is small for the area
+    settled = (pull < SETTLED) & (r * around.length > 1.5 * size)
+    live = np.flatnonzero(~settled & (r > 1e-12 * np.sqrt(size)))
+    step = 0.5 * r
+    for _ in range(ROUNDS):
+        if len(live) == 0:
+            break
+        # a step no longer than the distance stays inside
+        s = np.minimum(step[live], 0.999 * r[live]) / pull[live]
+        nx, ny = x[live] + s * fx[live], y[live] + s * fy[live]
+        nr, nfx, nfy = around.look(live, nx, ny, soft)
+        better = nr > r[live]
+        won = live[better]
+        x[won], y[won], r[won] = nx[better], ny[better], nr[better]
+        fx[won], fy[won] = nfx[better], nfy[better]
+        pull[won] = np.maximum(np.hypot(nfx[better], nfy[better]), 1e-300)
+        step[won] *= 1.5
+        step[live[~better]] *= 0.3
+        live = live[step[live] > 0.03 * r[live]]
+    return r
+
+
+class _Surroundings:
+    """Hold the sides of polygons, and look round from points in them."""
+
+    def __init__(self, a: Plane, b: Plane) -> None:
+        self.ax, self.ay = a
+        self.dx, self.dy = b[0] - a[0], b[1] - a[1]
+        self.length = np.hypot(self.dx, self.dy).sum(axis=0)
+        self.square = self.dx * self.dx + self.dy * self.dy
+        self.square[self.square == 0] = 1.0
+
+    def look(
+        self,
         held: NDArray[np.integer] | slice,
         x: NDArray[np.float64],
         y: NDArray[np.float64],
         soft: float,
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """Return the distance to the boundary and the pull away from it."""
-        ex, ey = dx[:, held], dy[:, held]
-        wx, wy = x - ax[:, held], y - ay[:, held]
+        ex, ey = self.dx[:, held], self.dy[:, held]
+        wx, wy = x - self.ax[:, held], y - self.ay[:, held]
         u = wx * ex
         u += wy * ey
-        u /= square[:, held]
+        u /= self.square[:, held]
         np.clip(u, 0.0, 1.0, out=u)
         wx -= u * ex
         wy -= u * ey
@@ -264,45 +326,6 @@ def _climb(a: Plane, b: Plane) -> tuple[NDArray[np.float64], NDArray[np.float64]
             (weight * wx).sum(axis=0) / total,
             (weight * wy).sum(axis=0) / total,
         )
-
-    around = np.hypot(dx, dy).sum(axis=0)
-    r, _, _ = look_round(slice(None), x, y, SOFT[0])
-    r[~inside] = 0.0
-    # of shapes with arms the middles of some chords are tried too
-    poor = np.flatnonzero(r * around < 1.5 * np.abs(area))
-    if len(poor):
-        sides = ax[:, poor], ay[:, poor], bx[:, poor], by[:, poor]
-        for turned in (False, True):
-            for share in (0.5, 0.25, 0.75, 0.1, 0.9):
-                nx, ny = _widest_chord(*sides, share, turned)
-                nr, _, _ = look_round(poor, nx, ny, SOFT[0])
-                better = nr > r[poor]
-                won = poor[better]
-                x[won], y[won], r[won] = nx[better], ny[better], nr[better]
-    for soft in SOFT:
-        r, fx, fy = look_round(slice(None), x, y, soft)
-        pull = np.maximum(np.hypot(fx, fy), 1e-300)
-        # pulled to no side, nothing near can be better, unless it is the waist of
-        # an hourglass; there the circle is small for the area
-        settled = (pull < SETTLED) & (r * around > 1.5 * np.abs(area))
-        live = np.flatnonzero(~settled & (r > 1e-12 * np.sqrt(np.abs(area))))
-        step = 0.5 * r
-        for _ in range(ROUNDS):
-            if len(live) == 0:
-                break
-            # a step no longer than the distance stays inside
-            s = np.minimum(step[live], 0.999 * r[live]) / pull[live]
-            nx, ny = x[live] + s * fx[live], y[live] + s * fy[live]
-            nr, nfx, nfy = look_round(live, nx, ny, soft)
-            better = nr > r[live]
-            won = live[better]
-            x[won], y[won], r[won] = nx[better], ny[better], nr[better]
-            fx[won], fy[won] = nfx[better], nfy[better]
-            pull[won] = np.maximum(np.hypot(nfx[better], nfy[better]), 1e-300)
-            step[won] *= 1.5
-            step[live[~better]] *= 0.3
-            live = live[step[live] > 0.03 * r[live]]
-    return np.stack([x, y], axis=1), r
 
 
 def _inside(a: Plane, b: Plane, points: NDArray[np.float64]) -> NDArray[np.bool_]:
