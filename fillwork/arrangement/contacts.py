@@ -21,6 +21,7 @@ from fillwork.geometry.curves import LINE
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.meetings import Meetings
     from fillwork.geometry.curves import Curves
 
 
@@ -207,97 +208,86 @@ class Contacts:
         )
 
 
-def find_contacts(
-    curves: Curves,
-    lines: SmoothLines,
-    curve: NDArray[np.int32],
-    t: NDArray[np.float64],
-    landing_curve: NDArray[np.int32],
-    landing_t: NDArray[np.float64],
-    apart: NDArray[np.float64],
-) -> Contacts:
-    """Find meetings of two smooth lines that were meant to be one.
-
-    Pairs of meetings.
-
-    `curve` and `t` (n, 2): both curves of each meeting, and the parameters there:
-    crossings, and places where curves run side by side. `landing_curve` and `landing_t`
-    (m,): where ends of lines lie on curves. `apart` (n,): how far apart the curves of
-    each meeting are there, mm.
-    """
+def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Contacts:
+    """Find pairs of meetings of two smooth lines that were meant to be one."""
+    curve, t = meetings.cross_curve, meetings.cross_t
     same = np.arange(len(curve))
     met = _shallow_meetings(curves, lines, curve, t)
     if len(met.row) == 0:
         none, empty = np.empty(0, np.int64), np.empty((0, 2))
         far, false = empty[:, 0], np.empty(0, bool)
         return Contacts(same, none, none, far, far, false, far, empty, empty, empty)
-    run, place = met.run, met.place
-    head = np.r_[True, (np.diff(run, axis=0) != 0).any(axis=1)]
-    # between two crossings to the same side there is one to the other, so two that
-    # are this near are one that was found twice, each but nearly
-    side = np.sign(met.sine)
-    again = (side[1:] == side[:-1]) & (side[1:] != 0)
-    slack = np.where(again, _NEARLY, _ROUNDING)[:, None] * lines.total[run[1:]]
-    moved = np.abs(np.diff(place, axis=0)) > slack
-    fresh = head | np.r_[True, moved.any(axis=1)]
-    same[met.row] = met.row[np.flatnonzero(fresh)[np.cumsum(fresh) - 1]]
-    row, sine, run, place = (v[fresh] for v in (met.row, met.sine, met.run, met.place))
+    found, head = _once_each(met, lines, same)
+    row, run, sine = found.row, found.run, found.sine
     # the next meeting of the same two lines; after the last comes the first
-    group = np.cumsum(head[fresh]) - 1
-    size = np.bincount(group)
-    lead = np.flatnonzero(head[fresh])
+    size = np.diff(np.r_[head, len(row)])
     after = np.arange(1, len(row) + 1)
-    after[lead + size - 1] = lead
+    after[head + size - 1] = head
     succ, pred = after, np.empty_like(after)
     pred[succ] = np.arange(len(succ))
-    here = np.flatnonzero(size[group] > 1)
+    here = np.flatnonzero(np.repeat(size, size) > 1)
+    whole, step, near = found.steps(lines, here, after[here])
+    here, whole, step = here[near], whole[near], step[near]
     after = after[here]
-
-    def steps(
-        begin: NDArray[np.int64], end: NDArray[np.int64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-        """Return both lines' lengths, ways along them, and which of these are short."""
-        whole = np.maximum(lines.total[run[begin]], 1e-300)
-        step = place[end] - place[begin]
-        step -= np.where(lines.closed[run[begin]], np.round(step / whole) * whole, 0.0)
-        return whole, step, (np.abs(step) < _TOUCH * whole).all(axis=1)
-
-    whole, step, near = steps(here, after)
-    here, after, whole, step = here[near], after[near], whole[near], step[near]
     # the gap between the lines is a parabola: its depth from the two slopes
     way = np.maximum(np.abs(step[:, 0]), 1e-300)
     turn = np.abs(sine[after] - sine[here])
     steepest = np.maximum(np.abs(sine[here]), np.abs(sine[after]))
     depth = steepest**2 * way / np.maximum(2 * turn, 1e-300)
     parting = 0.5 * (_TOUCH * whole.min(axis=1)) ** 2 * turn / way
-    share = (place[here] + np.minimum(step, 0.0)) / whole
-    begin = run[here] + np.minimum(share - np.floor(share), 1.0 - _ROUNDING)
-    extent = np.abs(step) / whole
     # the meetings at both ends are no third line
-    visit = np.concatenate([curve.reshape(-1), landing_curve])
-    keys = lines.keys(visit, np.concatenate([t.reshape(-1), landing_t]))
+    visit = np.concatenate([curve.reshape(-1), meetings.on_curve])
+    visit_t = np.concatenate([t.reshape(-1), meetings.on_t])
     # a place side by side in a lens parts what is one way from tip to tip
-    beside = apart[row] > 0
+    beside = meetings.apart[row] > 0
     first = np.where(beside[here] & ~beside[after], pred[here], here)
     last = np.where(beside[after] & ~beside[here], succ[after], after)
-    _, lens, short = steps(first, last)
+    _, lens, short = found.steps(lines, first, last)
     short &= (first != last) & ~beside[first] & ~beside[last]
     first, lens = np.where(short, first, here), np.where(short[:, None], lens, step)
-    share = (place[first] + np.minimum(lens, 0.0)) / whole
-    tip = run[here] + np.minimum(share - np.floor(share), 1.0 - _ROUNDING)
+    tip = run[here] + found.share(first, lens, whole)
     wide = np.abs(lens) / whole
+    keys = lines.keys(visit, visit_t)
     ways = _ways_between(tip + 2 * _ROUNDING, wide - 4 * _ROUNDING, keys)
     third = ways.order[ways.covered()]
-    at_t = np.concatenate([t.reshape(-1), landing_t])[third]
-    spread = _spread(ways, curves.point(visit[third], at_t), len(here))
+    spread = _spread(ways, curves.point(visit[third], visit_t[third]), len(here))
     whole_way = np.ones(len(here), bool)
     for at in (here, after):
-        end = np.minimum(place[at], lines.total[run[at]] - place[at]) / whole
+        place = found.place[at]
+        end = np.minimum(place, lines.total[run[at]] - place) / whole
         whole_way &= (lines.closed[run[at]] | (end > _END)).all(axis=1)
-    one, other, gone = row[here], row[after], np.abs(step)
     return Contacts(
-        same, one, other, depth, parting, whole_way, spread, gone, begin, extent
+        same,
+        row[here],
+        row[after],
+        depth,
+        parting,
+        whole_way,
+        spread,
+        np.abs(step),
+        run[here] + found.share(here, step, whole),
+        np.abs(step) / whole,
     )
+
+
+def _once_each(
+    met: _Meetings, lines: SmoothLines, same: NDArray[np.int64]
+) -> tuple[_Meetings, NDArray[np.int64]]:
+    """Return meetings of smooth lines each once, and where those of each pair begin.
+
+    `same` (meetings,): changed: the first meeting at each one's place.
+    """
+    head = np.r_[True, (np.diff(met.run, axis=0) != 0).any(axis=1)]
+    # between two crossings to the same side there is one to the other, so two that
+    # are this near are one that was found twice, each but nearly
+    side = np.sign(met.sine)
+    again = (side[1:] == side[:-1]) & (side[1:] != 0)
+    slack = np.where(again, _NEARLY, _ROUNDING)[:, None] * lines.total[met.run[1:]]
+    moved = np.abs(np.diff(met.place, axis=0)) > slack
+    fresh = head | np.r_[True, moved.any(axis=1)]
+    same[met.row] = met.row[np.flatnonzero(fresh)[np.cumsum(fresh) - 1]]
+    once = _Meetings(met.row[fresh], met.sine[fresh], met.run[fresh], met.place[fresh])
+    return once, np.flatnonzero(head[fresh])
 
 
 def _spread(
@@ -338,6 +328,27 @@ class _Meetings:
     run: NDArray[np.int64]
     place: NDArray[np.float64]
 
+    def steps(
+        self, lines: SmoothLines, begin: NDArray[np.int64], end: NDArray[np.int64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+        """Return both lines' lengths, ways along them, and which of these are short."""
+        run = self.run[begin]
+        whole = np.maximum(lines.total[run], 1e-300)
+        step = self.place[end] - self.place[begin]
+        step -= np.where(lines.closed[run], np.round(step / whole) * whole, 0.0)
+        short = np.asarray((np.abs(step) < _TOUCH * whole).all(axis=1))
+        return whole, step, short
+
+    def share(
+        self,
+        begin: NDArray[np.int64],
+        step: NDArray[np.float64],
+        whole: NDArray[np.float64],
+    ) -> NDArray[np.float64]:
+        """Return at which share of both lines, below 1, ways begin."""
+        share = (self.place[begin] + np.minimum(step, 0.0)) / whole
+        return np.asarray(np.minimum(share - np.floor(share), 1.0 - _ROUNDING))
+
 
 def _shallow_meetings(
     curves: Curves,
@@ -365,19 +376,16 @@ def measure_touches(
     curves: Curves,
     lines: SmoothLines,
     contacts: Contacts,
-    curve: NDArray[np.int32],
-    t: NDArray[np.float64],
-    apart: NDArray[np.float64],
+    meetings: Meetings,
 ) -> NDArray[np.float64]:
     """Return by how much lines that all but touch overlap or stay apart.
 
     Depths of overlaps, and gaps between lines that part from each other on both sides
     as lines that touch do, mm. A line and its double do not.
 
-    `contacts`: pairs of meetings that may be one. `curve` and `t` (n, 2): both curves
-    of each meeting, and the parameters there. `apart` (n,): how far apart they are
-    there, mm.
+    `contacts`: pairs of meetings that may be one.
     """
+    curve, t, apart = meetings.cross_curve, meetings.cross_t, meetings.apart
     gap = apart > 0
     gap[contacts.one] = gap[contacts.other] = False
     rows = np.flatnonzero(gap & (lines.run[curve[:, 0]] != lines.run[curve[:, 1]]))

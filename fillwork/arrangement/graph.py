@@ -85,14 +85,7 @@ def build_graph(
             cut.size,
             shown.pieces,
             shown.misses,
-            measure_touches(
-                curves,
-                met.lines,
-                met.contacts,
-                met.meetings.cross_curve,
-                met.meetings.cross_t,
-                met.meetings.apart,
-            ),
+            measure_touches(curves, met.lines, met.contacts, met.meetings),
             met.reach,
             cut.flatten,
             asked,
@@ -173,15 +166,7 @@ def _meet(cut: Cut, stroke: NDArray[np.int32], limits: Limits, reach: float) -> 
     lengths = np.hypot(*(chords.ends[:, 2:] - chords.ends[:, :2]).T)
     speed = np.bincount(chords.curve, lengths, len(curves)).astype(np.float64)
     lines = find_smooth_lines(curves, stroke, speed)
-    contacts = find_contacts(
-        curves,
-        lines,
-        meetings.cross_curve,
-        meetings.cross_t,
-        meetings.on_curve,
-        meetings.on_t,
-        meetings.apart,
-    )
+    contacts = find_contacts(curves, lines, meetings)
     return Met(cut, meetings, lines, contacts, reach, speed)
 
 
