@@ -266,6 +266,32 @@ def test_halves_of_leaves_are_one_hue_with_the_upper_one_light():
     assert got in (["white", "sage", "moss"], ["white", "rose", "oxblood"])
 
 
+@pytest.mark.parametrize(("strips", "leaves"), [(2, 1), (3, 0)])
+def test_two_long_regions_are_halves_of_a_leaf_and_three_are_none(strips, leaves):
+    # side by side, ten times as long as wide
+    lines = [(0, 0, 60, 0), (60, 0, 60, 60), (60, 60, 0, 60), (0, 60, 0, 0)]
+    lines += [(10, 20 + 4 * k, 50, 20 + 4 * k) for k in range(strips + 1)]
+    lines += [(x, 20, x, 20 + 4 * strips) for x in (10, 50)]
+    board = drawing(lines, 60, 60)
+    orbits = kinds(board, np.arange(-1, strips + 1))
+    beside = measure_adjacency(board, orbits)
+    classes = build_classes(board, orbits, beside, EARTH, Rules())
+    assert len(find_parts(board, classes, orbits, beside).leaves) == leaves
+
+
+def test_the_outlines_paint_stays_out_of_regions_unless_asked_for():
+    scene = graph(3, [(0, 1), (1, 2)])
+    swatches = palette("#ffffff", "#808080", "#000000")
+
+    def takes_it(**wishes: object) -> list[bool]:
+        rules = Rules(outline="three", **wishes)
+        domain = prepare_setting(*scene, swatches, rules).classes.domain
+        return [bool(mask >> 2 & 1) for mask in domain]
+
+    assert takes_it() == [False] * 3
+    assert takes_it(shares=(("three", 0.05),)) == [True] * 3
+
+
 def test_ground_and_field_are_apart_in_grey():
     # of two swatches equally far from white in colour, the one that grey shows
     paints = palette(
