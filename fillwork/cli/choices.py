@@ -60,15 +60,12 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     file = settings.pop("plan_file", None)
     plan = _sized(Plan() if file is None else read_plan(file), settings)
     plan = replace(plan, **_given(settings, _LINES), **_more(plan, settings, _MENDS))
-    laying = laying_from(plan.laying, _given(settings, _LAYING), settings)
     scan = _given(settings, _SCAN) | _more(plan.scan, settings, _LOOKED_AT)
     bands = _given(settings, _BANDS)
     plan = replace(
-        plan,
-        laying=laying,
-        scan=replace(plan.scan, **scan),
-        bands=replace(plan.bands, **bands),
+        plan, scan=replace(plan.scan, **scan), bands=replace(plan.bands, **bands)
     )
+    plan = replace(plan, laying=laying_from(plan, _given(settings, _LAYING), settings))
     stated = settings.pop("symmetry", ())
     if stated:
         plan = replace(plan, symmetry=_symmetry(stated))

@@ -10,17 +10,17 @@ from fillwork.errors import FillworkError, PlanError
 from fillwork.tomlfile import is_file
 
 if TYPE_CHECKING:
-    from fillwork.plans.model import LayingSettings
+    from fillwork.plans.model import LayingSettings, Plan
 
 
 def laying_from(
-    laying: LayingSettings, changes: dict[str, Any], settings: dict[str, Any]
+    plan: Plan, changes: dict[str, Any], settings: dict[str, Any]
 ) -> LayingSettings:
     """Return how a cell is laid, with what was given over it.
 
-    `changes`: plain values that were given, under the names of its fields. `settings`:
-    values of options; those of the panel, the place, the border and its corner are
-    taken out. Raises `PlanError` if a value is wrong.
+    `plan`: the choices so far. `changes`: plain values that were given, under the names
+    of its fields. `settings`: values of options; those of the panel, the place, the
+    border and its corner are taken out. Raises `PlanError` if a value is wrong.
     """
     over, place = settings.pop("over", None), settings.pop("place", None)
     corner, border = settings.pop("corner_piece", None), settings.pop("border", None)
@@ -33,12 +33,12 @@ def laying_from(
 
             changes["outline"] = outline_from(_data(over), Path(over).name)
     if border is not None:
-        changes |= _border(border, changes.get("cell", laying.cell))
+        changes |= _border(border, changes.get("cell", plan.laying.cell), plan)
     if corner is not None:
         changes |= _corner_piece(corner)
     if place is not None:
         changes |= _place(place)
-    return replace(laying, **changes)
+    return replace(plan.laying, **changes)
 
 
 def _data(file: str) -> bytes:
@@ -56,7 +56,7 @@ def _corner_piece(corner: str) -> dict[str, Any]:
     return {"corner": text, "corner_size": size}
 
 
-def _border(border: str, cell: tuple[str, ...]) -> dict[str, Any]:
+def _border(border: str, cell: tuple[str, ...], plan: Plan) -> dict[str, Any]:
     """Return a border as the plan keeps it: a strip, a width, or what is left."""
     from fillwork.units import parse_length
 
@@ -75,8 +75,11 @@ def _border(border: str, cell: tuple[str, ...]) -> dict[str, Any]:
             raise PlanError(what, mend=mend)
         return changes | {"border_width": width}
     from fillwork.pipeline.laying_inputs import border_from
+    from fillwork.pipeline.scanning import picture_choices
 
-    return changes | border_from(_data(border), Path(border).name, cell)
+    picture = picture_choices(plan)
+    name = Path(border).name
+    return changes | border_from(_data(border), name, cell, picture=picture)
 
 
 def _coordinate(text: str) -> float:

@@ -110,7 +110,9 @@ class Laid(Handed):
         left = len(self.open_joins)
         told = []
         if closed:
-            told.append(f"{len(closed)} closed, up to {max(closed):.2f} mm")
+            worst = max(closed)
+            size = f"{worst:.2f} mm" if worst >= 0.005 else "a hair"
+            told.append(f"{len(closed)} closed, up to {size}")
         if left:
             told.append(f"{left} left open, see joins.png")
         joins = "; ".join(told) or "all meet"

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from fillwork.laying.model import Cell, Panel
     from fillwork.linework import LineWork
     from fillwork.plans.model import LayingSettings
+    from fillwork.readers.scan.model import Choices
 
 
 _CLEAR = 10.0  # mm
@@ -56,15 +57,19 @@ def corner_from(source: bytes, name: str) -> tuple[str, tuple[float, float]]:
 
 
 def border_from(
-    source: bytes, name: str, cell: tuple[str, ...], leave: tuple[str, ...] = ()
+    source: bytes,
+    name: str,
+    cell: tuple[str, ...],
+    leave: tuple[str, ...] = (),
+    picture: Choices | None = None,
 ) -> dict[str, Any]:
     """Return a border's strip as the fields of `LayingSettings` keep it.
 
     `source`: the drawing of one repeat, or of several, or of a panel in its border:
     then with the border's corner piece, and the plain lines beside it. `cell`:
     selectors of the guide lines that bound a cell; a drawing without such lines is
-    taken by its repeat or its outline. `leave`: selectors of lines left out. Raises
-    `FillworkError` if the drawing cannot be read.
+    taken by its repeat or its outline. `leave`: selectors of lines left out. `picture`:
+    how a picture is traced. Raises `FillworkError` if the drawing cannot be read.
     """
     from fillwork.errors import LineWorkError
     from fillwork.laying.cell import default_slack, find_cell
@@ -74,10 +79,12 @@ def border_from(
     guide = None
     if cell:
         try:
-            guide = read_linework(source, name=name, lines=cell, scope="both")
+            guide = read_linework(
+                source, name=name, lines=cell, scope="both", picture=picture
+            )
         except LineWorkError:  # the guide lines are those of the field alone
             cell = ()
-    drawn = read_linework(source, name=name, leave=(*cell, *leave))
+    drawn = read_linework(source, name=name, leave=(*cell, *leave), picture=picture)
     frame = find_frame(drawn) if guide is None else None
     if frame is None:
         slack = max(default_slack(drawn), 0.01)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Plan
 
 
+_HAIR = 0.005  # mm; less is told as a hair
 _MOST_STRETCH = 15.0  # per cent; beyond, figures would look pulled
 
 
@@ -42,7 +43,7 @@ def cell_notes(
     if closed:
         worst = max(closed, key=lambda m: m.size)
         joins = "1 join" if len(closed) == 1 else f"{len(closed)} joins"
-        size = f"{worst.size:.2f} mm" if worst.size >= 0.005 else "a hair"
+        size = f"{worst.size:.2f} mm" if worst.size >= _HAIR else "a hair"
         text = f"{joins} closed where lines missed each other by up to {size}"
         traced = drawn.trace is not None and not plan.laying.cell
         offer = traced and not plan.scan.regular
@@ -93,7 +94,7 @@ def border_notes(laid: Border, other: float = 0.0) -> list[Note]:
             "and its upper side so that they meet those of the repeat's right side"
         )
         notes.append(Note("laying", "corner piece", text, remedy=remedy))
-    if laid.closed > 1e-3:  # less is the rounding of a file
+    if laid.closed >= _HAIR:  # less is the rounding of a file
         text = (
             f"ends of the corner piece moved by up to {laid.closed:.2f} mm "
             "to meet the border's lines"

@@ -197,14 +197,15 @@ class Sheet:
         for `border_from`, which says what is raised too.
         """
         from fillwork.pipeline.laying_inputs import border_from
+        from fillwork.pipeline.scanning import picture_choices
         from fillwork.plans.file import laying_section
         from fillwork.plans.settings import LayingSettings
 
         leave: tuple[str, ...] = ()
+        plan = self._moment.plan
         if source is None:
-            source, name = self._bench.source, self.name
-            leave = self._moment.plan.leave
-        found = border_from(source, name, cell, leave)
+            source, name, leave = self._bench.source, self.name, plan.leave
+        found = border_from(source, name, cell, leave, picture_choices(plan))
         return laying_section(LayingSettings(**found))
 
     def colouring(self) -> dict[str, Any]:

@@ -101,7 +101,7 @@ function guideLines(app, laying) {
 function borderFields(app, laying) {
   const families = new Set((app.drawing?.zones ?? []).filter((zone) => zone.certain).map((zone) => zone.family));
   const strip = laying.border && laying.border !== "rest";
-  const own = !app.state?.paper && (laying.over_mm ? !laying.cell : families.has("plane") && families.has("frieze"));
+  const own = laying.over_mm ? !laying.cell : families.has("plane") && families.has("frieze");
   let now = strip ? "keep" : (laying.border ?? (laying.border_width_mm ? "width" : ""));
   const file = element("input", { type: "file", accept: ".svg,.svgz,.dxf,.pdf", data: { key: "strip" } });
   const wide = element("input", {

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from io import BytesIO
+
 import numpy as np
 import pytest
+from PIL import Image, ImageDraw
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.geometry.curves import ARC
 from fillwork.pipeline.laying import Laid, lay_drawing
-from fillwork.pipeline.laying_inputs import border_from
+from fillwork.pipeline.laying_inputs import border_cell, border_from
 from fillwork.plans.model import LayingSettings, Plan
+from fillwork.readers.scan.model import Choices
 
 # invented: squares of 20 mm with a lozenge in each; round them plain lines 2 mm apart,
 # and between these a band 12 mm wide
@@ -188,3 +192,26 @@ def test_a_medallion_off_the_middle_is_told() -> None:
     notes = [n for n in laid.linework.notes if n.type == "medallion"]
     assert len(notes) == 1
     assert notes[0].at == pytest.approx((110, 70), abs=0.01)
+
+
+def test_the_strip_of_a_picture_is_as_large_as_its_resolution_says() -> None:
+    # teeth of 12 mm in a strip 12 mm wide, drawn at 200 dots an inch
+    px = 200 / 25.4
+    picture = Image.new("L", (round(160 * px), round(40 * px)), 255)
+    draw = ImageDraw.Draw(picture)
+
+    def stroke(*points: tuple[float, float]) -> None:
+        at = [((x + 20) * px, (y + 14) * px) for x, y in points]
+        draw.line(at, fill=0, width=3)
+
+    stroke((0, 0), (120, 0), (120, 12), (0, 12), (0, 0))
+    for k in range(10):
+        stroke((12 * k, 0), (12 * k + 6, 12), (12 * k + 12, 0))
+    held = BytesIO()
+    picture.save(held, "PNG", dpi=(200, 200))
+    for dpi, scale in ((None, 1), (100, 2)):
+        found = border_from(held.getvalue(), "strip.png", (), picture=Choices(dpi=dpi))
+        settings = LayingSettings(over=(1000, 800), **found)
+        cell, _ = border_cell(settings)
+        size = np.ptp(cell.outline, axis=0) / scale
+        assert size == pytest.approx((12, 12), rel=0.02)
