@@ -234,38 +234,53 @@ class _Builder:
             self.crowd,
         )
         drawn, tolerance = self._met(self.lines, asked)
+        held = tolerance
         notes: tuple[Note, ...] = ()
         chosen = wishes.tolerance is None and wishes.close_gaps is None
-        limit = tolerance.close_gaps
         if chosen:
-            tolerance, notes = drawn.held_open(tolerance, width)
-        most, close = tolerance.close_gaps, wishes.close
+            held, notes = drawn.held_open(tolerance, width)
+        result, left = self._mended(drawn, held, chosen)
+        if notes and result.face_count == 1:
+            # none is left on purpose where all regions would be open
+            every, others = self._mended(drawn, tolerance, chosen)
+            if every.face_count > 1:
+                held, notes, result, left = tolerance, (), every, others
+        notes += left
+
+        def count(length: float) -> int:
+            """Return how many regions there are when gaps up to a length are closed."""
+            longer = drawn.mends(length, drawn.reach(length), wishes.close)
+            return self._closed(drawn, held, longer).face_count - 1
+
+        if result.face_count == 1 and not notes:
+            notes = drawn.shortest_that_closes(held.close_gaps, count)
+        elif chosen and not notes:
+            regions = result.face_count - 1
+            notes = drawn.just_longer(tolerance.close_gaps, regions, count)
+        return replace(result, notes=(*result.notes, *notes)) if notes else result
+
+    def _mended(
+        self, drawn: gaps.Net, tolerance: Tolerance, chosen: bool
+    ) -> tuple[Arrangement, tuple[Note, ...]]:
+        """Return the regions, and notes on gaps that were left open.
+
+        `chosen`: whether gaps stay open that bound regions narrower than twice of them.
+        """
+        most = tolerance.close_gaps
         within = drawn.reach(most)
         opened: dict[int, float] = {}
         while True:
-            mends = drawn.mends(most, within, close)
+            mends = drawn.mends(most, within, self.wishes.close)
             result = self._closed(drawn, tolerance, mends)
             long = mends.bounding_narrow(result, len(self.linework.curves))
             if not chosen or not long.any():
-                break
+                return result, gaps.left_open(opened, mends)
             # their ends may meet what is nearer
             left = mends.closings.take(long)
             for tip in (left.tip, left.other_tip):
                 within[tip[tip >= 0]] = 0.99 * left.size[tip >= 0]
             seen = drawn.shown(left)
             opened.update(zip(seen.tip.tolist(), seen.size.tolist(), strict=True))
-        notes += gaps.left_open(opened, mends)
-
-        def count(length: float) -> int:
-            """Return how many regions there are when gaps up to a length are closed."""
-            longer = drawn.mends(length, drawn.reach(length), close)
-            return self._closed(drawn, tolerance, longer).face_count - 1
-
-        if result.face_count == 1 and not notes:
-            notes = drawn.shortest_that_closes(most, count)
-        elif chosen and not notes:
-            notes = drawn.just_longer(limit, result.face_count - 1, count)
-        return replace(result, notes=(*result.notes, *notes)) if notes else result
 
     def _lines(self, short: Curves, stroke: NDArray[np.int32]) -> Lines:
         """Return the drawing's lines, short ones with their strokes, the page's."""

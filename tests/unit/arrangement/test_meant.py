@@ -91,3 +91,23 @@ def test_a_loose_grid_does_not_join_the_teeth_of_a_fine_comb(miss):
     lines = linework_from_segments(np.array(rows, float), 200, 200, line_width=0.3)
     found = build_arrangement(lines, page_edge="open")
     assert found.face_count - 1 == 25 + 13
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_gaps_alike_are_closed_where_they_leave_no_region(seed):
+    # each side of 16 squares a line of its own, short by 0.3 to 0.6 mm at both ends
+    rng, rows = np.random.default_rng(seed), []
+    for i in range(5):
+        for j in range(4):
+            low, high = rng.uniform(0.3, 0.6, 2)
+            rows.append(
+                [20 + 20 * i, 20 + 20 * j + low, 20 + 20 * i, 40 + 20 * j - high]
+            )
+            low, high = rng.uniform(0.3, 0.6, 2)
+            rows.append(
+                [20 + 20 * j + low, 20 + 20 * i, 40 + 20 * j - high, 20 + 20 * i]
+            )
+    lines = linework_from_segments(np.array(rows), 200, 200, line_width=0.3)
+    found = build_arrangement(lines)
+    assert found.face_count - 1 == 16
+    assert sum(defect.type == "gap" for defect in found.defects) >= 25
