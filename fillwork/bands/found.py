@@ -51,6 +51,8 @@ _MESHES = 0.2
 _PARTED = 0.2
 # such strips are straight, and neither counts where most bands that cross both bend
 _BOTH_BEND = 0.75
+# bends of both rails at one width, so often as long as wide, are drawn on purpose
+_LONG, _FEW_BENT = 8.0, 2
 # in a grid so much of the ground is strips
 _STRIPS = 0.95
 # what this share of the whole faces of a kind is, all of the kind are
@@ -275,9 +277,11 @@ class _Strands:
     def result(self, least: int) -> Bands | None:
         """Return the strands of the clusters that are strapwork."""
         self._chains()
-        arrangement, cluster = self.arrangement, self.cluster
+        arrangement = self.arrangement
+        squat = self._leave_ground()
+        cluster = self.cluster
         total = int(cluster.max()) + 1
-        plain = ~self.node
+        plain = ~self.node & ~squat[self.chain]
         pieces = np.bincount(cluster[self.chain[plain]], minlength=total)
         ends = np.flatnonzero(
             (self.mate < 0) & np.repeat(self.open, 2) & ~self.pieces.at_edge
@@ -287,7 +291,9 @@ class _Strands:
         )
         area = np.bincount(
             cluster[self.chain],
-            arrangement.area[self.face] * np.where(self.node, 0.5, 1.0),
+            arrangement.area[self.face]
+            * np.where(self.node, 0.5, 1.0)
+            * ~squat[self.chain],
             minlength=total,
         )
         share = area / max(float(np.abs(arrangement.area).sum()), 1e-300)
@@ -299,23 +305,55 @@ class _Strands:
         total_crossings = int(crossings[seen].sum())
         if not enough or total_crossings < min(least, 2):
             return None
+        keep = seen[cluster] & ~squat
         sure = total_crossings >= least
         if least > 1:
-            banded = distinct(self.face[seen[cluster[self.chain]]])
-            ground = arrangement.face_count - 1 - len(banded)
-            parted = int(seen[cluster[self.parted]].sum())
-            met = self.meets[held & seen[cluster[self.meets[:, 0]]]]
-            few = total_crossings < _MESHES * ground
-            few |= parted > _PARTED * total_crossings
-            bent = float(bends[met].all(axis=1).sum()) >= _BOTH_BEND * len(met)
-            # of strips of a grid none bends
-            sure = sure and (bent or not (few or self._is_grid(banded)))
-            r, plain = self.pieces.readings, plain & seen[cluster[self.chain]]
+            r, plain = self.pieces.readings, plain & keep[self.chain]
             slender = (r.length / r.width)[self.live[plain]]
             # squares between stars and crosses stand in line as well
             if float(np.median(slender)) < _SLENDER:
                 return None
-        return self._built(seen[cluster] & ~self._broad(seen[cluster]), sure=sure)
+            sure = self._is_strapwork(
+                keep, self.meets[held & seen[cluster[self.meets[:, 0]]]], bends, sure
+            )
+        return self._built(keep & ~self._broad(keep), sure=sure)
+
+    def _is_strapwork(self, keep: Truths, met: Ints, bends: Truths, many: bool) -> bool:
+        """Return whether chains that are kept are bands for certain.
+
+        `met` (n, 2): those that cross. `bends`: which do. `many`: whether many cross.
+        """
+        banded = distinct(self.face[keep[self.chain]])
+        ground = self.arrangement.face_count - 1 - len(banded)
+        few = len(met) < _MESHES * ground
+        few |= int(keep[self.parted].sum()) > _PARTED * len(met)
+        both = bends[met].all(axis=1)
+        bent = float(both.sum()) >= _BOTH_BEND * len(met)
+        # long bands that bend side by side are known by less
+        long = self._slenderness()[met].min(axis=1) >= _LONG
+        many |= int((both & long).sum()) >= _FEW_BENT
+        # of strips of a grid none bends
+        return many and (bent or not (few or self._is_grid(banded)))
+
+    def _leave_ground(self) -> Truths:
+        """Return which chains are ground between lines, and leave them in no cluster.
+
+        Their pieces are hardly longer than wide, and far broader than those of bands.
+        """
+        r = self.pieces.readings
+        plain = np.flatnonzero(~self.node)
+        chain, row = self.chain[plain], self.live[plain]
+        length = np.bincount(chain, r.length[row], self.count)
+        width = np.bincount(chain, r.width[row], self.count)
+        number = np.bincount(chain, minlength=self.count)
+        slender = (length >= 2 * _SLENDER * width) & (number > 1)
+        mean = width / np.maximum(number, 1)
+        most = mean[slender].max(initial=np.inf if not slender.any() else 0.0)
+        squat = (mean > _BROAD * most) & (length < _SLENDER * width)
+        held = ~squat[self.meets].any(axis=1)
+        self.meets, self.firm = self.meets[held], self.firm[held]
+        _, self.cluster = connected(self.count, self.meets[:, 0], self.meets[:, 1])
+        return np.asarray(squat)
 
     def _is_grid(self, banded: Ints) -> bool:
         """Return whether all of the ground is strips as well, and none lies on another.
@@ -349,6 +387,14 @@ class _Strands:
         most = width[keep & (number > 1)].max(initial=0.0)
         return np.asarray((number == 1) & (width > _BROAD * most) & (most > 0))
 
+    def _slenderness(self) -> Floats:
+        """Return how many times as long as wide the pieces of each chain are in all."""
+        r = self.pieces.readings
+        number = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
+        length = np.bincount(self.chain, r.length[self.live], self.count)
+        width = np.bincount(self.chain, r.width[self.live], self.count) / number
+        return np.asarray(length / np.maximum(width, 1e-300))
+
     def _bends(self) -> Truths:
         """Return which chains bend."""
         r = self.pieces.readings
@@ -358,7 +404,8 @@ class _Strands:
         twice = np.exp(2j * np.arctan2(out[:, 1], out[:, 0]))
         real = np.bincount(self.chain, twice.real, self.count)
         imaginary = np.bincount(self.chain, twice.imag, self.count)
-        return np.asarray(np.hypot(real, imaginary) < 0.98 * weight)
+        bent = np.bincount(self.chain, r.curved[self.live], self.count) > 0
+        return np.asarray(bent | (np.hypot(real, imaginary) < 0.98 * weight))
 
     def _built(self, keep: Truths, sure: bool) -> Bands:
         """Return the chains that are kept as strands."""

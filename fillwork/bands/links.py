@@ -214,6 +214,12 @@ class Pieces:
             self.over[pair[pair >= 0]] + 1, minlength=self.arrangement.face_count + 1
         )
         support[ring] = np.minimum(under[1:][self.readings.face[ring]] // 2, 2)
+        # nor does a piece that runs from frame to frame over all others
+        used = np.zeros(len(self.over), bool)
+        used[pair[pair >= 0]] = True
+        whole = self.at_edge.reshape(-1, 2).all(axis=1) & (support == 0)
+        held = self.across[used[self.across_pair]]
+        support[held[whole[held]]] = 1
         return support
 
     def _rivals(self) -> None:

@@ -33,6 +33,24 @@ def test_what_a_frame_cuts_is_one_strand_and_no_other(kind, name, noise) -> None
     assert one.crossed == one.crossings
 
 
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [
+        # bands from frame to frame, one over all others; lines pass under
+        ("some lines, woven", "3^2.4.3.4"),
+        # and broad ground between lines that goes on under bands
+        ("some lines, woven", "3.4.6.4"),
+        # two crossings of long bands that bend
+        ("some lines", "3^2.4.3.4"),
+    ],
+)
+def test_few_bands_among_lines_are_seen(kind, name) -> None:
+    one = score(panel(kind, name, 0.0, 50117))
+    assert one.whole == one.strands
+    assert one.crossed == one.crossings
+    assert one.false == 0
+
+
 def bouncing(columns: int, rows: int, step: float) -> list[np.ndarray]:
     """Return the closed lines at 45° that bounce in a grid, with all their corners.
 
