@@ -86,16 +86,9 @@ def build_faces(
     term = half_edge_areas(curves, vertices, edges)
     area = _sums(term[cycle_member], cycle_start)
 
-    # one outer boundary for each connected component: its most negative cycle
-    root = components(cycle_of[0::2], cycle_of[1::2], cycles)
-    by_area = np.lexsort((area, root))
-    first = np.r_[True, root[by_area][1:] != root[by_area][:-1]]
-    outer = by_area[first]
-    component = np.empty(cycles, np.int64)
-    component[by_area] = np.cumsum(first) - 1
+    outer, component = _outer_cycles(cycle_of, area)
     is_outer = np.zeros(cycles, dtype=bool)
     is_outer[outer] = True
-
     head = cycle_member[cycle_start[:-1]]
     inner = np.flatnonzero(~is_outer)
     inner = inner[np.argsort(head[inner], kind="stable")]
@@ -124,6 +117,21 @@ def build_faces(
         len(outer),
         float(face_area.sum()) - inside,
     )
+
+
+def _outer_cycles(
+    cycle_of: NDArray[np.int32], area: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the outer boundary of each connected component, and whose each cycle is.
+
+    It is the cycle of the most negative area.
+    """
+    root = components(cycle_of[0::2], cycle_of[1::2], len(area))
+    by_area = np.lexsort((area, root))
+    first = np.r_[True, root[by_area][1:] != root[by_area][:-1]]
+    component = np.empty(len(area), np.int64)
+    component[by_area] = np.cumsum(first) - 1
+    return by_area[first], component
 
 
 def _find_parents(

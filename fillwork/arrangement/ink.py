@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.tolerance import Tolerance
 
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
@@ -75,12 +76,12 @@ class Ink:
 
 def find_ink(
     arrangement: Arrangement,
-    line_width: float | None = None,
-    rounding: float = math.inf,
-    closings: Flags | None = None,
+    line_width: float | None,
+    rounding: float,
+    closings: Flags,
     *,
-    by_hand: bool = False,
-    traced: bool = False,
+    by_hand: bool,
+    traced: bool,
 ) -> Ink:
     """Find regions that the drawn line covers, and what to take out for them.
 
@@ -96,73 +97,127 @@ def find_ink(
         return nothing
     tolerance = arrangement.tolerance
     mean, around = _mean_widths(arrangement)
-    fine = _FINE * _usual(mean, arrangement.area[1:])
-    beside = min(tolerance.sliver, fine)
-    pen = max(min(0.5 * (line_width or 0.0), fine), beside)
-    slack = 0.5 * min(tolerance.join_within, fine)
-    joint = (
-        min(0.5 * _JOINT * line_width, fine) if line_width else _NARROW * fine / _FINE
-    )
     mended = _mended(arrangement, closings)
-    scrap = min(0.5 * float(mended.max()), fine)
     told = rounding if math.isfinite(rounding) else 0.0
-    rounded = max(pen, min(told, fine))
-    covered = min(0.5 * _COVERED * line_width, fine) if traced and line_width else 0.0
-    most = max(rounded, slack, joint, scrap, covered)
+    width = line_width or 0.0
+    least = _least(
+        width,
+        _FINE * _usual(mean, arrangement.area[1:]),
+        told,
+        tolerance,
+        mended=0.5 * float(mended.max()),
+        covered=0.5 * _COVERED * width if traced else 0.0,
+    )
+    most = max(least.rounded, least.slack, least.joint, least.scrap, least.covered)
     faces, radius, extent = _thin(arrangement, mean, around, most)
     if len(faces) == 0:
         return nothing
-    exact = max(_ROUNDED * told, tolerance.join_within)
-    looks = _looks(arrangement, faces, exact)
+    looks = _looks(arrangement, faces, max(_ROUNDED * told, tolerance.join_within))
+    doomed = _slivers(arrangement, faces, radius, extent, looks, least, width)
+    # what the slack cannot tell from a point or a line is no region at all
+    doomed |= (radius <= least.slack) | (mean[faces - 1] <= least.slack)
+    # nor is what is a speck beside the line and beside the other regions, whatever its
+    # shape: three lines that miss one point by the last decimal of the file
+    doomed |= extent <= least.speck
+    # a corner that ran over a line by less than the pen shows
+    if by_hand:
+        doomed |= looks.over & (radius <= least.pen)
+    # no paper was seen there, so whatever parts the middles is not what was drawn
+    doomed |= radius <= least.covered
+    # closing gaps at one place makes scraps between the lines that it adds
+    doomed |= (extent <= mended[faces]) & (radius <= least.scrap)
+    if not doomed.any():
+        return nothing
+    return _absorb(arrangement, faces[doomed], radius[doomed])
+
+
+class _Least(NamedTuple):
+    """Hold which regions are none: radii of the largest circles in them, mm."""
+
+    pen: float  # those that the line covers
+    beside: float  # between lines that run side by side
+    slack: float  # those that are as narrow as points
+    joint: float  # long ones, such as gaps between tiles
+    scrap: float  # beside lines that close gaps
+    rounded: float  # those that decimals leave
+    covered: float  # under the ink of a picture
+    speck: float  # how large they are on the whole, whatever their shape
+
+
+def _least(
+    width: float,
+    fine: float,
+    told: float,
+    tolerance: Tolerance,
+    *,
+    mended: float,
+    covered: float,
+) -> _Least:
+    """Return which regions are none, beside the line and beside the others.
+
+    `width`: of the line; 0 if not known. `fine`: none wider than that is ink. `told`:
+    how far decimals move a point. `mended`: half the longest gap that was closed.
+    `covered`: what the ink of a picture covers.
+    """
+    beside = min(tolerance.sliver, fine)
+    pen = max(min(0.5 * width, fine), beside)
+    speck = min(_SPECK[0] * width, _SPECK[1] * fine / _FINE)
+    return _Least(
+        pen,
+        beside,
+        slack=0.5 * min(tolerance.join_within, fine),
+        joint=min(0.5 * _JOINT * width, fine) if width else _NARROW * fine / _FINE,
+        scrap=min(mended, fine),
+        rounded=max(pen, min(told, fine)),
+        covered=min(covered, fine),
+        speck=min(speck, max(_SPECK[2] * tolerance.join_within, _SPECK[3] * told)),
+    )
+
+
+def _slivers(
+    arrangement: Arrangement,
+    faces: Ints,
+    radius: Floats,
+    extent: Floats,
+    looks: _Looks,
+    least: _Least,
+    width: float,
+) -> Flags:
+    """Return which narrow faces lie between lines that were to be one."""
     sliver = (looks.strokes >= 2) & (extent > _SLENDER * radius)
     sliver &= looks.runs_on | (looks.corners <= 2)
     # what a stroke goes round, and nothing else, was drawn for itself
     sliver &= ~looks.own
     # two outlines of one border part and meet again many times; where outlines are
     # drawn so, what is left between three of them is of the same sort
-    often = sliver & (radius <= pen) & (looks.pairs >= _TOGETHER)
-    doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often) & ~looks.own
+    thin = radius <= least.pen
+    often = sliver & thin & (looks.pairs >= _TOGETHER)
+    doomed = looks.runs_on & thin & looks.bounded_by(often) & ~looks.own
     # a line that runs beside another throughout, nearer than the pen is wide, is one
     # drawn twice; where such lines meet, what the ink covers is left by chance
     twice = np.zeros(len(faces), bool)
-    for most, both in ((beside, False), (pen, True)):
+    for most, both in ((least.beside, False), (least.pen, True)):
         near = np.flatnonzero(sliver & (radius <= most) & ~doomed & ~twice)
         twice[near] = between_doubled_lines(arrangement, faces[near], most, both=both)
-    scraps = (extent <= (line_width or 0.0)) & (radius <= beside)
-    scraps |= looks.runs_on & (radius <= pen)
+    scraps = (extent <= width) & (radius <= least.beside)
+    scraps |= looks.runs_on & thin
     doomed |= twice | (scraps & looks.bounded_by(twice) & ~looks.own)
     # what is wider than the pen is seen: only along a border is it left by rounding
-    narrow = (radius <= rounded) | ((radius <= joint) & (extent > _LONG * radius))
+    narrow = radius <= least.rounded
+    narrow |= (radius <= least.joint) & (extent > _LONG * radius)
     between = np.flatnonzero(narrow & ~looks.own & ~doomed)
     doomed[between] = find_between(arrangement, faces[between])
-    # what the slack cannot tell from a point or a line is no region at all
-    doomed |= (radius <= slack) | (mean[faces - 1] <= slack)
-    # nor is what is a speck beside the line and beside the other regions, whatever its
-    # shape: three lines that miss one point by the last decimal of the file
-    speck = min(_SPECK[0] * (line_width or 0.0), _SPECK[1] * fine / _FINE)
-    speck = min(speck, max(_SPECK[2] * tolerance.join_within, _SPECK[3] * told))
-    doomed |= extent <= speck
-    # a corner that ran over a line by less than the pen shows
-    if by_hand:
-        doomed |= looks.over & (radius <= pen)
-    # no paper was seen there, so whatever parts the middles is not what was drawn
-    doomed |= radius <= covered
-    # closing gaps at one place makes scraps between the lines that it adds
-    doomed |= (extent <= mended[faces]) & (radius <= scrap)
-    if not doomed.any():
-        return nothing
-    return _absorb(arrangement, faces[doomed], radius[doomed])
+    return np.asarray(doomed)
 
 
-def _mended(arrangement: Arrangement, closings: Flags | None) -> Floats:
+def _mended(arrangement: Arrangement, closings: Flags) -> Floats:
     """Return how large what the gaps closed round each face leave may be, mm."""
     size = np.zeros(arrangement.face_count)
-    if closings is not None:
-        edge = np.flatnonzero(closings[arrangement.edge_curve])
-        short = arrangement.curves.take(arrangement.edge_curve[edge])
-        gap = np.hypot(*(short.ends() - short.starts()).T)
-        for face in arrangement.face.reshape(-1, 2)[edge].T:
-            np.maximum.at(size, face, _SCRAP * gap)
+    edge = np.flatnonzero(closings[arrangement.edge_curve])
+    short = arrangement.curves.take(arrangement.edge_curve[edge])
+    gap = np.hypot(*(short.ends() - short.starts()).T)
+    for face in arrangement.face.reshape(-1, 2)[edge].T:
+        np.maximum.at(size, face, _SCRAP * gap)
     return size
 
 
