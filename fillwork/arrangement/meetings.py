@@ -60,7 +60,8 @@ class Meetings:
 class _Found:
     """Gather chunks of what was found."""
 
-    def __init__(self) -> None:
+    def __init__(self, curves: Curves, limits: Limits) -> None:
+        self.curves, self.limits = curves, limits
         self.cross: list[tuple[NDArray[np.int32], NDArray[np.float64]]] = []
         self.clear: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = []
         self.on: list[
@@ -73,6 +74,39 @@ class _Found:
         ] = []
         self.ends: list[NDArray[np.float64]] = []
         self.count = 0
+        self.pairs = 0
+
+    def count_pairs(self, pairs: int) -> None:
+        """Refuse more pairs of near lines than the limit."""
+        self.pairs += pairs
+        self.limits.refuse_above("near_pairs", self.pairs)
+
+    def crossed(
+        self,
+        pair: NDArray[np.int32],
+        place: NDArray[np.float64],
+        apart: NDArray[np.float64],
+    ) -> None:
+        """Take up where true curves cross."""
+        self.cross.append((pair, place))
+        self.clear.append((_clearances(self.curves, pair, place), apart))
+        self.told(len(pair))
+
+    def landed(
+        self,
+        curve: NDArray[np.int32],
+        t: NDArray[np.float64],
+        point: NDArray[np.int32],
+        distance: NDArray[np.float64],
+    ) -> None:
+        """Take up which ends lie on true curves."""
+        self.on.append((curve, t, point, distance))
+        self.told(len(curve))
+
+    def told(self, more: int = 0) -> None:
+        """Count so many more, and refuse more crossings than the limit."""
+        self.count += more
+        self.limits.refuse_above("crossings", self.count)
 
     def meetings(self) -> Meetings:
         def join(parts: list[Any], shape: int = 0) -> NDArray[Any]:
@@ -112,53 +146,24 @@ def find_meetings(
     circles that touch each other in one end of chords, and meet nowhere else. Raises
     `LineWorkError` if there are more crossings than the limit.
     """
-    found = _Found()
+    found = _Found(curves, limits)
     limits.refuse_above(
         "crossings",
         _estimate_crossings(
             chords.ends.take(chosen, axis=0), end_point.take(chosen, axis=0)
         ),
     )
-    looked_at = 0
-
-    def count_pairs(pairs: int) -> None:
-        """Refuse more pairs of near lines than the limit."""
-        nonlocal looked_at
-        looked_at += pairs
-        limits.refuse_above("near_pairs", looked_at)
-
     circular = are_circular(curves)[chords.curve[chosen]]
     if circular.any():
         arcs = Arcs(curves, chords, chosen[circular], end_point, reach, touching)
-
-        def crossed(
-            pair: NDArray[np.int32],
-            place: NDArray[np.float64],
-            apart: NDArray[np.float64],
-        ) -> None:
-            found.cross.append((pair, place))
-            found.clear.append((_clearances(curves, pair, place), apart))
-            found.count += len(pair)
-            limits.refuse_above("crossings", found.count)
-
-        def landed(
-            curve: NDArray[np.int32],
-            t: NDArray[np.float64],
-            point: NDArray[np.int32],
-            distance: NDArray[np.float64],
-        ) -> None:
-            found.on.append((curve, t, point, distance))
-            found.count += len(curve)
-            limits.refuse_above("crossings", found.count)
-
-        arcs.meet(count_pairs, crossed, landed)
+        arcs.meet(found.count_pairs, found.crossed, found.landed)
         if circular.all():
             return found.meetings()
     low, high, owner = _boxes(chords, chosen, end_point, reach)
     several = len(owner) > len(chosen)
     curved = chords.sagitta > 0
     met = circular if not several else are_circular(curves)[chords.curve[owner]]
-    for a, b in overlapping_pairs(low, high, count_pairs, met):
+    for a, b in overlapping_pairs(low, high, found.count_pairs, met):
         i, j = owner[a], owner[b]
         if several:
             i, j = _distinct(i, j, len(chords))
@@ -168,7 +173,7 @@ def find_meetings(
             _meet_curves(curves, chords, i[bent], j[bent], end_point, reach, found)
             i, j = i[straight], j[straight]
         _meet_lines(chords, i, j, end_point, reach, found)
-        limits.refuse_above("crossings", found.count)
+        found.told()
     return found.meetings()
 
 
@@ -327,33 +332,45 @@ def _meet_lines(
     near_a0[x] &= ~(same[0][0] | same[0][1])
     near_a1[x] &= ~(same[1][0] | same[1][1])
     x = x[near_c0[x] | near_c1[x] | near_a0[x] | near_a1[x]]
-    if len(x) == 0:
-        return
-    i, j, p, q = i[x], j[x], p.take(x, axis=0), q.take(x, axis=0)
-    for host, other, h, o, length, near in (
-        (i, j, p, q, first_length[x], (near_c0[x], near_c1[x])),
-        (j, i, q, p, second_length[x], (near_a0[x], near_a1[x])),
-    ):
-        direction = h[:, 2:] - h[:, :2]
-        for end in (0, 1):
-            y = np.flatnonzero(near[end])
-            if len(y) == 0:
-                continue
-            w = o[y, 2 * end : 2 * end + 2] - h[y, :2]
-            along = (w * direction[y]).sum(axis=1) / length[y]
-            inside = (along > -reach) & (along < length[y] + reach)
-            y, w, along = y[inside], w[inside], along[inside]
-            point = end_point[other[y], end]
-            shared = (point == end_point[host[y], 0]) | (point == end_point[host[y], 1])
-            y, w, along, point = y[~shared], w[~shared], along[~shared], point[~shared]
-            distance = np.abs(cross(direction[y], w)) / length[y]
-            to_end = np.minimum(along, length[y] - along)
-            at = _along(chords, host[y], along / length[y])
-            found.on.append((chords.curve[host[y]], at, point, distance))
-            found.count += int((distance <= 1e-3 * reach).sum())
-            beside = np.hypot(np.minimum(to_end, reach), distance)
-            close = (to_end < reach) & (beside <= reach)
-            found.ends.append(beside[close])
+    _land(chords, i[x], j[x], (near_c0[x], near_c1[x]), end_point, reach, found)
+    _land(chords, j[x], i[x], (near_a0[x], near_a1[x]), end_point, reach, found)
+
+
+def _land(
+    chords: Chords,
+    host: NDArray[np.int32],
+    other: NDArray[np.int32],
+    near: tuple[NDArray[np.bool_], NDArray[np.bool_]],
+    end_point: NDArray[np.int32],
+    reach: float,
+    found: _Found,
+) -> None:
+    """Record which ends of straight lines lie on others, or near their ends.
+
+    `near`: of `other`, whether its first and its last end is near the `host`'s line.
+    """
+    h, o = chords.ends.take(host, axis=0), chords.ends.take(other, axis=0)
+    direction = h[:, 2:] - h[:, :2]
+    length = np.hypot(direction[:, 0], direction[:, 1])
+    for end in (0, 1):
+        y = np.flatnonzero(near[end])
+        if len(y) == 0:
+            continue
+        w = o[y, 2 * end : 2 * end + 2] - h[y, :2]
+        along = (w * direction[y]).sum(axis=1) / length[y]
+        inside = (along > -reach) & (along < length[y] + reach)
+        y, w, along = y[inside], w[inside], along[inside]
+        point = end_point[other[y], end]
+        shared = (point == end_point[host[y], 0]) | (point == end_point[host[y], 1])
+        y, w, along, point = y[~shared], w[~shared], along[~shared], point[~shared]
+        distance = np.abs(cross(direction[y], w)) / length[y]
+        to_end = np.minimum(along, length[y] - along)
+        at = _along(chords, host[y], along / length[y])
+        found.on.append((chords.curve[host[y]], at, point, distance))
+        found.count += int((distance <= 1e-3 * reach).sum())
+        beside = np.hypot(np.minimum(to_end, reach), distance)
+        close = (to_end < reach) & (beside <= reach)
+        found.ends.append(beside[close])
 
 
 def _along(
