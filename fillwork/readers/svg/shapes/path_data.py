@@ -23,7 +23,7 @@ from fillwork.readers.svg.shapes.decimals import read_decimals
 from fillwork.readers.svg.shapes.path_repair import ARGUMENTS, repair_path
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -314,7 +314,8 @@ def _lay_out(tokens: _Tokens) -> _LayOut:
     start = np.empty_like(end)
     start[0] = 0.0
     start[1:] = end[:-1]
-    kind, data, keep = _rows(code, relative, number, numbers, start, end)
+    steps = _Steps(code, relative, number, numbers, start, end)
+    kind, data, keep = steps.rows()
     keep &= ~move
     # a subpath keeps its place only if it draws anything
     kept = np.flatnonzero(keep)
@@ -359,81 +360,99 @@ def _positions(
     return out
 
 
-def _rows(
-    code: NDArray[np.uint8],
-    relative: NDArray[np.bool_],
-    number: NDArray[np.int64],
-    numbers: NDArray[np.float64],
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-) -> tuple[NDArray[np.uint8], NDArray[np.float64], NDArray[np.bool_]]:
-    kind = np.full(len(code), LINE, np.uint8)
-    data = np.zeros((len(code), 8))
-    data[:, 0:2], data[:, 2:4] = start, end
-    gap = np.abs(end - start)
-    keep = gap.any(axis=1)
-    # rounding may leave a closing line of no length
-    close = code == ord("Z")
-    tiny = 1e-12 * (np.abs(start) + np.abs(end))
-    keep &= ~(close & (gap <= tiny).all(axis=1))
+class _Steps:
+    """Hold the steps of many paths, and make rows of curves of them.
 
-    def points(rows: NDArray[np.int64], skip: int) -> NDArray[np.float64]:
-        found: NDArray[np.float64] = numbers[number[rows][:, None] + [skip, skip + 1]]
-        moved = relative[rows]
-        found[moved] += start[rows[moved]]
+    `number`: the place of each step's first number in `numbers`. `start` and `end`:
+    where each begins and ends.
+    """
+
+    def __init__(
+        self,
+        code: NDArray[np.uint8],
+        relative: NDArray[np.bool_],
+        number: NDArray[np.int64],
+        numbers: NDArray[np.float64],
+        start: NDArray[np.float64],
+        end: NDArray[np.float64],
+    ) -> None:
+        self.code, self.relative = code, relative
+        self.number, self.numbers = number, numbers
+        self.start, self.end = start, end
+        self.kind = np.full(len(code), LINE, np.uint8)
+        self.data = np.zeros((len(code), 8))
+        self.data[:, 0:2], self.data[:, 2:4] = start, end
+        self.gap = np.abs(end - start)
+        self.keep: NDArray[np.bool_] = np.asarray(self.gap.any(axis=1))
+        # rounding may leave a closing line of no length
+        close = code == ord("Z")
+        tiny = 1e-12 * (np.abs(start) + np.abs(end))
+        self.keep &= ~(close & (self.gap <= tiny).all(axis=1))
+
+    def rows(self) -> tuple[NDArray[np.uint8], NDArray[np.float64], NDArray[np.bool_]]:
+        """Return kinds and rows of numbers, and which steps draw anything."""
+        code = self.code
+        for make, named in ((self._cubics, "CS"), (self._quadratics, "QT")):
+            some = np.flatnonzero((code == ord(named[0])) | (code == ord(named[1])))
+            if len(some):
+                make(some)
+        arc = np.flatnonzero((code == ord("A")) & self.keep)
+        if len(arc):
+            self._arcs(arc)
+        return self.kind, self.data, self.keep
+
+    def _points(self, rows: NDArray[np.int64], skip: int) -> NDArray[np.float64]:
+        """Return points that steps are given, behind so many numbers."""
+        at = self.number[rows][:, None] + [skip, skip + 1]
+        found: NDArray[np.float64] = self.numbers[at]
+        moved = self.relative[rows]
+        found[moved] += self.start[rows[moved]]
         return found
 
-    cubic = np.flatnonzero((code == ord("C")) | (code == ord("S")))
-    if len(cubic):
-        full = code[cubic] == ord("C")
-        second = points(cubic, 0)
-        second[full] = points(cubic[full], 2)
-        lead = start[cubic].copy()
-        lead[full] = points(cubic[full], 0)
+    def _curves(
+        self,
+        rows: NDArray[np.int64],
+        lead: NDArray[np.float64],
+        second: NDArray[np.float64],
+    ) -> None:
+        data = self.data
+        data[rows, 2:4], data[rows, 4:6], data[rows, 6:8] = lead, second, self.end[rows]
+        self.kind[rows] = CUBIC
+
+    def _cubics(self, cubic: NDArray[np.int64]) -> None:
+        full, start = self.code[cubic] == ord("C"), self.start[cubic]
+        second = self._points(cubic, 0)
+        second[full] = self._points(cubic[full], 2)
+        lead = start.copy()
+        lead[full] = self._points(cubic[full], 0)
         # a smooth curve mirrors the control point of the curve before it
         chained = ~full & np.append(False, np.diff(cubic) == 1)
         at = np.flatnonzero(chained)
-        lead[at] = 2 * start[cubic[at]] - second[at - 1]
-        data[cubic, 2:4], data[cubic, 4:6], data[cubic, 6:8] = lead, second, end[cubic]
-        kind[cubic] = CUBIC
-        keep[cubic] |= (np.abs(lead - start[cubic]) > 0).any(axis=1)
-        keep[cubic] |= (np.abs(second - start[cubic]) > 0).any(axis=1)
-    quad = np.flatnonzero((code == ord("Q")) | (code == ord("T")))
-    if len(quad):
-        control = _quadratic_controls(code, quad, points, start)
+        lead[at] = 2 * start[at] - second[at - 1]
+        self._curves(cubic, lead, second)
+        self.keep[cubic] |= (np.abs(lead - start) > 0).any(axis=1)
+        self.keep[cubic] |= (np.abs(second - start) > 0).any(axis=1)
+
+    def _quadratics(self, quad: NDArray[np.int64]) -> None:
+        full, p0, p2 = self.code[quad] == ord("Q"), self.start[quad], self.end[quad]
+        control = p0.copy()
+        control[full] = self._points(quad[full], 0)
+        # each smooth curve depends on the one before it: in order
+        follows = np.append(False, np.diff(quad) == 1)
+        for at in np.flatnonzero(~full & follows).tolist():
+            control[at] = 2 * p0[at] - control[at - 1]
         # raised to a cubic, exactly
-        p0, p2 = start[quad], end[quad]
-        data[quad, 2:4] = p0 + (control - p0) * (2 / 3)
-        data[quad, 4:6] = p2 + (control - p2) * (2 / 3)
-        data[quad, 6:8] = p2
-        kind[quad] = CUBIC
-        keep[quad] |= (np.abs(control - p0) > 0).any(axis=1)
-    arc = np.flatnonzero((code == ord("A")) & keep)
-    if len(arc):
-        arguments = numbers[number[arc][:, None] + np.arange(5)]
+        self._curves(quad, p0 + (control - p0) * (2 / 3), p2 + (control - p2) * (2 / 3))
+        self.keep[quad] |= (np.abs(control - p0) > 0).any(axis=1)
+
+    def _arcs(self, arc: NDArray[np.int64]) -> None:
+        arguments = self.numbers[self.number[arc][:, None] + np.arange(5)]
         # without a radius an arc is a straight line (SVG 2, section 9.5.1)
         round_ = (arguments[:, 0] != 0) & (arguments[:, 1] != 0)
         # so is, to rounding, a short arc of a radius without measure
         least = np.abs(arguments[:, 0:2]).min(axis=1)
-        flat = gap[arc].sum(axis=1) < 1e-7 * least
+        flat = self.gap[arc].sum(axis=1) < 1e-7 * least
         round_ &= ~(flat & (arguments[:, 3] == 0))
         arc, arguments = arc[round_], arguments[round_]
-        data[arc] = centre_arcs(start[arc], arguments, end[arc])
-        kind[arc] = ARC
-    return kind, data, keep
-
-
-def _quadratic_controls(
-    code: NDArray[np.uint8],
-    quad: NDArray[np.int64],
-    points: Callable[[NDArray[np.int64], int], NDArray[np.float64]],
-    start: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    control = start[quad].copy()
-    full = code[quad] == ord("Q")
-    control[full] = points(quad[full], 0)
-    # each smooth curve depends on the one before it: in order
-    follows = np.append(False, np.diff(quad) == 1)
-    for at in np.flatnonzero(~full & follows).tolist():
-        control[at] = 2 * start[quad[at]] - control[at - 1]
-    return control
+        self.data[arc] = centre_arcs(self.start[arc], arguments, self.end[arc])
+        self.kind[arc] = ARC
