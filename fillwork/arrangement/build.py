@@ -322,7 +322,16 @@ class _Builder:
         near = min(ink, graph.tolerance.close_gaps)
         corners, spread = find_corners(local, graph.vertices, edges, near)
         net = gaps.Net(
-            local, graph.vertices, edges, tips, corners, spread, middle, ink, near
+            local,
+            graph.vertices,
+            edges,
+            tips,
+            corners,
+            spread,
+            middle,
+            ink,
+            near,
+            join,
         )
         return net, graph.tolerance
 

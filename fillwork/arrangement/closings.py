@@ -84,6 +84,7 @@ def find_closings(
     within: NDArray[np.float64],
     strict: bool,
     touching: float = 0.0,
+    slack: float = 0.0,
 ) -> Closings:
     """Find what loose ends should be joined to.
 
@@ -92,7 +93,7 @@ def find_closings(
     `vertices` (V, 2): places of vertices, mm. `within` (tips,): longest gap for each
     tip, mm; 0 for tips that stay. `strict`: whether a line must point at what it is
     joined to. `touching`: gaps up to this are covered by ink, mm: they need no
-    pointing.
+    pointing. `slack`: points nearer than this are one, mm.
     """
     aims = _aim(curves, vertices, edges, tips, within)
     tip, edge, size = aims.tip, aims.edge, aims.size
@@ -107,7 +108,7 @@ def find_closings(
     )
     other = aims.other
     met = np.flatnonzero(allowed & (other >= 0))
-    allowed[met[_on_one_line(tip[met], other[met], *crossed)]] = False
+    allowed[met[_on_one_line(tip[met], other[met], *crossed, slack)]] = False
     rows = np.flatnonzero(allowed & (size > 0))
     rows = rows[np.lexsort((edge[rows], tip[rows], score[rows]))]
     found = aims.closings(_chosen(rows, tip, other, size), edges)
@@ -247,12 +248,14 @@ def _on_one_line(
     line: NDArray[np.int64],
     at: NDArray[np.float64],
     size: NDArray[np.float64],
+    slack: float,
 ) -> NDArray[np.bool_]:
     """Return which pairs of tips were to meet on a line that both stop short of.
 
     `one` and `two` (n,): the pairs. `tip` and `line` (m,): the curve that each tip
-    points at; `at` (m, 2): where; `size` (m,): how far it is, mm. Two that point at one
-    place of one curve are joined there, not before it.
+    points at; `at` (m, 2): where; `size` (m,): how far it is, mm. `slack`: what is
+    nearer is one point, mm. Two that point at one place of one curve are joined there,
+    not before it.
     """
     found = np.zeros(len(one), bool)
     if len(one) == 0 or len(tip) == 0:
@@ -269,7 +272,7 @@ def _on_one_line(
     both = key[its] == wanted
     pair, mine, its = pair[both], order[mine[both]], order[its[both]]
     apart = np.hypot(*(at[mine] - at[its]).T)
-    near = apart <= _ONE_PLACE * np.minimum(size[mine], size[its])
+    near = apart <= np.maximum(_ONE_PLACE * np.minimum(size[mine], size[its]), slack)
     found[pair[near]] = True
     return found
 

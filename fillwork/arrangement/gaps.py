@@ -73,10 +73,11 @@ class Net:
     corners: Tips  # corners that point somewhere, numbered after the ends in closings
     spread: Floats  # (corners,): half the angle between their sides
     middle: Floats  # (2,): where the origin is on the page, mm
-    # ink and near: usual width of the lines, mm, 0 where it is not known; the longest
-    # gap at a corner, mm
+    # ink, near and slack: usual width of the lines, mm, 0 where it is not known; the
+    # longest gap at a corner; what is nearer is one point, mm
     ink: float
     near: float
+    slack: float
 
     def ends(self) -> Floats:
         """Return where the loose ends are on the page, shape (tips, 2), mm."""
@@ -92,6 +93,7 @@ class Net:
             within,
             strict,
             touching=self.ink / 2,
+            slack=self.slack,
         )
 
     def reach(self, most: float) -> Floats:

@@ -527,3 +527,28 @@ def test_thousands_of_loose_ends_within_one_gap_look_at_the_nearest_edges() -> N
     assert np.bincount(tip).min() >= closings._MOST
     middle = edge[tips.vertex[tip] == n]
     assert {n // 2 - 1, n // 2 + 1} <= set(middle.tolist())
+
+
+@pytest.mark.parametrize("seed", [5, 7, 11])
+def test_lines_that_stop_short_of_one_place_of_a_frame_are_led_there(seed):
+    # squares of 20 mm with a diagonal each, in a frame; ends run over or stop short by
+    # 0.2 to 0.6 mm, some of two lines at one place of the frame
+    rng = np.random.default_rng(seed)
+
+    def drawn(*ends):
+        a, b = np.array(ends, float)
+        way = (b - a) / np.hypot(*(b - a))
+        low, high = rng.uniform(0.2, 0.6, 2) * rng.choice([-1, 1], 2)
+        return [*(a - low * way), *(b + high * way)]
+
+    rows = [[20, 20, 160, 20], [160, 20, 160, 140], [160, 140, 20, 140]]
+    rows.append([20, 140, 20, 20])
+    rows += [drawn((20 * i, 20), (20 * i, 140)) for i in range(2, 8)]
+    rows += [drawn((20, 20 * j), (160, 20 * j)) for j in range(2, 7)]
+    rows += [
+        drawn((20 * i, 20 * j), (20 * i + 20, 20 * j + 20))
+        for i in range(1, 8)
+        for j in range(1, 7)
+    ]
+    lines = linework_from_segments(np.array(rows, float), 200, 200, line_width=0.5)
+    assert build_arrangement(lines).face_count - 1 == 2 * 7 * 6
