@@ -71,3 +71,12 @@ def test_photo_to_regions(
     assert page.locator("#trace").is_hidden()
     page.get_by_role("link", name="Drawing", exact=True).click()
     assert alone.count() == before - 1
+    if width == 360:
+        return
+    # laid over a panel the sheet is one cell of what is seen
+    page.locator(".laying summary").click()
+    page.locator(".laying [data-key=over]").fill("200 × 150 mm")
+    page.locator(".laying [data-key=lay]").click()
+    page.locator("canvas.frame").wait_for()
+    sight.settle()
+    assert page.locator("#trace").is_hidden()

@@ -58,8 +58,11 @@ export function tracePart(app, view, body) {
   let part = "drawing";
   let sheet = null;
 
+  // over a panel the sheet is one cell of what is seen
+  const laid = () => Boolean(app.plan?.plan.laying?.over_mm || app.plan?.plan.laying?.outline);
+
   const show = () => {
-    view.hidden = controls.hidden = !paper || part !== "drawing";
+    view.hidden = controls.hidden = !paper || part !== "drawing" || laid();
     if (view.hidden) return;
     const lines = shown.lines && paper.trace;
     view.replaceChildren(...(lines ? sheetView() : photoView()));
@@ -383,6 +386,7 @@ export function tracePart(app, view, body) {
     seen = now;
     fetchPaper();
   });
+  app.on("plan", show);
   app.on("part", (name) => {
     part = name;
     show();
