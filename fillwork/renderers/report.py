@@ -52,6 +52,13 @@ def _each(values: Sequence[Any]) -> Coded:
     return Coded(values, np.arange(len(values)))
 
 
+def _few(values: Sequence[Any]) -> Coded:
+    """Return a column of texts, of whole numbers or of None, few of them different."""
+    number: dict[Any, int] = {}
+    rows = [number.setdefault(value, len(number)) for value in values]
+    return Coded(tuple(number), np.array(rows, np.int64))
+
+
 def _point(point: Sequence[float] | NDArray[np.float64]) -> list[float | None]:
     return [mm_value(float(point[0])), mm_value(float(point[1]))]
 
@@ -161,10 +168,10 @@ def _kinds(orbits: Orbits, adjacency: Adjacency) -> Rows:
             "count": np.array([len(o.faces) for o in kinds], np.int64),
             "cut": np.array([o.cut for o in kinds], np.int64),
             "area_mm2": _fine_column(np.array([o.area for o in kinds], np.float64)),
-            "site_symmetry": _each([o.site_symmetry for o in kinds]),
+            "site_symmetry": _few([o.site_symmetry for o in kinds]),
             "touches_itself": np.isin(np.arange(len(kinds)), adjacency.self_adjacent),
-            "family": _each(orbits.families or none),
-            "figure": _each([f or None for f in orbits.figures or none]),
+            "family": _few(orbits.families or none),
+            "figure": _few([f or None for f in orbits.figures or none]),
         }
     )
 
@@ -292,6 +299,20 @@ def survey_report(
     }
 
 
+def _worn(
+    orbits: Orbits, swatch_of: NDArray[np.integer], names: Sequence[str]
+) -> Coded:
+    """Return the swatches that the regions of each kind bear."""
+    worn = [
+        tuple(np.unique(swatch_of[orbit.faces]).tolist())
+        if len(orbit.faces) > 1
+        else (int(swatch_of[orbit.faces[0]]),)
+        for orbit in orbits.orbits
+    ]
+    found = _few(worn)
+    return Coded([[names[s] for s in row] for row in found.values], found.rows)
+
+
 def _pair_differences(
     orbits: Orbits,
     adjacency: Adjacency,
@@ -403,10 +424,7 @@ def colouring_report(
     report = dict(survey)
     regions, kinds, contacts = (survey[key] for key in ("regions", "kinds", "contacts"))
     report["regions"] = regions.with_column("swatch", Coded(names, swatch_of[1:]))
-    own = [np.unique(swatch_of[orbit.faces]).tolist() for orbit in orbits.orbits]
-    report["kinds"] = kinds.with_column(
-        "swatches", _each([[names[s] for s in row] for row in own])
-    )
+    report["kinds"] = kinds.with_column("swatches", _worn(orbits, swatch_of, names))
     if "strands" in survey:
         worn = {
             r["band"]["strand"]: r["swatch"] for r in report["regions"] if r["band"]
@@ -415,8 +433,9 @@ def colouring_report(
             {**s, "swatch": worn.get(s["strand"])} for s in survey["strands"]
         ]
     smallest = _pair_differences(orbits, adjacency, colouring, differences)
-    apart = [mm_value(value) for value in smallest.tolist()]
-    report["contacts"] = contacts.with_column("difference", _each(apart))
+    apart, row = np.unique(smallest, return_inverse=True)
+    difference = Coded([mm_value(value) for value in apart.tolist()], row)
+    report["contacts"] = contacts.with_column("difference", difference)
     report["colouring"] = _colouring(colouring, [o.letter for o in orbits.orbits])
     report["swatches"] = _swatches(arrangement, colouring)
     report["schedule"] = (

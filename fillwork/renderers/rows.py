@@ -163,8 +163,11 @@ def _padded(texts: Sequence[str]) -> NDArray[np.uint8]:
 def _letters(column: Column) -> NDArray[np.uint8]:
     """Return each value's text as a row of bytes, zeros where there is none."""
     if isinstance(column, Coded):
-        used, rows = np.unique(column.rows, return_inverse=True)
-        return _padded([json_text(column.values[k]) for k in used.tolist()])[rows]
+        here = np.zeros(len(column.values), bool)
+        here[column.rows] = True
+        used, number = np.flatnonzero(here).tolist(), np.cumsum(here) - 1
+        texts = _padded([json_text(column.values[k]) for k in used])
+        return np.asarray(texts[number[column.rows]], np.uint8)
     if column.dtype.kind == "b":
         return _padded(("false", "true"))[column.astype(np.intp)]
     if column.dtype.kind in "iu":

@@ -1,11 +1,12 @@
 """Columns give the text that the standard library's `json` gives for tables."""
 
 import json
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from fillwork.renderers.report import to_json
+from fillwork.renderers.report import _worn, to_json
 from fillwork.renderers.rows import Coded, Rows, json_text, plain
 
 NUMBERS = (
@@ -85,3 +86,20 @@ def test_a_report_of_columns_is_that_of_tables():
     assert read["none"] == []
     assert read["regions"] == list(rows)
     assert json_text("\x00") == '"\\u0000"'
+
+
+def test_values_that_stand_many_times_are_written_in_every_row_and_block(monkeypatch):
+    monkeypatch.setattr("fillwork.renderers.rows._BLOCK", 3)
+    values = ["a", "b b", None, ["c", "d"], 1]
+    which = np.array([3, 0, -1, 2, 3, 1, 0, -2])
+    text = Rows({"v": Coded(values, which)}).text(", ")
+    assert json.loads(b"[" + text + b"]") == [{"v": values[k]} for k in which]
+
+
+def test_kinds_bear_the_swatches_of_all_their_regions():
+    swatch = np.array([-1, 2, 0, 2, 1, 1])
+    kinds = [SimpleNamespace(faces=np.array(f)) for f in ([1], [2, 3], [4], [3, 2, 5])]
+    found = _worn(SimpleNamespace(orbits=kinds), swatch, ["white", "red", "blue"])
+    assert [found.values[k] for k in found.rows] == [
+        ["blue"], ["white", "blue"], ["red"], ["white", "red", "blue"]
+    ]  # fmt: skip
