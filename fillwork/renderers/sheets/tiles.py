@@ -27,6 +27,7 @@ from fillwork.renderers.scene import (
     segments,
 )
 from fillwork.renderers.text.typeset import CAP_HEIGHT
+from fillwork.symmetry.kinds.orbits import letters
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -62,15 +63,6 @@ class TilePlan:
     # joints_x and joints_y: where pages join, from the sheet's left and lower edge, mm
     joints_x: tuple[float, ...]
     joints_y: tuple[float, ...]
-
-
-def _letters(number: int) -> str:
-    text = ""
-    number += 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        text = chr(65 + rest) + text
-    return text
 
 
 def plan_tiles(
@@ -110,7 +102,7 @@ def plan_tiles(
             left = (cell[0] + cell[2] + wide - across) / 2
             bottom = (cell[1] + cell[3] + high - up) / 2
             window = (left, bottom, left + across, bottom + up)
-            tiles.append(Tile(f"{_letters(c)}{r + 1}", window, cell))
+            tiles.append(Tile(f"{letters(c)}{r + 1}", window, cell))
     return TilePlan(page, columns, rows, tuple(tiles), tuple(joints_x), tuple(joints_y))
 
 
@@ -254,7 +246,7 @@ def compose_page_map(
     ]
     for r in range(plan.rows):
         for c in range(plan.columns):
-            code = f"{_letters(c)}{r + 1}"
+            code = f"{letters(c)}{r + 1}"
             if code not in there:
                 continue
             a, b = xs[c], ys[plan.rows - 1 - r]
@@ -271,7 +263,7 @@ def compose_page_map(
     for c in range(plan.columns):
         x = (xs[c] + xs[c + 1]) / 2
         items.append(
-            Text((x, ys[-1] + 1.2), _letters(c), 7, align="centre", colour=GREY_60)
+            Text((x, ys[-1] + 1.2), letters(c), 7, align="centre", colour=GREY_60)
         )
     for r in range(plan.rows):
         y = (ys[plan.rows - 1 - r] + ys[plan.rows - r]) / 2 - 0.9
