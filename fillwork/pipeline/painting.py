@@ -26,14 +26,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Schedule
 
 
-def bare_digits(value: float) -> float:
-    """Return a coordinate as plans and pins print it: three decimals.
-
-    `value`: a length, mm.
-    """
-    return round(float(value), 3) + 0.0
-
-
 def fix_pins(pins: Iterable[Pin], survey: Survey) -> tuple[Pin, ...]:
     """Return pins that hold points where they held letters.
 
@@ -47,8 +39,10 @@ def fix_pins(pins: Iterable[Pin], survey: Survey) -> tuple[Pin, ...]:
         if orbit is None or pin.scope != "kind":
             fixed.append(pin)
             continue
-        x, y = survey.arrangement.witness[orbit.representative]
-        where = f"@{bare_digits(x)!r},{bare_digits(y)!r}"
+        # three decimals, as plans print them
+        point = survey.arrangement.witness[orbit.representative].tolist()
+        x, y = (round(value, 3) + 0.0 for value in point)
+        where = f"@{x!r},{y!r}"
         fixed.append(replace(pin, where=where))
     return tuple(fixed)
 

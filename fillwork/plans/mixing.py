@@ -376,7 +376,7 @@ class _Best:
             some = groups[first : first + step]
             amounts = proportions[None] * strength[some][:, None, :]
             amounts /= amounts.sum(axis=-1, keepdims=True)
-            curves = _mix_groups(amounts, ratios[some])
+            curves = reflect(amounts @ ratios[some])
             lab = _lab(curves)
             for row in rows:
                 miss = ciede2000(lab, self.target[row])
@@ -407,18 +407,6 @@ class _Best:
         if self.miss[row] > FARTHEST:
             remark += " No mix of these paints comes near."
         return Recipe(used, round(float(self.miss[row]), 3), hexed, remark)
-
-
-def _mix_groups(
-    amounts: NDArray[np.float64], ratios: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return the curves of several groups of paints in several proportions.
-
-    `amounts` (g, m, p): how much of each paint, weighted by strength, adding up to 1.
-    `ratios` (g, p, 36): K/S of the paints of each group. Returns (g, m, 36):
-    reflectance.
-    """
-    return reflect(amounts @ ratios)
 
 
 class Mixes:

@@ -63,8 +63,9 @@ def find_steps(
     work = work or Work()
     real = {q.swatch: q for q in quantities}
     bare = [q.swatch for q in quantities if q.bare]
-    leaf = [q.swatch for q in quantities if not q.bare and _is_leaf(swatches, q)]
-    fills = [q.swatch for q in quantities if not q.bare and q.swatch not in leaf]
+    covered = [q.swatch for q in quantities if not q.bare]
+    leaf = [s for s in covered if swatches[s].medium == "leaf"]
+    fills = [s for s in covered if s not in leaf]
     dry = [s for s in fills if swatches[s].medium in DRY]
     paints = [s for s in fills if s not in dry and s != work.under]
     wet = bool(paints or leaf or work.under is not None)
@@ -194,10 +195,6 @@ def _drawn(swatches: Sequence[Swatch], dry: list[int], after: str) -> list[_Draf
         steps.append(_Draft("draw", swatch, _draw(swatches[swatch]), reason))
         after = ""
     return steps
-
-
-def _is_leaf(swatches: Sequence[Swatch], quantity: Quantity) -> bool:
-    return swatches[quantity.swatch].medium == "leaf"
 
 
 def _leave(place: int, names: str, *, wet: bool, masked: bool) -> _Draft:

@@ -266,11 +266,8 @@ def _wet(
     touched = [s for s, _ in before if areas.touching[s, swatch] > 0]
     others = joined([swatches[s].name for s in touched if s != last])
     if last not in touched:
+        has = "has" if len(touched) == 1 else "have"
         text = f"; it does not touch {name} and may follow it at once"
-        return text + (f", when {others} {_has(touched)} dried" if others else "")
+        return text + (f", when {others} {has} dried" if others else "")
     text = f"; it touches {name}: let that dry first"
     return text + (f", {others} too" if others else "")
-
-
-def _has(names: list[int]) -> str:
-    return "has" if len(names) == 1 else "have"

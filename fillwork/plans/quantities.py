@@ -257,7 +257,7 @@ def quantity_of_liquid(
         ("coats", str(coats.coats), coats.origin),
         ("coverage", f"{coverage:g} m²/L", origin or "guess, no medium known"),
         ("spare", f"{100 * settings.spare:g} %", _origin("spare", settings.spare)),
-        ("containers", _listed(sizes), source),
+        ("containers", ", ".join(f"{size:g}" for size in sizes) + " mL", source),
     ]
     return replace(
         common,
@@ -299,7 +299,3 @@ def _leaf(common: Quantity, settings: PaintSettings) -> Quantity:
             ("colour", "nominal; metal changes with the light", "its ΔE00 too"),
         ),
     )
-
-
-def _listed(sizes: tuple[float, ...]) -> str:
-    return ", ".join(f"{size:g}" for size in sizes) + " mL"
