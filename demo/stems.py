@@ -9,7 +9,7 @@ import cmath
 import math
 from dataclasses import dataclass
 
-from compass import Arc, Curve, Point, Stroke, lines, meet_circles, towards
+from compass import Arc, Curve, Point, Stroke, meet_circles, towards
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,14 +174,3 @@ def daisy(centre: Point, radius: float, first: float = 90.0) -> list[Stroke]:
         closed=True,
     )
     return [circle, *petals]
-
-
-def almond(a: Point, b: Point, full: float) -> list[Stroke]:
-    """Draw a bud of two Bézier sides between two points, with its rib."""
-    axis = b - a
-    out = 1j * axis * full
-    return [
-        Stroke(a, (Curve(a + 0.25 * axis + out, a + 0.75 * axis + out, b),)),
-        Stroke(a, (Curve(a + 0.25 * axis - out, a + 0.75 * axis - out, b),)),
-        lines(a, b),
-    ]

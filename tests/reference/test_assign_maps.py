@@ -33,11 +33,6 @@ colour = "#2f4157"
 """
 
 
-REGION_BY_REGION = replace(
-    Plan(), symmetry=((0, "none"),), match="none", page_edge="open"
-)
-
-
 @pytest.fixture(scope="module")
 def drawn():
     arcs, polygons = read_map()
