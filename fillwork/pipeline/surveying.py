@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -160,9 +161,6 @@ def make_survey(
     from fillwork.pipeline.beside import beside_notes
     from fillwork.pipeline.idle import idle_notes
     from fillwork.pipeline.laying import read_lines
-    from fillwork.pipeline.regular import regular_lines
-    from fillwork.symmetry.kinds.orbits import find_orbits
-    from fillwork.symmetry.zones.find import find_zones
     from fillwork.tolerance import Tolerance
     from fillwork.values import check_kind
 
@@ -179,10 +177,9 @@ def make_survey(
         drawn(linework)
     progress("finding regions")
 
-    def again(lines: LineWork) -> Arrangement:
-        """Return the regions of lines, as drawn or as mended since."""
-        return arrange(lines, plan, allow_large=allow_large, tolerance=tolerance)
-
+    again = functools.partial(
+        arrange, plan=plan, allow_large=allow_large, tolerance=tolerance
+    )
     woven = None
     if plan.bands.width is not None:
         woven, linework, arrangement = _weave_regions(
@@ -191,36 +188,9 @@ def make_survey(
     else:
         arrangement = again(linework)
         linework, arrangement = _with_short_rails(linework, arrangement, plan, again)
-    for turn in range(_TURNS):
-        progress("finding the symmetry")
-        zones = find_zones(arrangement, stated=_stated(plan))
-        # the cell of a panel was evened out before it was laid
-        laid = plan.scan.regular and plan.laying.wanted and not plan.laying.cell
-        if turn == 0 and linework.trace is not None and woven is None and not laid:
-            linework, arrangement, zones = regular_lines(
-                linework,
-                arrangement,
-                zones,
-                again,
-                wanted=plan.scan.regular,
-            )
-        progress("sorting regions into kinds")
-        orbits = find_orbits(arrangement, zones, match=plan.match, alike=plan.alike)
-        orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)
-        if bands is None or woven is not None or plan.close_gaps is not None:
-            break
-        held = _within_bands(arrangement.tolerance, bands)
-        if held is None:
-            break
-        most = held.close_gaps
-        if all(d.done == "left" or d.size <= most for d in arrangement.defects):
-            arrangement = replace(arrangement, tolerance=held)
-            break
-        if turn + 1 < _TURNS:  # else the kinds would be those of other regions
-            arrangement = arrange(
-                linework, plan, allow_large=allow_large, tolerance=held
-            )
-    orbits = rename_kinds(orbits, plan)
+    linework, arrangement, orbits, bands, asked = _sort_regions(
+        linework, arrangement, woven, plan, again, progress
+    )
     return Survey(
         linework=linework,
         arrangement=arrangement,
@@ -241,6 +211,49 @@ def make_survey(
         ),
         bands=bands,
     )
+
+
+def _sort_regions(
+    linework: LineWork,
+    arrangement: Arrangement,
+    woven: Woven | None,
+    plan: Plan,
+    again: functools.partial[Arrangement],
+    progress: Progress,
+) -> tuple[LineWork, Arrangement, Orbits, Bands | None, tuple[Note, ...]]:
+    """Return lines and regions, their kinds, bands, and what to ask about these.
+
+    `again`: returns the regions of lines, as drawn or as mended since.
+    """
+    from fillwork.pipeline.regular import regular_lines
+    from fillwork.symmetry.kinds.orbits import find_orbits
+    from fillwork.symmetry.zones.find import find_zones
+
+    # the cell of a panel was evened out before it was laid
+    laid = plan.scan.regular and plan.laying.wanted and not plan.laying.cell
+    traced = linework.trace is not None and woven is None and not laid
+    for turn in range(_TURNS):
+        progress("finding the symmetry")
+        zones = find_zones(arrangement, stated=_stated(plan))
+        if turn == 0 and traced:
+            linework, arrangement, zones = regular_lines(
+                linework, arrangement, zones, again, wanted=plan.scan.regular
+            )
+        progress("sorting regions into kinds")
+        orbits = find_orbits(arrangement, zones, match=plan.match, alike=plan.alike)
+        orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)
+        if bands is None or woven is not None or plan.close_gaps is not None:
+            break
+        held = _within_bands(arrangement.tolerance, bands)
+        if held is None:
+            break
+        most = held.close_gaps
+        if all(d.done == "left" or d.size <= most for d in arrangement.defects):
+            arrangement = replace(arrangement, tolerance=held)
+            break
+        if turn + 1 < _TURNS:  # else the kinds would be those of other regions
+            arrangement = again(linework, tolerance=held)
+    return linework, arrangement, rename_kinds(orbits, plan), bands, asked
 
 
 def _weave_regions(
