@@ -70,7 +70,8 @@ def _usual_gap(
     overshoots: int,
     width: float | None,
 ) -> float:
-    seen = closings.size > _COVERED * (width or 0.0)
+    covered = _COVERED * (width or 0.0)
+    seen = closings.size > covered
     size, tip = closings.size[seen], closings.tip[seen]
     if len(size) < _FACING or overshoots > _OVER * len(size):
         return 0.0
@@ -82,7 +83,9 @@ def _usual_gap(
     count = np.searchsorted(ordered, _ALIKE * ordered, side="right")
     count -= np.arange(len(ordered))
     best = int(np.argmax(count))
-    if count[best] >= max(_MANY, _MOST * len(ordered)):
+    # those just covered tell as well that gaps differ
+    of = len(ordered) + int((~seen & (closings.size > covered / 2)).sum())
+    if count[best] >= max(_MANY, _MOST * of):
         return float(np.median(ordered[best : best + count[best]]))
     return 0.0
 

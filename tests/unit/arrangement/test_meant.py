@@ -111,3 +111,18 @@ def test_gaps_alike_are_closed_where_they_leave_no_region(seed):
     found = build_arrangement(lines)
     assert found.face_count - 1 == 16
     assert sum(defect.type == "gap" for defect in found.defects) >= 25
+
+
+@pytest.mark.parametrize("seed", [13, 27, 35])
+def test_gaps_that_the_pen_half_covers_are_no_more_alike(seed):
+    # a grid of six by six in a frame, its lines short by 0.3 to 0.6 mm at both ends,
+    # drawn with a pen that covers gaps up to 0.4 mm
+    rng = np.random.default_rng(seed)
+    rows = [[20, 20, 164, 20], [164, 20, 164, 164], [164, 164, 20, 164]]
+    rows.append([20, 164, 20, 20])
+    for k in range(1, 6):
+        low, high, left, right = rng.uniform(0.3, 0.6, 4)
+        rows.append([20 + 24 * k, 20 + low, 20 + 24 * k, 164 - high])
+        rows.append([20 + left, 20 + 24 * k, 164 - right, 20 + 24 * k])
+    lines = linework_from_segments(np.array(rows, float), 200, 200, line_width=0.7)
+    assert build_arrangement(lines).face_count - 1 == 36
