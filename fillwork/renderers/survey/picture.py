@@ -125,21 +125,8 @@ def compose_survey(
         Placed(drawing, place, alt=alt),
     ]
     letters = _letters(arrangement, outlines, orbits, scale, place, fonts, found)
-    for zone, window, elements in found:
-        sides = affine.apply(
-            place, zone_sides(arrangement, zone, window).reshape(-1, 2)
-        )
-        moved = on_paper(elements, place)
-        near = np.linalg.norm(letters.at[:, None] - moved.centres, axis=2)
-        # where the one letter of a kind had to stay on a centre, the symbol gives way
-        free = (near > letters.height[:, None] * 0.6 + _SYMBOL).all(axis=0)
-        moved = replace(
-            moved,
-            centres=moved.centres[free],
-            orders=moved.orders[free],
-            turns=moved.turns[free],
-        )
-        page += compose_unit(letters, moved, sides.reshape(-1, 4), fonts)
+    for one in found:
+        page += _unit(arrangement, one, place, letters, fonts)
     page.append(letters)
     page += _rings(defects, place)
     page += _dots(trifles, place)
@@ -265,6 +252,30 @@ def _drawing(
             )
         )
     return Picture(tuple(items), box)
+
+
+def _unit(
+    arrangement: Arrangement,
+    found: Found,
+    place: affine.Affine,
+    letters: Labels,
+    fonts: FontSet,
+) -> list[Item]:
+    """Return one repeat of a zone with its centres and axes."""
+    zone, window, elements = found
+    corners = zone_sides(arrangement, zone, window).reshape(-1, 2)
+    moved = on_paper(elements, place)
+    near = np.linalg.norm(letters.at[:, None] - moved.centres, axis=2)
+    # where the one letter of a kind had to stay on a centre, the symbol gives way
+    free = (near > letters.height[:, None] * 0.6 + _SYMBOL).all(axis=0)
+    moved = replace(
+        moved,
+        centres=moved.centres[free],
+        orders=moved.orders[free],
+        turns=moved.turns[free],
+    )
+    sides = affine.apply(place, corners).reshape(-1, 4)
+    return [*compose_unit(letters, moved, sides, fonts)]
 
 
 def _letters(
