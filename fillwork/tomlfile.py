@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 LONGEST_TEXT = 2_000  # characters of one text
-LONGEST_PATH = 400_000  # characters of lines that a plan keeps as path data
+_LONGEST_PATH = 400_000  # characters of lines that a plan keeps as path data
 _DRAWN = ("outline", "corner", "border", "border_cell")  # keys that may hold lines
 MOST_BYTES = 1_000_000  # of the file
 _DEEPEST = 12  # tables and lists inside each other
@@ -141,7 +141,7 @@ def _heavy_values(table: dict[str, Any]) -> Iterator[tuple[str, str, int]]:
 
 
 def _wrong_text(text: str, *, lines: bool = False) -> str:
-    most = LONGEST_PATH if lines and _PATH_DATA.fullmatch(text) else LONGEST_TEXT
+    most = _LONGEST_PATH if lines and _PATH_DATA.fullmatch(text) else LONGEST_TEXT
     if len(text) > most:
         return f"has {len(text):,} characters, more than {most:,}"
     if find_control(text.replace("\r\n", "\n")):

@@ -10,7 +10,7 @@ import re
 
 from fillwork.errors import PlanError
 
-MM_PER = {
+_MM_PER = {
     "mm": 1.0,
     "cm": 10.0,
     "m": 1000.0,
@@ -46,11 +46,11 @@ def parse_length(text: str, *, what: str = "length") -> float:
     25.0
     """
     match = _LENGTH.fullmatch(text)
-    if match is None or (match[2] and match[2].lower() not in MM_PER):
+    if match is None or (match[2] and match[2].lower() not in _MM_PER):
         what_is_wrong = f"{what} “{text}” is no length"
-        mend = "write a number with " + ", ".join(MM_PER) + "; a bare number is mm"
+        mend = "write a number with " + ", ".join(_MM_PER) + "; a bare number is mm"
         raise PlanError(what_is_wrong, mend=mend)
-    value = float(match[1]) * MM_PER[match[2].lower() or "mm"]
+    value = float(match[1]) * _MM_PER[match[2].lower() or "mm"]
     if not 0 <= value < 1e9:
         what_is_wrong = f"{what} “{text}” is out of range"
         raise PlanError(what_is_wrong, mend="give a length from 0 to 1000 km")

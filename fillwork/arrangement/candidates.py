@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     Pairs = Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]
 
 
-CROWDED = 48
+_CROWDED = 48
 DEEPEST = 7
 CHUNK = 1 << 20
-SPLIT = 4
-SWEPT = 512  # boxes in a cell that is swept, where that leaves a quarter of the pairs
+_SPLIT = 4
+_SWEPT = 512  # boxes in a cell that is swept, where that leaves a quarter of the pairs
 
 
 def overlapping_pairs(
@@ -109,7 +109,7 @@ class _Boxes:
         # of how many boxes pairs are looked for, with all that come after them in the
         # cell
         leads = np.add.reduceat(~apart[member], starts, dtype=np.int64)
-        crowded = (count > CROWDED) & (depth < DEEPEST) & (leads > 0)
+        crowded = (count > _CROWDED) & (depth < DEEPEST) & (leads > 0)
         if crowded.any():
             again = order[np.repeat(crowded, count)]
             held, parent = (
@@ -122,7 +122,7 @@ class _Boxes:
             held, parent = held[rows], parent[:, rows]
         del order, cx, cy, entry
         if crowded.any():
-            yield from self.in_cells(held, cell / SPLIT, depth + 1, parent)
+            yield from self.in_cells(held, cell / _SPLIT, depth + 1, parent)
         plain = ~crowded & (count > 1) & (leads > 0)
         yield from self._pairs(level, starts[plain], count[plain], leads[plain])
 
@@ -139,8 +139,8 @@ class _Boxes:
         cells = np.floor(at).astype(np.int64)
         first, last = cells[:2], cells[2:]
         if inside is not None:
-            np.maximum(first, inside * SPLIT, out=first)
-            np.minimum(last, inside * SPLIT + (SPLIT - 1), out=last)
+            np.maximum(first, inside * _SPLIT, out=first)
+            np.minimum(last, inside * _SPLIT + (_SPLIT - 1), out=last)
         return first, last
 
     def _helps(
@@ -155,7 +155,7 @@ class _Boxes:
         Dividing helps only where boxes are smaller than the cell: k boxes that take m
         of the 16 smaller cells on average leave m²/16 of the pairs.
         """
-        low, high = self._cells(held, cell / SPLIT, parent)
+        low, high = self._cells(held, cell / _SPLIT, parent)
         taken = (high - low + 1).prod(axis=0)
         first = np.cumsum(count) - count
         return np.asarray(np.add.reduceat(taken, first) < 2.8 * count)
@@ -171,7 +171,7 @@ class _Boxes:
         apart, member = self.apart, level.member
         pairs = leads * (2 * count - leads - 1) // 2
         many, swept = np.zeros(len(starts), bool), []
-        for full in np.flatnonzero(count >= SWEPT).tolist():
+        for full in np.flatnonzero(count >= _SWEPT).tolist():
             at = int(starts[full])
             one = self._sweep(member[at : at + count[full]])
             if 4 * int(one[1].sum()) < pairs[full]:

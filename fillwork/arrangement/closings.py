@@ -26,11 +26,11 @@ if TYPE_CHECKING:
     from fillwork.geometry.curves import Curves
 
 AHEAD = 0.5  # cosine: a gap lies within 60° of where the line points
-BESIDE = -0.2  # two tips may also miss each other sideways
+_BESIDE = -0.2  # two tips may also miss each other sideways
 # how far an end may run on to a line, in its distance from it: a curved one from 30°
 # on, a straight one, which says surely where it points, from 10° on, and so an arc that
 # leaves its tangent on the way by no more than a share of the distance
-RUN_CURVED, RUN_STRAIGHT = 2.0, 5.8
+_RUN_CURVED, _RUN_STRAIGHT = 2.0, 5.8
 _BENT = 0.5
 _AT_ONE_PLACE = 3.0  # pairs of ends no farther apart, in their own gaps, are one place
 # two ends point at one place of a line, in the gap of the nearer
@@ -187,7 +187,7 @@ def _aim(
     straight_on = (run > 0) & (at >= 0) & (at <= 1)
     own = edges.curve[tips.edge[tip]]
     straight = np.minimum(run, limit) ** 2 * _most_bent(curves, own) <= 2 * _BENT * gap
-    longest = np.where(straight, RUN_STRAIGHT, RUN_CURVED)
+    longest = np.where(straight, _RUN_STRAIGHT, _RUN_CURVED)
     straight_on &= (run <= limit) & (run <= longest * gap + 1e-12)
     u = np.where(straight_on, at, u)
     target = a + u[:, None] * d
@@ -226,7 +226,7 @@ def _meet_others(
     for k in (0, 1):
         corner, there = vertices[aims.ends[:, k]], number[aims.ends[:, k]]
         away = np.hypot(*(corner - aims.place).T)
-        ahead = ((corner - aims.place) * aims.outward).sum(axis=1) >= BESIDE * away
+        ahead = ((corner - aims.place) * aims.outward).sum(axis=1) >= _BESIDE * away
         near = (there >= 0) & (away <= aims.limit) & (there != aims.tip)
         meets = near & (ahead | (not strict))
         past = np.flatnonzero(near & ~meets)
@@ -362,7 +362,7 @@ def _that_passed(
     beyond = place[mate[other[row]]] - place[tip[row]]
     way = outward[tip[row]]
     third = (mate[other[row]] >= 0) & (cross(way, step) * cross(way, beyond) > 0)
-    behind = (step * outward[other[row]]).sum(axis=1) > -BESIDE * away[row]
+    behind = (step * outward[other[row]]).sum(axis=1) > -_BESIDE * away[row]
     each = free[other[row]] & behind & (tip[row] < other[row])
     row = row[third | each]
     row = row[np.lexsort((other[row], away[row], tip[row]))]

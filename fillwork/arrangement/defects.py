@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
     from fillwork.arrangement.ends import Tips
 
-MOST_DOUBLED = 200
+_MOST_DOUBLED = 200
 
 
 def _point(p: NDArray[np.float64]) -> tuple[float, float]:
@@ -151,7 +151,7 @@ def doubled_defects(
     low, high = np.minimum(first, second), np.maximum(first, second)
     key = low * (len(curve_stroke) + 1) + high
     pairs, group = np.unique(key, return_inverse=True)
-    if len(pairs) > MOST_DOUBLED or len(several) > 0.3 * len(edges) + 8:
+    if len(pairs) > _MOST_DOUBLED or len(several) > 0.3 * len(edges) + 8:
         text = (
             f"{len(distinct(row)):,} pieces of line are drawn more than once, as in "
             "drawings of polygons that share sides; each was taken once"

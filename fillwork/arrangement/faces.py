@@ -38,7 +38,7 @@ def _sums(values: NDArray[np.float64], start: NDArray[np.int64]) -> NDArray[np.f
     return np.asarray(np.add.reduceat(values, start[:-1]))
 
 
-def half_edge_areas(
+def _half_edge_areas(
     curves: Curves, vertices: NDArray[np.float64], edges: Edges
 ) -> NDArray[np.float64]:
     """Return what each half-edge adds to the area of its ring.
@@ -83,7 +83,7 @@ def build_faces(
     length = np.diff(cycle_start)
     cycle_of = np.empty(half, np.int32)
     cycle_of[cycle_member] = np.repeat(np.arange(cycles, dtype=np.int32), length)
-    term = half_edge_areas(curves, vertices, edges)
+    term = _half_edge_areas(curves, vertices, edges)
     area = _sums(term[cycle_member], cycle_start)
 
     outer, component = _outer_cycles(cycle_of, area)

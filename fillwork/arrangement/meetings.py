@@ -33,8 +33,8 @@ if TYPE_CHECKING:
 
 
 PARTS = 4
-BEYOND = 0.1
-SAMPLE = 1 << 16
+_BEYOND = 0.1
+_SAMPLE = 1 << 16
 _PENCIL, _PENCILS = 200, 8  # so many lines with one end are told; at so many ends
 
 
@@ -187,7 +187,7 @@ def _estimate_crossings(ends: NDArray[np.float64], end_point: NDArray[np.int32])
     if n < 2000:
         return 0
     rng = np.random.default_rng(0)
-    i, j = rng.integers(0, n, (2, SAMPLE))
+    i, j = rng.integers(0, n, (2, _SAMPLE))
     p, q = ends.take(i, axis=0), ends.take(j, axis=0)
     d, e, w = p[:, 2:] - p[:, :2], q[:, 2:] - q[:, :2], q[:, :2] - p[:, :2]
     det = cross(d, e)
@@ -195,7 +195,7 @@ def _estimate_crossings(ends: NDArray[np.float64], end_point: NDArray[np.int32])
     hit = (c0 * (c0 + det) < 0) & (a0 * (a0 - det) < 0)
     hits = int((hit & ~_share_an_end(end_point, i, j)).sum())
     # fewer hits say too little; the lower end of the likely range is taken
-    return int(0.7 * hits / SAMPLE * n * n / 2) if hits >= 50 else 0
+    return int(0.7 * hits / _SAMPLE * n * n / 2) if hits >= 50 else 0
 
 
 def _boxes(
@@ -511,8 +511,8 @@ def _cross_curves(
             safe = np.where(flat, 1.0, det)
             s, t = cross(w, e) / safe, cross(w, d) / safe
             # the true crossing may lie a little past the end of a chord
-            near = (s >= -BEYOND) & (s <= 1 + BEYOND) & (t >= -BEYOND)
-            hit = np.flatnonzero(near & (t <= 1 + BEYOND) & ~flat)
+            near = (s >= -_BEYOND) & (s <= 1 + _BEYOND) & (t >= -_BEYOND)
+            hit = np.flatnonzero(near & (t <= 1 + _BEYOND) & ~flat)
             if len(hit):
                 s, t = s[hit], t[hit]
                 rows.append(hit)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-SHORT = 1.0 - 1e-9
+_SHORT = 1.0 - 1e-9
 _OFF = 2.0  # times that rounding moves a point, by which a corner may come off a side
 _NEAR = 1 / 8  # of the reach: where that is not known, rounding moves it no farther
 _JOINT = 1e-5  # of a line: how exactly it is known where its smooth parts join
@@ -277,14 +277,14 @@ def _piece_lengths(
     np.minimum.at(begin, own, share)
     share -= np.where(lines.closed, begin, 0.0)[own]
     ends = np.arange(len(total))
-    key = np.concatenate([own + np.minimum(share, 1.0) * SHORT, ends, ends + SHORT])
+    key = np.concatenate([own + np.minimum(share, 1.0) * _SHORT, ends, ends + _SHORT])
     key.sort()
     step = np.diff(key)
     own = np.floor(key[:-1]).astype(np.int64)
     same = own == np.floor(key[1:])
     # the first piece of a line begins at its start, the last ends at its end
     at_start = np.r_[True, own[1:] != own[:-1]]
-    ends_there = key[1:] == own + SHORT
+    ends_there = key[1:] == own + _SHORT
     hangs = at_start & loose[lines.first[own], 0]
     hangs |= ends_there & loose[lines.last[own], 1]
     inner = same & ~hangs

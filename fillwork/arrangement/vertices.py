@@ -55,7 +55,7 @@ def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
     return number
 
 
-def spatial_order(points: NDArray[np.float64]) -> NDArray[np.int64]:
+def _spatial_order(points: NDArray[np.float64]) -> NDArray[np.int64]:
     """Return an order in which points near each other stand near each other.
 
     `points` (n, 2): points. Returns (n,): points strip by strip from left to right,
@@ -197,7 +197,7 @@ def join_points(
     root = _part_long_chains(points, _linked(points, within), within)
     kept = np.flatnonzero(root == np.arange(n))
     place = points.take(kept, axis=0)
-    order = spatial_order(place)
+    order = _spatial_order(place)
     number = np.empty(n, np.int32)
     number[kept[order]] = np.arange(len(kept), dtype=np.int32)
     return number[root], place.take(order, axis=0)

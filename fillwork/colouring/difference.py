@@ -7,7 +7,7 @@ to light. *Lab* here always means CIE L*a*b* for the D65 white of CSS Color 4;
 
 Everything vectorised is plain numpy. Notations other than hex are read by
 coloraide, imported on first need; this is the only module that knows it.
-Results are rounded to `DECIMALS` so that machines whose mathematical libraries
+Results are rounded to `_DECIMALS` so that machines whose mathematical libraries
 differ in the last bits agree.
 """
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Palette
 
 
-DECIMALS = 6
+_DECIMALS = 6
 """Decimals that differences and colour coordinates are rounded to."""
 
 # CSS Color 4 (W3C), sample code for colour conversions: sRGB primaries, D65.
@@ -289,8 +289,8 @@ def _parse_by_coloraide(raw: str) -> ParsedColour:
 
 def _of_hex(hexed: str, *, outside: bool, see_through: bool) -> ParsedColour:
     srgb = hex_to_srgb(hexed)
-    oklch = np.round(oklab_to_oklch(srgb_to_oklab(srgb)), DECIMALS) + 0.0
-    lab = np.round(srgb_to_lab(srgb), DECIMALS) + 0.0
+    oklch = np.round(oklab_to_oklch(srgb_to_oklab(srgb)), _DECIMALS) + 0.0
+    lab = np.round(srgb_to_lab(srgb), _DECIMALS) + 0.0
     doubts = []
     if outside:
         doubts.append("is outside sRGB and was brought in by less chroma")
@@ -305,7 +305,7 @@ def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
     """Measure the CIEDE2000 colour difference.
 
     `lab1` and `lab2` (..., 3): CIE L*a*b*; shapes are broadcast against each other.
-    Returns (...): ΔE00 with kL = kC = kH = 1, rounded to `DECIMALS`.
+    Returns (...): ΔE00 with kL = kC = kH = 1, rounded to `_DECIMALS`.
 
     Hue angles that are opposite up to the last bits make the formula jump
     [1]_; what is opposite within 1e-9 degrees counts as exactly 180 degrees.
@@ -362,13 +362,13 @@ def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
     r_t = -np.sin(np.radians(2.0 * delta_theta)) * r_c
     x, y, z = delta_l / s_l, delta_c / s_c, delta_h / s_h
     square = x * x + y * y + z * z + r_t * y * z
-    return np.asarray(np.round(np.sqrt(np.maximum(square, 0.0)), DECIMALS))
+    return np.asarray(np.round(np.sqrt(np.maximum(square, 0.0)), _DECIMALS))
 
 
 def difference_matrix(palette: Palette) -> NDArray[np.float64]:
     """Measure ΔE00 between all swatches of a palette.
 
-    Returns (n, n): symmetric, 0 on the diagonal, rounded to `DECIMALS`.
+    Returns (n, n): symmetric, 0 on the diagonal, rounded to `_DECIMALS`.
     """
     lab = np.array([s.lab for s in palette.swatches], dtype=np.float64).reshape(-1, 3)
     upper = np.triu(ciede2000(lab[:, None, :], lab[None, :, :]), 1)

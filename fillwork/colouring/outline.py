@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring, Palette, Rules
 
 
-NEAR_BLACK = "#1d1a17"
+_NEAR_BLACK = "#1d1a17"
 """The painted line when no swatch is named for it: a warm near-black."""
 
 _HEX = re.compile(r"#[0-9a-fA-F]{6}")
@@ -46,7 +46,7 @@ def outline_hex(palette: Palette, rules: Rules) -> str | None:
     if wanted.casefold() == "none" or rules.outline_width == 0:
         return None
     if not wanted:
-        return NEAR_BLACK
+        return _NEAR_BLACK
     if _HEX.fullmatch(wanted):
         return wanted.lower()
     return palette.swatches[palette.index(wanted)].hex

@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 FEW = 256
 
 ROUNDS = 12
-SOFT = (0.5, 0.15, 0.04)
-SETTLED = 0.1
+_SOFT = (0.5, 0.15, 0.04)
+_SETTLED = 0.1
 CHUNK = 1 << 19
 
 
@@ -234,7 +234,7 @@ def _climb(a: Plane, b: Plane) -> tuple[NDArray[np.float64], NDArray[np.float64]
     y = ((ay + by) * twist).sum(axis=0) / (6 * safe)
     inside = _inside(a, b, np.stack([x, y], axis=1))
     size, length = np.abs(area), around.length
-    r, _, _ = around.look(slice(None), x, y, SOFT[0])
+    r, _, _ = around.look(slice(None), x, y, _SOFT[0])
     r[~inside] = 0.0
     # of shapes with arms the middles of some chords are tried too
     poor = np.flatnonzero(r * length < 1.5 * size)
@@ -243,11 +243,11 @@ def _climb(a: Plane, b: Plane) -> tuple[NDArray[np.float64], NDArray[np.float64]
         for turned in (False, True):
             for share in (0.5, 0.25, 0.75, 0.1, 0.9):
                 nx, ny = _widest_chord(*sides, share, turned)
-                nr, _, _ = around.look(poor, nx, ny, SOFT[0])
+                nr, _, _ = around.look(poor, nx, ny, _SOFT[0])
                 better = nr > r[poor]
                 won = poor[better]
                 x[won], y[won], r[won] = nx[better], ny[better], nr[better]
-    for soft in SOFT:
+    for soft in _SOFT:
         r = _ascend(around, x, y, size, soft)
     return np.stack([x, y], axis=1), r
 
@@ -267,7 +267,7 @@ def _ascend(
     pull = np.maximum(np.hypot(fx, fy), 1e-300)
     # pulled to no side, nothing near can be better, unless it is the waist of
     # an hourglass; there the circle is small for the area
-    settled = (pull < SETTLED) & (r * around.length > 1.5 * size)
+    settled = (pull < _SETTLED) & (r * around.length > 1.5 * size)
     live = np.flatnonzero(~settled & (r > 1e-12 * np.sqrt(size)))
     step = 0.5 * r
     for _ in range(ROUNDS):

@@ -106,11 +106,11 @@ class Bench:
         survey = self.survey(moment.plan, progress)
         if survey.arrangement.face_count < 2:
             return survey, None
-        plan = whole_plan(survey, moment)
+        plan = _whole_plan(survey, moment)
         return survey, colour_survey(survey, plan, progress=progress)
 
 
-def whole_plan(survey: Survey, moment: Moment) -> Plan:
+def _whole_plan(survey: Survey, moment: Moment) -> Plan:
     """Return the plan that gives a moment's colours again, on the command line too.
 
     With the standing colours as pins, those of the person over them.

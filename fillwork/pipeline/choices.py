@@ -134,7 +134,7 @@ def choices_files(coloured: Coloured, choices: Choices) -> dict[str, bytes]:
     ``choices.txt`` and ``choices.png``, or ``choices-1.png`` and so on.
     """
     made = {"choices.txt": choices_text(choices).encode()}
-    pages = choices_pages(coloured, choices)
+    pages = _choices_pages(coloured, choices)
     width = max(coloured.plan.png_width, 1600)
     for number, page in enumerate(pages, 1):
         name = "choices.png" if len(pages) == 1 else f"choices-{number}.png"
@@ -142,7 +142,7 @@ def choices_files(coloured: Coloured, choices: Choices) -> dict[str, bytes]:
     return made
 
 
-def choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
+def _choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
     """Return the pages of small pictures.
 
     In each cell what alternates, in the palette's colours that differ most; the rest

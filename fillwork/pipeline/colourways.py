@@ -152,7 +152,7 @@ def _measures(colourway: Colourway) -> dict[str, float]:
     return dict(colourway.measures)
 
 
-def contact_pages(
+def _contact_pages(
     survey: Survey, suggestions: Sequence[Suggestion]
 ) -> tuple[Scene, ...]:
     """Return the contact sheet: small pictures with swatches and greys under them."""
@@ -209,7 +209,7 @@ def contact_sheet(
 
     check_kind(survey, Survey, "survey")
     found = suggest(survey, palettes=palettes, count=count)
-    pages = contact_pages(survey, found)
+    pages = _contact_pages(survey, found)
     fonts = plan_fonts(survey.plan)
     if suffix.lower() == ".pdf":
         return to_pdf(pages, title=pages[0].title, fonts=fonts)
@@ -304,7 +304,7 @@ def files(
     from fillwork.renderers.report import to_json
 
     progress("drawing the contact sheet")
-    pages = contact_pages(survey, suggestions)
+    pages = _contact_pages(survey, suggestions)
     fonts = plan_fonts(survey.plan)
     made = {"colourways.pdf": to_pdf(pages, title=pages[0].title, fonts=fonts)}
     for number, page in enumerate(pages, 1):

@@ -45,7 +45,7 @@ def parts_of(finish: Finish) -> Parts:
     )
 
 
-def mask_files(finish: Finish, suffix: str) -> dict[str, bytes]:
+def _mask_files(finish: Finish, suffix: str) -> dict[str, bytes]:
     """Return names and contents of the masks, ``.svg`` or ``.dxf``."""
     masks = finish.mask_scenes()
     return {f"{mask.name}{suffix}": encode(mask, suffix) for mask in masks}
@@ -108,12 +108,12 @@ def sheet_files(finish: Finish, formats: Sequence[str]) -> dict[str, bytes]:
         for suffix in (f for f in ("svg", "png") if f in formats):
             name = f"sheet-{number:02d}.{suffix}"
             files[name] = encode(scene, f".{suffix}", width=width, fonts=fonts)
-    files |= mask_files(finish, ".svg")
-    record = record_of(finish.survey.linework, files, sheets=sheets_record(finish))
+    files |= _mask_files(finish, ".svg")
+    record = record_of(finish.survey.linework, files, sheets=_sheets_record(finish))
     return files | {"sheets.json": to_json(record)}
 
 
-def sheets_record(finish: Finish) -> dict[str, Any]:
+def _sheets_record(finish: Finish) -> dict[str, Any]:
     """Return which sheets were laid out, on how many pages, for how many pupils."""
     sheets = finish.plan.sheets
     return {
@@ -152,10 +152,10 @@ def all_files(finish: Finish, *, html: bool, dxf: bool) -> dict[str, bytes]:
         files[f"coloured-{finish.plan.view}.png"] = finish.view_png()
     finish.progress("laying out sheets")
     files["sheets.pdf"] = finish.sheets()
-    files |= mask_files(finish, ".svg")
+    files |= _mask_files(finish, ".svg")
     if dxf:
         files["coloured.dxf"] = finish.dxf()
-        files |= mask_files(finish, ".dxf")
+        files |= _mask_files(finish, ".dxf")
     files["schedule.txt"] = finish.schedule_text().encode()
     files["schedule.csv"] = finish.schedule_csv().encode()
     if finish.schedule.leafing:
@@ -202,7 +202,7 @@ def report_columns(
         notes=(*finish.coloured.notes, *(finish.sheet_notes if outputs else ())),
         outputs=[(n, digest(d)) for n, d in (outputs or {}).items()],
     )
-    return report | {"sheets": sheets_record(finish)} if outputs else report
+    return report | {"sheets": _sheets_record(finish)} if outputs else report
 
 
 def page_file(finish: Finish) -> bytes:

@@ -27,13 +27,13 @@ if TYPE_CHECKING:
 
 
 REPORT = "report.json"
-MADE = "drawing.svg"
+_MADE = "drawing.svg"
 """The drawing that tracing, laying and weaving make."""
 
 LEFT = ".earlier.json"
 """What an earlier run wrote and the last one did not: still fillwork's own."""
 
-RECORDS = (REPORT, "sheets.json", "colourways.json", "trace.json", "batch.json", LEFT)
+_RECORDS = (REPORT, "sheets.json", "colourways.json", "trace.json", "batch.json", LEFT)
 """Files in which the commands leave the digests of what they wrote."""
 
 
@@ -108,8 +108,8 @@ def default_folder(drawing: str | Path, *, step: str = "") -> Path:
     'out/hall'
     """
     path = Path(drawing)
-    if path.name == MADE and any(
-        path.name in _own_digests(path.parent, record) for record in RECORDS
+    if path.name == _MADE and any(
+        path.name in _own_digests(path.parent, record) for record in _RECORDS
     ):
         return path.parent / step
     return Path("out", path.stem.strip(". -") or "drawing")
@@ -117,7 +117,7 @@ def default_folder(drawing: str | Path, *, step: str = "") -> Path:
 
 def earlier_state(folder: str | Path, linework: LineWork) -> tuple[Note, ...]:
     """Return a note where a folder holds files of another state of the drawing."""
-    for record in RECORDS:
+    for record in _RECORDS:
         try:
             before = json.loads((Path(folder) / record).read_bytes())["drawing"]
             same = before["sha256"] == linework.digest
@@ -135,11 +135,11 @@ def earlier_state(folder: str | Path, linework: LineWork) -> tuple[Note, ...]:
 
 def _refuse_another(folder: Path, files: Mapping[str, bytes]) -> None:
     """Raise where files of another drawing would be replaced."""
-    mine = {_drawing_of(files[r]) for r in RECORDS if r in files} - {""}
+    mine = {_drawing_of(files[r]) for r in _RECORDS if r in files} - {""}
     if len(mine) != 1:
         return
     (drawing,) = mine
-    for record in RECORDS:
+    for record in _RECORDS:
         path = folder / record
         try:
             before = _drawing_of(path.read_bytes())
@@ -162,7 +162,7 @@ def _refuse_another(folder: Path, files: Mapping[str, bytes]) -> None:
 
 def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
     _refuse_another(folder, files)
-    records = [_own_digests(folder, record) for record in RECORDS]
+    records = [_own_digests(folder, record) for record in _RECORDS]
     for name, data in files.items():
         path = folder / name
         if path.is_dir():
@@ -226,7 +226,7 @@ def write_files(
             _refuse_foreign(folder, files)
         staged.extend(
             (_stage(folder / name, files[name]), folder / name)
-            for name in sorted(files, key=lambda n: n in RECORDS)
+            for name in sorted(files, key=lambda n: n in _RECORDS)
         )
         for temporary, path in staged:
             temporary.replace(path)
@@ -250,13 +250,13 @@ def _still_there(
     folder: Path, files: Mapping[str, bytes], keep: Path | None
 ) -> bytes | None:
     """Return a record of what earlier runs of this command left, unchanged since."""
-    records = [record for record in RECORDS if record in files or record == LEFT]
+    records = [record for record in _RECORDS if record in files or record == LEFT]
     own = {n: d for r in records for n, d in _own_digests(folder, r).items()}
     kept = None if keep is None else keep.resolve()
     left = []
     for name, sha in sorted(own.items()):
         path = folder / name
-        if name in files or name in RECORDS or path.resolve() == kept:
+        if name in files or name in _RECORDS or path.resolve() == kept:
             continue
         if path.parent != folder:
             continue

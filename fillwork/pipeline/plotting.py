@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.surveying import Survey
 
 
-PALE = 0.82
+_PALE = 0.82
 """Lightness of kinds that bear no paint yet, 0 to 1; lines stay plain on it."""
 
 
@@ -77,4 +77,4 @@ def plot_regions(
 def _pale(hue: float) -> tuple[float, ...]:
     """Return a pale colour, as shares of red, green and blue."""
     turn = 2 * np.pi * (hue + np.array([0, 1 / 3, 2 / 3]))
-    return tuple((PALE + (1 - PALE) * np.cos(turn)).tolist())
+    return tuple((_PALE + (1 - _PALE) * np.cos(turn)).tolist())

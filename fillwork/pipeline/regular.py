@@ -69,7 +69,7 @@ def regular_lines(
         text = "the lines stay as traced: no one symmetry holds in the whole drawing"
         left = _noted(linework, "lines not averaged", text) if wanted else linework
         return left, arrangement, zones
-    averaged, move = average_lines(linework, symmetry)
+    averaged, move = _average_lines(linework, symmetry)
     title = symmetry.group.title
     if not wanted:
         text = (
@@ -99,7 +99,7 @@ def _noted(lines: LineWork, kind: str, text: str, remedy: str = "") -> LineWork:
     return replace(lines, notes=(*lines.notes, note))
 
 
-def average_lines(linework: LineWork, symmetry: Symmetry) -> tuple[LineWork, float]:
+def _average_lines(linework: LineWork, symmetry: Symmetry) -> tuple[LineWork, float]:
     """Return line work averaged over the images that the drawing has of itself.
 
     `linework`: lines and arcs, mm. `symmetry`: the group that holds. Returns

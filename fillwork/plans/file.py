@@ -3,7 +3,7 @@
 The file holds choices and nothing derived. What equals the default is left out,
 so that a plan stays short and gains from better defaults. An unknown key is an
 error that names the nearest known one. `SCHEMA` is the newest form; older ones
-are upgraded in memory by the functions in `UPGRADES`, newer ones are refused.
+are upgraded in memory by the functions in `_UPGRADES`, newer ones are refused.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 SCHEMA = 1
 
-UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+_UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
 """From each older schema to the next; none has been needed yet."""
 
 VIEWS = get_args(View)
@@ -265,7 +265,7 @@ class _Reader:
             what = f"this plan has schema {schema}; this fillwork knows up to {SCHEMA}"
             self.fail("schema", what, "use a newer fillwork")
         for step in range(schema, SCHEMA):
-            table = UPGRADES[step](table)
+            table = _UPGRADES[step](table)
         self.known(table, _TOP, "")
         found = self.values(table.get("drawing", {}), _DRAWING, "drawing")
         found |= self.values(table.get("lines", {}), _LINES, "lines")

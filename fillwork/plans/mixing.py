@@ -70,10 +70,10 @@ if TYPE_CHECKING:
     from fillwork.colouring.palettes.tables import TableReader
 
 
-FARTHEST = 5.0
+_FARTHEST = 5.0
 """ΔE00 beyond which a recipe is no mix of the colour."""
 
-STARTING_POINT = "A starting point: paint a swatch first."
+_STARTING_POINT = "A starting point: paint a swatch first."
 _MOST_PARTS = 10
 _TRIPLE_PARTS = 8
 _DEEP = 8
@@ -105,7 +105,7 @@ class Recipe:
     parts: tuple[tuple[HandPaint, int], ...]  # whole parts by volume, the largest first
     difference: float  # expected ΔE00 from the colour
     hex: str  # expected colour
-    remark: str = field(default=STARTING_POINT)  # how far to trust it
+    remark: str = field(default=_STARTING_POINT)  # how far to trust it
 
     @property
     def single(self) -> str:
@@ -168,7 +168,7 @@ def parse_paints(
     return tuple(found), tuple(reader.notes)
 
 
-def strength_notes(recipes: Iterable[Recipe]) -> tuple[Note, ...]:
+def _strength_notes(recipes: Iterable[Recipe]) -> tuple[Note, ...]:
     """Return a note where mixes take paints whose strength is not known."""
     mixed = (p for r in recipes if not r.single for p, _ in r.parts)
     loose = list(dict.fromkeys(p.name for p in mixed if not p.calibrated))
@@ -401,10 +401,10 @@ class _Best:
         parts = sorted(self.parts[row], key=lambda p: (-p[1], p[0]))
         used = tuple((paints[i], n) for i, n in parts)
         (hexed,) = srgb_to_hex(linear_to_srgb(linear_of(self.curve[row][None])))
-        remark = STARTING_POINT
+        remark = _STARTING_POINT
         if len(used) > 1 and any(not p.calibrated for p, _ in used):
             remark += " Tinting strengths are not known: expect to correct it."
-        if self.miss[row] > FARTHEST:
+        if self.miss[row] > _FARTHEST:
             remark += " No mix of these paints comes near."
         return Recipe(used, round(float(self.miss[row]), 3), hexed, remark)
 
@@ -437,7 +437,7 @@ class Mixes:
         for place, recipe in zip(wanted, found, strict=True):
             swatch = palette.swatches[place]
             self.named |= {paint.name for paint, _ in recipe.parts}
-            if recipe.difference > FARTHEST:
+            if recipe.difference > _FARTHEST:
                 told = (place, recipe.text, recipe.difference)
                 self.refused = (*self.refused, told)
                 text = (
@@ -451,4 +451,4 @@ class Mixes:
             self.swatches[place] = as_mixed(swatch, recipe)
             row = (place, recipe.text, recipe.difference, recipe.remark)
             self.told = (*self.told, row)
-        self.notes += strength_notes(self.recipes.values())
+        self.notes += _strength_notes(self.recipes.values())

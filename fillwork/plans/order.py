@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits
 
 
-TRACING = "tracing paper"
+_TRACING = "tracing paper"
 _GILDING = ("gilder's knife and cushion", "gilder's tip", "soft mop")
 _PAINTED_ROUND = frozenset({"ink", "watercolour"})
 
@@ -226,7 +226,7 @@ def _prime(work: Work, kept: str) -> _Draft:
     text = f"Prime {where} with {primer} and let it dry"
     text += "; then carry the drawing over." if drawn else "."
     reason = "bare plaster, wood and card drink the first coat unevenly"
-    carry = (TRACING, "soft graphite") if drawn else ()
+    carry = (_TRACING, "soft graphite") if drawn else ()
     return _Draft("prime", None, text, reason, ("wide flat brush or roller", *carry))
 
 
@@ -242,7 +242,7 @@ def _lay_under(
     with_what = "white chalk" if dark else "soft graphite"
     text += f"; when it is dry, carry the drawing over with {with_what}."
     reason = "the ground goes under everything: all other colours lie on it"
-    needs = ("wide flat brush or roller", TRACING, with_what)
+    needs = ("wide flat brush or roller", _TRACING, with_what)
     return _Draft("under", place, text, reason, needs)
 
 

@@ -45,7 +45,7 @@ class Patch:
         self.edge_share.setflags(write=False)
 
 
-def parse_patch(text: str) -> tuple[float, float, float] | str:
+def _parse_patch(text: str) -> tuple[float, float, float] | str:
     """Read a patch as it is written.
 
     `text`: ``@x,y r=LENGTH``, or the letter or name of a kind. Returns a circle: point
@@ -80,7 +80,7 @@ def find_patch(
 
     `real_scale`: real length / drawn length. Raises `PlanError` if it meets no region.
     """
-    wanted = parse_patch(text)
+    wanted = _parse_patch(text)
     if isinstance(wanted, str):
         return _of_kind(arrangement, orbits, wanted)
     return _of_circle(arrangement, text, wanted, real_scale)

@@ -74,7 +74,7 @@ def buy_words(
         if buy is None:
             books = quantity.books or 0
             return f"{books} book{'s' * (books != 1)}"
-        return leaf_words(buy)
+        return _leaf_words(buy)
     if quantity.volume is None:
         if buy is not None and buy.unit == "leaf":
             return "same books"
@@ -91,7 +91,7 @@ def buy_words(
     return "same tin" if buy is not None else ""
 
 
-def leaf_words(buy: Buy) -> str:
+def _leaf_words(buy: Buy) -> str:
     """Return the books and single leaves to buy, such as ``2 books of 25``."""
     parts = []
     for size, count in buy.packages:

@@ -78,7 +78,7 @@ def length_words(mm: float) -> str:
     return f"{three(mm / 1000.0)} m" if mm >= 1000.0 else f"{three(mm)} mm"
 
 
-def need_ml(ml: float) -> float:
+def _need_ml(ml: float) -> float:
     """Return a volume to two digits, rounded up.
 
     What is told, mL; never under 0.1 for what is needed at all.
@@ -118,7 +118,7 @@ def need_text(amount: float) -> str:
     >>> need_text(6.0), need_text(0.87), need_text(123.0)
     ('6.0', '0.87', '130')
     """
-    value = need_ml(amount)
+    value = _need_ml(amount)
     if value <= 0:
         return "0"
     places = max(0, 1 - math.floor(math.log10(value) + 1e-9))

@@ -106,7 +106,7 @@ def _axes(
     return np.array(found).reshape(-1, 4)
 
 
-MOST_MIRRORS = 8
+_MOST_MIRRORS = 8
 """A rosette of a higher order is told by one of its wedges."""
 
 
@@ -122,7 +122,7 @@ def wedge_of(symmetry: Symmetry, reach: float) -> NDArray[np.float64] | None:
     if symmetry.group.family != "rosette" or len(cell.orders) == 0:
         return None
     order = int(cell.orders.max())
-    if order <= MOST_MIRRORS:
+    if order <= _MOST_MIRRORS:
         return None
     centre = cell.centres[int(cell.orders.argmax())]
     # the wedge that lies uppermost

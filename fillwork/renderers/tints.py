@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 
-def oklch_hex(lightness: float, chroma: float, hue: float) -> str:
+def _oklch_hex(lightness: float, chroma: float, hue: float) -> str:
     """Return an sRGB colour from OKLCH; ``#rrggbb``, clipped to sRGB.
 
     `lightness`: 0 to 1. `chroma`: 0 to about 0.3. `hue`: degrees.
@@ -42,7 +42,7 @@ def kind_tint(number: int) -> str:
     level = number // 8 % 3
     lightness = (0.915, 0.885, 0.93)[level]
     chroma = (0.065, 0.085, 0.035)[level]
-    return oklch_hex(lightness, chroma, hue)
+    return _oklch_hex(lightness, chroma, hue)
 
 
 def pale_tint(colour: str) -> str:

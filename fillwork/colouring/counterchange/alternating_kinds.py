@@ -200,7 +200,7 @@ class KindReader:
         zone = self._zones[orbit.zone]
         if strand is None or not np.isin(orbit.faces, zone.faces).all():
             return None
-        part, move, stabiliser, doubtful = read_strands(
+        part, move, stabiliser, doubtful = _read_strands(
             self.arrangement, orbit, strand, group, self.orbits.cut
         )
         return AlternatingKind(
@@ -220,7 +220,7 @@ class KindReader:
         """Return which regions of a kind touch, and how long."""
         strand = self.orbits.strand_of_face
         if strand is not None and self.orbits.orbits[kind.row].band:
-            return strand_contacts(self.arrangement, kind.faces, strand)
+            return _strand_contacts(self.arrangement, kind.faces, strand)
         own = np.zeros(self.arrangement.face_count, bool)
         own[kind.faces] = True
         rows = np.asarray(own[self.adjacency.face_pairs].all(axis=1))
@@ -275,7 +275,7 @@ class KindReader:
         )
 
 
-def read_strands(
+def _read_strands(
     arrangement: Arrangement,
     orbit: Orbit,
     strand_of_face: NDArray[np.integer],
@@ -335,7 +335,7 @@ def read_strands(
     return part, move, tuple(sorted(set(keeping))), doubtful
 
 
-def strand_contacts(
+def _strand_contacts(
     arrangement: Arrangement, faces: NDArray[np.integer], strand: NDArray[np.integer]
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Return pairs of regions of unlike strands that touch, and along what length.

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits
 
 
-MOST_COLOURS = 12
+_MOST_COLOURS = 12
 
 ZoneKinds = tuple[int, "list[AlternatingKind]"]
 """Index of a zone with symmetry, and its kinds."""
@@ -80,9 +80,9 @@ def check_counterchange(orbits: Orbits, colours: int) -> None:
     `colours`: K. Raises `ColouringError` if K is out of range, or kinds are matched by
     less than the whole symmetry.
     """
-    if not 2 <= colours <= MOST_COLOURS:
+    if not 2 <= colours <= _MOST_COLOURS:
         what = f"counterchange with {colours} colours is not possible here"
-        raise ColouringError(what, mend=f"give a number from 2 to {MOST_COLOURS}")
+        raise ColouringError(what, mend=f"give a number from 2 to {_MOST_COLOURS}")
     if orbits.match != "all":
         what = "counterchange moves colours under the whole symmetry"
         raise ColouringError(what, mend="leave out --match, or use --match all")
@@ -264,7 +264,7 @@ def nearest_numbers(
     """
     every = [kind for _, kinds in zones for kind in kinds]
     others = sorted(
-        (k for k in range(2, MOST_COLOURS + 1) if k != colours),
+        (k for k in range(2, _MOST_COLOURS + 1) if k != colours),
         key=lambda k: (abs(k - colours), k),
     )
     found: list[int] = []

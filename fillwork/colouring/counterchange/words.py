@@ -26,7 +26,7 @@ _TURNS = {2: "half-turns", 3: "third-turns", 4: "quarter-turns", 6: "sixth-turns
 _MANY = 12  # repeats each way within which centres are tried
 
 
-def join_words(names: Sequence[str]) -> str:
+def _join_words(names: Sequence[str]) -> str:
     """Join names with commas and a last "and"; ``a, b and c``. `names`: one or more."""
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
@@ -59,7 +59,7 @@ def say_choice(group: PatternGroup, subgroup: Subgroup, colours: int) -> str:
             does[effect].append(text)
     for effect, text in _EFFECTS.items():
         if does[effect]:
-            lines.append(f"{join_words(does[effect])} {text}")
+            lines.append(f"{_join_words(does[effect])} {text}")
     return f"{colours} colours: " + "; ".join(lines)
 
 
@@ -205,7 +205,7 @@ def _in_axes(group: PatternGroup, parts: Sequence[int], total: int) -> str:
         x, y = group.linear[g][:, 0]
         angles.append(_whole(math.degrees(math.atan2(y, x)) / 2))
     angles.sort()
-    return f" in axes {join_words([_direction(a) for a in angles])}"
+    return f" in axes {_join_words([_direction(a) for a in angles])}"
 
 
 def _repeats(group: PatternGroup, subgroup: Subgroup) -> str:
@@ -225,7 +225,7 @@ def _repeats(group: PatternGroup, subgroup: Subgroup) -> str:
     if len(rows) > 2:
         return "colours change at every step from repeat to repeat"
     if len(rows) == 2:
-        names = join_words([_direction(angle) for angle in rows])
+        names = _join_words([_direction(angle) for angle in rows])
         return f"colours alternate as on a chessboard, in rows {names}"
     name = _direction(rows[0])
     row = f"rows {name}" if name.startswith("at") else f"{name} rows"

@@ -36,19 +36,19 @@ from fillwork.errors import PaletteError, ReadError
 from fillwork.tomlfile import LONGEST_TEXT, is_file, read_toml_file
 
 MOST_SWATCHES = 300
-COVERAGE = "m² a litre in one coat"
+_COVERAGE = "m² a litre in one coat"
 MEDIA = (
     "acrylic", "bare", "casein", "chalk paint", "crayon", "emulsion", "enamel",
     "egg tempera", "gouache", "ink", "leaf", "lime wash", "marker", "oil", "paper",
     "pencil", "silicate paint", "thread", "tile", "watercolour",
 )  # fmt: skip
 OPACITIES = ("opaque", "semi-opaque", "semi-transparent", "transparent")
-LIGHTFASTNESS = ("I", "II", "III", "IV", "V")
-ROLES = ("ground", "main", "accent", "line")
-COMMON_KEYS = ("medium", "coverage", "coats", "drying", "cure")
+_LIGHTFASTNESS = ("I", "II", "III", "IV", "V")
+_ROLES = ("ground", "main", "accent", "line")
+_COMMON_KEYS = ("medium", "coverage", "coats", "drying", "cure")
 """Keys that hold for every paint when they stand before the first."""
 
-TOP_KEYS = ("name", "note", "source", "currency", "prices", *COMMON_KEYS, "paint")
+TOP_KEYS = ("name", "note", "source", "currency", "prices", *_COMMON_KEYS, "paint")
 PAINT_KEYS = (
     "name", "colour", "code", "medium", "pigments", "opacity", "lightfastness", "role",
     "share", "coverage", "coats", "price", "leaf", "drying", "cure", "cautions",
@@ -180,7 +180,7 @@ def build_swatches(
     swatches: list[Swatch] = []
     for place, paint in enumerate(paints):
         reader.known_keys(paint, PAINT_KEYS, place)
-        for key in COMMON_KEYS:
+        for key in _COMMON_KEYS:
             if key in table and key not in paint:
                 paint[key] = table[key]
         swatches.append(_swatch(reader, paint, place))
@@ -226,10 +226,10 @@ def _swatch(reader: TableReader, paint: dict[str, Any], place: int) -> Swatch:
         medium=medium,
         pigments=_pigments(reader, paint, place, name),
         opacity=reader.one_of(paint, "opacity", place, OPACITIES),
-        lightfastness=reader.one_of(paint, "lightfastness", place, LIGHTFASTNESS),
-        role=reader.one_of(paint, "role", place, ROLES),
+        lightfastness=reader.one_of(paint, "lightfastness", place, _LIGHTFASTNESS),
+        role=reader.one_of(paint, "role", place, _ROLES),
         share=reader.share(paint, place),
-        coverage=reader.number(paint, "coverage", place, 1000.0, COVERAGE),
+        coverage=reader.number(paint, "coverage", place, 1000.0, _COVERAGE),
         coats=read_coats(reader, paint, place),
         price=read_price(reader, paint, place),
         leaf=read_leaf(reader, paint, place),

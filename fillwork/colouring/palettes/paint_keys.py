@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from fillwork.colouring.palettes.tables import TableReader
 
 
-MOST_PRICES = 200
+_MOST_PRICES = 200
 """Names in a table of prices."""
 
 _LEAF_KEYS = ("size", "lap", "loss", "book", "imitation")
@@ -30,7 +30,7 @@ _HOURS = {"min": 1.0 / 60.0, "h": 1.0, "d": 24.0, "day": 24.0, "days": 24.0}
 _SIZE = re.compile(r"\s*(\d+(?:\.\d+)?)?\s*([A-Za-z]*|m[2²])\s*")
 
 
-def parse_time(text: str, unit: str) -> float | None:
+def _parse_time(text: str, unit: str) -> float | None:
     """Return a time in hours or days; None where the text is no time.
 
     `text`: a number with ``min``, ``h`` or ``d``; a bare number has the unit. `unit`:
@@ -38,7 +38,7 @@ def parse_time(text: str, unit: str) -> float | None:
 
     Examples
     --------
-    >>> parse_time("36 h", "d")
+    >>> _parse_time("36 h", "d")
     1.5
     """
     match = _SIZE.fullmatch(text)
@@ -61,7 +61,7 @@ def read_time(
         return None
     found = None
     if isinstance(value, str):
-        found = parse_time(value, unit)
+        found = _parse_time(value, unit)
     elif isinstance(value, int | float) and not isinstance(value, bool):
         found = float(value) if 0 <= value < 1e5 else None
     if found is None:
@@ -108,7 +108,7 @@ def read_prices(reader: TableReader, table: dict[str, Any]) -> Prices:
     """
     prices = table.get("prices", {})
     mend = '[prices], then "acrylic primer" = {"1 L" = 12} or "masking tape" = 4.5'
-    if not isinstance(prices, dict) or len(prices) > MOST_PRICES:
+    if not isinstance(prices, dict) or len(prices) > _MOST_PRICES:
         reader.fail("“prices” must be a table of names", -1, "prices", mend)
     return tuple(
         (
@@ -158,7 +158,7 @@ def _parse_size(text: str) -> tuple[float, str] | None:
     return float(match[1]) * _ML[unit], "mL"
 
 
-def size_name(size: float, unit: str) -> str:
+def _size_name(size: float, unit: str) -> str:
     """Return a size as it is written in a table of prices, such as ``250 mL``.
 
     `size`: how much. `unit`: ``mL``, ``m2``, ``book``, ``leaf`` or ``piece``.
@@ -212,7 +212,7 @@ def read_leaf(
 
 
 def _sizes_table(sizes: tuple[tuple[float, str, float], ...]) -> str:
-    told = ", ".join(f'"{size_name(s, unit)}" = {price!r}' for s, unit, price in sizes)
+    told = ", ".join(f'"{_size_name(s, unit)}" = {price!r}' for s, unit, price in sizes)
     return f"{{ {told} }}"
 
 

@@ -157,7 +157,7 @@ def _tell(
 def _as_colourway(setting: Setting, swatches: NDArray[np.int64]) -> Colourway:
     """Return an assignment as a colourway with its measures."""
     colouring = make_colouring(setting, swatches)
-    measures = measure_colouring(setting, swatches, colouring)
+    measures = _measure_colouring(setting, swatches, colouring)
     pins = pins_of(setting.given.arrangement, setting.given.orbits, colouring)
     return Colourway(colouring=colouring, measures=measures, changed=1.0, pins=pins)
 
@@ -231,7 +231,7 @@ def _leaning(
     return replace(base, cost=cost, target=target)
 
 
-def measure_colouring(
+def _measure_colouring(
     setting: Setting, swatches: NDArray[np.integer], colouring: Colouring
 ) -> tuple[tuple[str, float], ...]:
     """Measure a colouring as a painter compares them.
@@ -291,13 +291,13 @@ def measure_harmony(palette: Palette, share: NDArray[np.float64]) -> float:
     return 1.0 - float((weight * discord * grey).sum()) / total if total > 0 else 1.0
 
 
-def is_for_children(palette: Palette) -> bool:
+def _is_for_children(palette: Palette) -> bool:
     """Tell whether a palette is of pencils, markers and crayons alone."""
     media = {s.medium for s in palette.swatches} - {"bare", "paper", ""}
     return bool(media) and media <= {"pencil", "marker", "crayon"}
 
 
-def is_grey(palette: Palette) -> bool:
+def _is_grey(palette: Palette) -> bool:
     """Tell whether a palette is mostly of near-greys.
 
     Whether half of them or more have no hue.
@@ -317,9 +317,9 @@ def _rank(way: Colourway, goal: float) -> tuple[float, ...]:
     return (
         round(known("alike length"), 3),
         -round(min(known("smallest difference"), goal), 3),
-        is_for_children(way.colouring.palette),
+        _is_for_children(way.colouring.palette),
         # greys agree with all: they would always come first
-        is_grey(way.colouring.palette),
+        _is_grey(way.colouring.palette),
         -math.floor((known("harmony") + known("taste")) / 0.1),
         math.floor(known("share miss") / 0.05),
         -round(known("mean contrast"), 3),

@@ -214,7 +214,7 @@ class Taste:
         return kept / whole if whole > 0 else 1.0
 
 
-def check_character(name: str) -> Character:
+def _check_character(name: str) -> Character:
     """Return the character of that name; how the colouring is to be.
 
     Raises `ColouringError` if there is none.
@@ -234,7 +234,7 @@ def form_taste(given: Given, classes: Classes, open_to: NDArray[np.bool_]) -> Ta
     such character.
     """
     palette, asked = given.palette, given.asked
-    character = check_character(given.rules.taste)
+    character = _check_character(given.rules.taste)
     weights = {
         name: weight * character.factors.get(name, 1.0)
         for name, (weight, _) in RULES.items()

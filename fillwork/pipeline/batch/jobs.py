@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Plan
 
 
-TAKEN = frozenset({"batch.csv", "batch.json", "contact.png"})
+_TAKEN = frozenset({"batch.csv", "batch.json", "contact.png"})
 """Names in the batch's folder that are no drawing's."""
 
 
@@ -84,7 +84,7 @@ def folder_names(paths: Sequence[Path]) -> list[str]:
                 break
         for k, name in zip(group, last, strict=True):
             names[k] = name
-    used = set(TAKEN)
+    used = set(_TAKEN)
     for k, name in enumerate(names):
         spellings = itertools.chain([name], (f"{name}-{n}" for n in itertools.count(2)))
         names[k] = next(s for s in spellings if s.casefold() not in used)

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.batch.parts import Part
 
 
-TRIES = 2
+_TRIES = 2
 """A drawing whose process was killed is tried so often in all."""
 
 HEAVY = 1 << 30
@@ -84,7 +84,7 @@ def work_locally(
                 if found is None:
                     _end(worker)
                     crew.remove(worker)
-                    if tries[job] < TRIES:
+                    if tries[job] < _TRIES:
                         tries[job] += 1
                         crew.append(_begin(job, out, force, plan_file))
                         continue

@@ -119,7 +119,7 @@ class PathText:
         return self._starts[first] + "".join(self._pieces[first:last])
 
 
-def arc_pieces(data: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+def _arc_pieces(data: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
     """Return the end-point form of arcs given by conjugate half-diameters.
 
     `data` (n, 8): rows as in `fillwork.geometry.curves`, for ``ARC``. Returns (n,):
@@ -214,7 +214,7 @@ def svg_paths(
     if len(where):
         data = whole.data[where]
         ends = whole.point(where, np.ones(len(where)))
-        rx, ry, turn, sign = arc_pieces(data)
+        rx, ry, turn, sign = _arc_pieces(data)
         sweep = np.abs(data[:, 7] - data[:, 6])
         half = np.abs(sweep - np.pi) <= 1e-9
         fine = decimals + 3

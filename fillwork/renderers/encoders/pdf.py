@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import Run, Shaped
 
 
-POINTS_PER_MM = 72 / 25.4
+_POINTS_PER_MM = 72 / 25.4
 _PT = 25.4 / 72
 _LEAST, _MOST = 3, 14_400
 """Sides of a page, units (ISO 32000-1:2008, annex C, C.2)."""
@@ -53,7 +53,7 @@ _LAYER_TITLE = {
 
 def _check_size(width: float, height: float) -> None:
     """Raise for a page that no PDF can have."""
-    sides = [round(side * POINTS_PER_MM, 4) for side in (width, height)]
+    sides = [round(side * _POINTS_PER_MM, 4) for side in (width, height)]
     if all(_LEAST <= side <= _MOST for side in sides):
         return
     what = (
@@ -118,8 +118,8 @@ class _Document:
         if id(scene) not in self.contents:
             stream = _Stream(self, max(scene.width, scene.height), tagged=True)
             stream.out.append(
-                f"q {format_number(POINTS_PER_MM, 9)} 0 0 "
-                f"{format_number(POINTS_PER_MM, 9)} 0 0 cm\n"
+                f"q {format_number(_POINTS_PER_MM, 9)} 0 0 "
+                f"{format_number(_POINTS_PER_MM, 9)} 0 0 cm\n"
             )
             if scene.paper and scene.paper != "#ffffff":
                 stream.artifact(
@@ -134,7 +134,7 @@ class _Document:
             self.contents[id(scene)] = (self.pdf.make_stream(data), stream.marks)
             self.kept.append(scene)
         content, marks = self.contents[id(scene)]
-        width, height = scene.width * POINTS_PER_MM, scene.height * POINTS_PER_MM
+        width, height = scene.width * _POINTS_PER_MM, scene.height * _POINTS_PER_MM
         box = Array([0, 0, round(width, 4), round(height, 4)])
         _check_size(scene.width, scene.height)
         page = self.pdf.add_blank_page(page_size=(float(box[2]), float(box[3])))

@@ -37,10 +37,10 @@ if TYPE_CHECKING:
     _Ring = tuple[NDArray[np.float64], int]  # points, px, and what is inside it
 
 
-OVER = 4
+_OVER = 4
 """Pixels of the large picture along one pixel of the result."""
 
-MOST_PIXELS = 120_000_000
+_MOST_PIXELS = 120_000_000
 """Most pixels of a result."""
 
 _BAND = 48_000_000
@@ -72,26 +72,26 @@ def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> byte
     if width_px < 1 or height_px < 1:
         what = f"a picture {width_px} px wide has no size"
         raise RenderError(what, mend="give a width of 1 px or more")
-    if width_px * height_px > MOST_PIXELS:
+    if width_px * height_px > _MOST_PIXELS:
         what = f"a picture of {width_px} x {height_px} px is too large"
         raise RenderError(what, mend="give a smaller --png-width")
     mode = "RGB" if scene.paper else "RGBA"
     ground = _rgb(scene.paper) if scene.paper else (255, 255, 255, 0)
     result = Image.new(mode, (width_px, height_px))
-    rows = max(1, _BAND // (width_px * OVER * OVER))
+    rows = max(1, _BAND // (width_px * _OVER * _OVER))
     stamps = _Stamps(fonts or default_fonts())
     numbers = _numbers(scene.items)
     for top in range(0, height_px, rows):
         here = min(rows, height_px - top)
-        size = (width_px * OVER, here * OVER)
+        size = (width_px * _OVER, here * _OVER)
         if numbers:
             canvas = _Canvas(Image.new("L", size, 0), stamps, numbers)
         else:
             canvas = _Canvas(Image.new(mode, size, ground), stamps)
-        k = scale * OVER
+        k = scale * _OVER
         # whole pixels: the page fills the last row too
-        down = height_px * OVER / scene.height
-        m = (k, 0.0, 0.0, -down, 0.0, height_px * OVER - top * OVER)
+        down = height_px * _OVER / scene.height
+        m = (k, 0.0, 0.0, -down, 0.0, height_px * _OVER - top * _OVER)
         for item in scene.items:
             canvas.item(item, m)
         for y, averaged in _averaged(canvas.image, mode, [ground, *map(_rgb, numbers)]):
@@ -126,15 +126,15 @@ def _averaged(
 ) -> Iterator[tuple[int, Picture]]:
     """Return a large picture averaged down, and the row where each strip begins."""
     if image.mode == mode:
-        yield 0, image.reduce(OVER)
+        yield 0, image.reduce(_OVER)
         return
     width, height = image.size
     flat = [part for colour in colours for part in (*colour, 255)[: len(mode)]]
-    rows = max(_STRIP // width // OVER, 1) * OVER
+    rows = max(_STRIP // width // _OVER, 1) * _OVER
     for top in range(0, height, rows):
         strip = image.crop((0, top, width, min(top + rows, height)))
         strip.putpalette(flat, mode)
-        yield top // OVER, strip.convert(mode).reduce(OVER)
+        yield top // _OVER, strip.convert(mode).reduce(_OVER)
 
 
 def _rgb(colour: str) -> tuple[int, int, int]:

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
-MITRE_LIMIT = 10.0
+_MITRE_LIMIT = 10.0
 """Longest mitre, in widths of the line: the limit that PDF starts with."""
 
 
@@ -66,7 +66,7 @@ def stroke_polygons(
         middle = outer * (side[i] + side[k])
         norm = np.maximum(np.linalg.norm(middle, axis=1), 1e-12)[:, None]
         tip = b[i] + middle / norm * (half / np.sqrt(cos2))[:, None]
-        blunt = cos2 < 1 / MITRE_LIMIT**2
+        blunt = cos2 < 1 / _MITRE_LIMIT**2
         tip[blunt] = (p[blunt] + q[blunt]) / 2
         found.append(np.stack([b[i], p, tip, q], axis=1))
     free = ~closed[row[lead]]

@@ -274,7 +274,7 @@ def _notes(notes: Sequence[Note]) -> list[dict[str, str]]:
     return [{"type": n.type, "text": n.text, "remedy": n.remedy} for n in notes]
 
 
-def compose_palette(palette: Palette) -> dict[str, Any]:
+def _compose_palette(palette: Palette) -> dict[str, Any]:
     """Return a palette with what its swatches look like under each view.
 
     Plain values for JSON: name, note, swatches, ``difference`` (CIEDE2000 of every
@@ -342,7 +342,7 @@ def compose_colouring(
     change = colouring.counterchange
     measured = measure_views(colouring, adjacency, orbits)
     return {
-        "palette": compose_palette(palette),
+        "palette": _compose_palette(palette),
         "of_face": colouring.of_face[1:].tolist(),
         "goal": colouring.goal,
         "taste": colouring.rules.taste,

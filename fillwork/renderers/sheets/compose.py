@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 MANY_PAGES = "too many pages"
 """Type of the note that sheets are fitted for want of a word about many pages."""
 
-PUPILS = ("numbered", "blank", "model")
+_PUPILS = ("numbered", "blank", "model")
 """Sheets that each pupil has unless others are chosen."""
 
 
@@ -81,7 +81,7 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> SheetComposer:
     if mended and not teach and chosen == SheetSettings().sheets:
         chosen = ("repair",)  # of a repair, the whole would be paper wasted
     if teach and chosen == SheetSettings().sheets:
-        chosen = PUPILS
+        chosen = _PUPILS
 
     def _made(small_masks: bool = False) -> SheetComposer:
         names = (*TEACHERS, *chosen) if teach else chosen

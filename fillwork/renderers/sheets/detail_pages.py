@@ -77,7 +77,7 @@ class DetailMaker(PageMaker):
             what = "there is no patch to repair"
             raise PlanError(what, mend="name one with --patch “@x,y r=80mm”")
         papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
-        detail = compose_repair(parts, papers, patch, self.settings.mirror)
+        detail = _compose_repair(parts, papers, patch, self.settings.mirror)
         self._more_key(*self._detail(detail, "repair", self.code("X"), detail.note))
 
     def details(self, small: NDArray[np.int64] | None) -> None:
@@ -142,7 +142,7 @@ class DetailMaker(PageMaker):
         )
 
 
-def compose_repair(
+def _compose_repair(
     parts: Parts, papers: list[tuple[float, float]], patch: Patch, mirror: bool
 ) -> Detail:
     """Return the patch with its numbers, tinted, on one page.

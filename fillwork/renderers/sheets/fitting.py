@@ -25,13 +25,13 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
 
 
-KEY_GAP = 6.0
+_KEY_GAP = 6.0
 """Room between the drawing and a key beside it, mm."""
 
 TOLD = 14.0
 """Height of the band that holds an instruction, mm."""
 
-LEAST_REDUCED = 0.9
+_LEAST_REDUCED = 0.9
 """How far a drawing is reduced before it goes over several pages."""
 
 SMALL = 20.0
@@ -62,7 +62,7 @@ class _Place:
     layout: Layout
 
 
-def key_band(
+def _key_band(
     page: Page, entries: Sequence[KeyEntry], told: bool, fonts: FontSet
 ) -> float:
     """Return the height of the band below a drawing, its gap included.
@@ -125,12 +125,12 @@ def choose_layout(
         notes = _small_note(max(width, height) * true)
         return _at(best.layout, true, notes)
     large = (width * true, height * true)
-    band = key_band(Page(*stated[0]), entries, told, fonts)
+    band = _key_band(Page(*stated[0]), entries, told, fonts)
     alone = count_tiles(stated, *large, overlap, 0.0) == 1
     if fit == "true" or (alone and known):
         return Layout(true, None, band=0.0 if alone else band)
     best = max(tried, key=lambda p: (round(p.fit, 9), -p.short, -p.turned))
-    if best.fit >= LEAST_REDUCED * true:
+    if best.fit >= _LEAST_REDUCED * true:
         return _at(best.layout, best.fit, (_reduced_note(best.fit / true, paper),))
     if alone:
         return Layout(true, None)
@@ -164,7 +164,7 @@ def _places(
     for turned, paper in enumerate(papers, start=first):
         page = Page(*paper)
         left, bottom, right, top = page.body
-        band = key_band(page, entries, told, fonts)
+        band = _key_band(page, entries, told, fonts)
         key: Box | None = (left, bottom, right, bottom + band - _BAND_GAP)
         short = 0
         if entries:
@@ -175,7 +175,7 @@ def _places(
         ways = [Layout(0.0, page, room, key if band else None, band=band)]
         if band:
             key = (right - COLUMN, bottom, right, top)
-            room = (left, bottom, key[0] - KEY_GAP, top)
+            room = (left, bottom, key[0] - _KEY_GAP, top)
             ways.append(Layout(0.0, page, room, key, beside=True))
         for way in ways:
             wide, high = way.room[2] - way.room[0], way.room[3] - way.room[1]

@@ -136,7 +136,7 @@ def compose_key(entries: Sequence[KeyEntry], box: Box, fonts: FontSet) -> list[I
         column, row = divmod(k, max(rows, 1))
         x = left + column * (width + _GAP)
         y = top - row * ENTRY
-        items += compose_entry(entry, x, y, width, fonts, row=k)
+        items += _compose_entry(entry, x, y, width, fonts, row=k)
     return items
 
 
@@ -153,7 +153,7 @@ def fill_key(
     return compose_key(entries[:shown], box, fonts), entries[shown:]
 
 
-def compose_entry(
+def _compose_entry(
     entry: KeyEntry, x: float, top: float, width: float, fonts: FontSet, *, row: int = 0
 ) -> list[Item]:
     """Return one entry.

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
 
 
-DOT = 0.5
+_DOT = 0.5
 """Diameter of the dot at the end of a leader, mm."""
 
 LINE = 0.15
@@ -156,7 +156,7 @@ def _dots(at: Point, room: Point) -> Fills:
     """Return dots that stay within their regions, down to half of their size."""
     from fillwork.arrangement.model import Outlines
 
-    rings, start = circles(at, np.clip(room * 0.8, DOT / 4, DOT / 2))
+    rings, start = circles(at, np.clip(room * 0.8, _DOT / 4, _DOT / 2))
     spots = Outlines(rings, start, start)
     return Fills(spots, np.arange(len(at)), NUMBER_INK, layer=NUMBERS)
 
@@ -274,7 +274,7 @@ class _Taken:
         result |= _cross(dot, end, self.dot, self.end).any(axis=1)
         # a line past the dot of another number would seem to end there
         room = np.minimum(_far(self.dot, dot, end), _far(dot, self.dot, self.end))
-        past = (room < 1.2 * DOT) & (self.row != row)
+        past = (room < 1.2 * _DOT) & (self.row != row)
         return np.asarray(result | past.any(axis=1))
 
 

@@ -53,10 +53,10 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.parts import Parts
 
 
-CUT_LINE = 0.1
+_CUT_LINE = 0.1
 """Width of a line to cut along, mm on paper."""
 
-LEAST_LINE = 1.0
+_LEAST_LINE = 1.0
 """A painted line narrower than that is drawn with a brush, not masked, mm."""
 
 
@@ -188,7 +188,7 @@ def _outline_paths(shape: Any) -> tuple[Curves, NDArray[np.int64]]:
 
 def _cut_line(curves: Curves, start: NDArray[np.int64], scale: float) -> Strokes:
     closed = np.ones(len(start) - 1, bool)
-    return Strokes(curves, start, closed, CUT_LINE / scale, BLACK, layer=OUTLINES)
+    return Strokes(curves, start, closed, _CUT_LINE / scale, BLACK, layer=OUTLINES)
 
 
 def _corner_marks(width: float, height: float) -> Strokes:
@@ -199,7 +199,7 @@ def _corner_marks(width: float, height: float) -> Strokes:
         for y, sy in ((-1.0, -1), (height + 1.0, 1))
         for dx, dy in ((-3.0 * sx, 0.0), (0.0, -3.0 * sy))
     ]
-    return segments(marks, CUT_LINE, GREY_45, layer="marks")
+    return segments(marks, _CUT_LINE, GREY_45, layer="marks")
 
 
 def mask_words(mask: Mask, bridge: float) -> str:
@@ -291,7 +291,7 @@ def _line_mask(parts: Parts) -> list[Scene]:
     """Return the mask of the painted line, where it is wide enough to be one."""
     scale = parts.real_scale
     _, wide = outline_pen(parts.arrangement, parts.colouring)
-    if wide * scale < LEAST_LINE:
+    if wide * scale < _LEAST_LINE:
         return []
     pen = _cut_line(*_outline_paths(line_shape(parts, wide)), scale)
     to_paper = parts.map_to_paper(scale, parts.settings.mirror)

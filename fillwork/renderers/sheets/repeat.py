@@ -202,7 +202,7 @@ def _moved(lines: NDArray[np.float64], m: Affine) -> NDArray[np.float64]:
     return affine.apply(m, lines.reshape(-1, 2)).reshape(-1, 4)
 
 
-def number_halves(parts: Parts, numbers: NumberedRegions) -> NDArray[np.float64]:
+def _number_halves(parts: Parts, numbers: NumberedRegions) -> NDArray[np.float64]:
     """Return half the width and height of each region's number.
 
     Returns (F, 2): of the ink, mm; 0 where there is no number.
@@ -228,7 +228,7 @@ def clear_centres(
     """
     if len(elements.centres) == 0:
         return numbers, elements
-    half = number_halves(parts, numbers) + SYMBOL + _AIR
+    half = _number_halves(parts, numbers) + SYMBOL + _AIR
     shown = np.flatnonzero(numbers.height > 0)
     gap = np.abs(elements.centres[:, None] - numbers.at[shown][None])
     hits = np.asarray((gap < half[shown][None]).all(axis=2))

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
 
 
-TRIALS = 6
+_TRIALS = 6
 """Small drawings on one page."""
 
 _ADULTS = frozenset({"enamel", "leaf", "lime wash", "oil", "silicate paint"})
@@ -115,7 +115,7 @@ def compose_trials(parts: Parts, body: Box, mirror: bool) -> tuple[list[Item], f
     width, height = parts.size
     best = (0.0, 1, 1)
     for columns in (1, 2, 3, 6):
-        rows = TRIALS // columns
+        rows = _TRIALS // columns
         wide = (right - left + _GAP) / columns - _GAP
         high = (top - bottom + _GAP) / rows - _GAP - _FIELDS
         best = max(best, (min(wide / width, high / height), columns, rows))
@@ -126,7 +126,7 @@ def compose_trials(parts: Parts, body: Box, mirror: bool) -> tuple[list[Item], f
     m = parts.map_to_paper(scale, mirror)
     items: list[Item] = []
     fields = min(len(parts.entries), 8)
-    for k in range(TRIALS):
+    for k in range(_TRIALS):
         row, column = divmod(k, columns)
         x = left + column * (wide + _GAP) + (wide - width * scale) / 2
         y = top - row * (high + _GAP) - height * scale

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Defect
 
 
-TRIFLE = 1.0
+_TRIFLE = 1.0
 """What was mended and is not larger is a trifle, mm of the drawing."""
 
 
@@ -32,7 +32,7 @@ def split_defects(
     `trifles`: what was mended and is small, and doubled lines, which lose nothing.
     """
     ordered = sort_defects(defects)
-    small = [d.done != "left" and (d.size <= TRIFLE or _whole(d)) for d in ordered]
+    small = [d.done != "left" and (d.size <= _TRIFLE or _whole(d)) for d in ordered]
     return (
         tuple(d for d, s in zip(ordered, small, strict=True) if not s),
         tuple(d for d, s in zip(ordered, small, strict=True) if s),

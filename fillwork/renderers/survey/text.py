@@ -23,20 +23,20 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits, Zone
 
 
-MOST_KINDS = 40
-MOST_DEFECTS = 12
+_MOST_KINDS = 40
+_MOST_DEFECTS = 12
 _ALIKE = 4  # defects in a row that differ by their place alone are told as one
-MOST_SHAPES = 12
+_MOST_SHAPES = 12
 
 
-def three_figures(value: float) -> str:
+def _three_figures(value: float) -> str:
     """Return a number with three significant figures and no exponent.
 
     `value`: any number.
 
     Examples
     --------
-    >>> [three_figures(v) for v in (1234.5, 12.345, 0.012345, 0.0)]
+    >>> [_three_figures(v) for v in (1234.5, 12.345, 0.012345, 0.0)]
     ['1230', '12.3', '0.0123', '0']
     """
     if value == 0:
@@ -93,13 +93,13 @@ def _listed(orbits: Orbits, numbers: tuple[int, ...], word: str) -> list[str]:
             sets.setdefault(number, []).append(orbit.letter)
     several = [letters for letters in sets.values() if len(letters) > 1]
     lines = []
-    for letters in several[:MOST_SHAPES]:
-        shown = " ".join(letters[:MOST_KINDS])
-        rest = len(letters) - MOST_KINDS
+    for letters in several[:_MOST_SHAPES]:
+        shown = " ".join(letters[:_MOST_KINDS])
+        rest = len(letters) - _MOST_KINDS
         more = f" and {rest} more" if rest > 0 else ""
         lines.append(f"          {shown}{more} {word}")
-    if len(several) > MOST_SHAPES:
-        lines.append(f"          and {len(several) - MOST_SHAPES} more (with --json)")
+    if len(several) > _MOST_SHAPES:
+        lines.append(f"          and {len(several) - _MOST_SHAPES} more (with --json)")
     return lines
 
 
@@ -113,17 +113,17 @@ def _band_lines(bands: Bands) -> list[str]:
         f"bands     {len(bands.strands)} strand{'s' * (len(bands.strands) != 1)}, "
         f"{crossings} crossing{'s' * (crossings != 1)}"
     ]
-    for number, strands in sorted(kinds.items())[:MOST_SHAPES]:
+    for number, strands in sorted(kinds.items())[:_MOST_SHAPES]:
         closed = sum(s.closed for s in strands)
         length = sum(s.length for s in strands) / 1000
         width = sum(s.width for s in strands) / len(strands)
         lines.append(
             f"          {letter_of(number).lower():<5}  {len(strands):7d} "
-            f"({closed} closed), {three_figures(width)} mm wide, "
-            f"{three_figures(length)} m in all"
+            f"({closed} closed), {_three_figures(width)} mm wide, "
+            f"{_three_figures(length)} m in all"
         )
-    if len(kinds) > MOST_SHAPES:
-        lines.append(f"          and {len(kinds) - MOST_SHAPES} more (with --json)")
+    if len(kinds) > _MOST_SHAPES:
+        lines.append(f"          and {len(kinds) - _MOST_SHAPES} more (with --json)")
     return lines
 
 
@@ -178,7 +178,7 @@ def _defect_lines(defects: Sequence[Defect]) -> list[str]:
     # a few alike stand singly
     rows = [r for g in groups for r in ([g] if len(g) >= _ALIKE else [[d] for d in g])]
     number = 1
-    for row in rows[:MOST_DEFECTS]:
+    for row in rows[:_MOST_DEFECTS]:
         kind, done, size, remedy = _words(row[0])
         (x, y), many = row[0].at, len(row) > 1
         what, where = (f"{len(row)} × {kind}", ", one at") if many else (kind, " at")
@@ -198,7 +198,7 @@ def _defect_lines(defects: Sequence[Defect]) -> list[str]:
 
 def _words(defect: Defect) -> tuple[str, str, str, str]:
     # what is said of a defect, but for its place
-    return defect.type, defect.done, three_figures(defect.size), defect.remedy
+    return defect.type, defect.done, _three_figures(defect.size), defect.remedy
 
 
 def compose_table(
@@ -221,7 +221,7 @@ def compose_table(
         size += " (taken from px; state the true size with --scale or --real-width)"
     elif real_scale != 1:
         real = f"{frame.width * real_scale:.1f} × {frame.height * real_scale:.1f} mm"
-        size += f", real {real}, at 1 : {three_figures(real_scale)}"
+        size += f", real {real}, at 1 : {_three_figures(real_scale)}"
     used = [g for g in linework.groups if g.used]
     regions, strokes = arrangement.face_count - 1, linework.stroke_count
     cut = int(orbits.cut.sum())
@@ -231,12 +231,12 @@ def compose_table(
     ]
     if len(linework.groups) > 1:
         lines.append(f"          {len(used)} of {len(linework.groups)} groups used:")
-        for g in linework.groups[:MOST_DEFECTS]:
-            width = "edge" if g.width is None else f"{three_figures(g.width)} mm"
+        for g in linework.groups[:_MOST_DEFECTS]:
+            width = "edge" if g.width is None else f"{_three_figures(g.width)} mm"
             what = f"{g.colour or 'no colour'} {width}" + (" dashed" if g.dash else "")
             layer = f" layer “{g.layer}”" if g.layer else ""
             mark = "used" if g.used else "left"
-            length = three_figures(g.length)
+            length = _three_figures(g.length)
             lines.append(f"          {mark}  {g.count:5d} × {what}{layer}, {length} mm")
     lines.append(
         f"regions   {regions}" + (f", {cut} of them cut by the edge" if cut else "")
@@ -246,15 +246,15 @@ def compose_table(
         lines += _zones_lines(orbits.zones)
         lines.append(f"kinds     {len(orbits.orbits)}")
         lines.append("          kind   regions  cut   area mm²  name")
-        for o in orbits.orbits[:MOST_KINDS]:
-            area = three_figures(o.area)
+        for o in orbits.orbits[:_MOST_KINDS]:
+            area = _three_figures(o.area)
             part = f"  (zone {o.zone})" if len(orbits.zones) > 1 else ""
             lines.append(
                 f"          {o.letter:<5}  {len(o.faces):7d} {o.cut:4d} "
                 f"{area:>10}  {o.name}{part}"
             )
-        if len(orbits.orbits) > MOST_KINDS:
-            rest = len(orbits.orbits) - MOST_KINDS
+        if len(orbits.orbits) > _MOST_KINDS:
+            rest = len(orbits.orbits) - _MOST_KINDS
             lines.append(f"          and {rest} more kinds (all with --json)")
         lines += _like_lines(orbits)
     if bands is not None:

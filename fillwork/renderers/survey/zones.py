@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 SIDE = 60.0
 """Side of the small picture, mm: symbols of printed size are seen in it."""
 
-REPEATS = 2.6
+_REPEATS = 2.6
 """Repeats that the small picture shows at most each way: two whole ones, which show
 how the pattern goes on."""
 
@@ -61,7 +61,7 @@ def compose_zone(
     low, high = points.min(axis=0), points.max(axis=0)
     middle, side = (low + high) / 2, float((high - low).max()) * 1.04
     if zone.symmetry.lattice is not None:
-        most = REPEATS * float(np.ptp(window, axis=0).max())
+        most = _REPEATS * float(np.ptp(window, axis=0).max())
         if most < side:
             middle, side = window.mean(axis=0), most
     box = (*(middle - side / 2).tolist(), *(middle + side / 2).tolist())

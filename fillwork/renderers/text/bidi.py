@@ -69,14 +69,14 @@ def _resolve_weak(classes: list[str], edge: str) -> list[str]:
     return out
 
 
-def find_levels(text: str) -> list[int]:
+def _find_levels(text: str) -> list[int]:
     r"""Return the embedding level of each character.
 
     `text`: one line. Returns even levels run left to right, odd ones right to left.
 
     Examples
     --------
-    >>> find_levels("a \u05d0\u05d1 1")
+    >>> _find_levels("a \u05d0\u05d1 1")
     [0, 0, 1, 1, 1, 2]
     """
     classes = [unicodedata.bidirectional(c) or "L" for c in text]
@@ -121,7 +121,7 @@ def visual_runs(text: str) -> list[tuple[int, int, bool]]:
     >>> visual_runs("ab \u05d0\u05d1")
     [(0, 3, False), (3, 5, True)]
     """
-    levels = find_levels(text)
+    levels = _find_levels(text)
     runs: list[tuple[int, int, int]] = []
     for i, level in enumerate(levels):
         if runs and runs[-1][2] == level:

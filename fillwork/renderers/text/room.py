@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
 
 
-DIRECTIONS = 16
-AIR = 0.10
+_DIRECTIONS = 16
+_AIR = 0.10
 """Air round a number, as a share of its height."""
 
 _CHUNK = 40_000
@@ -119,15 +119,15 @@ class Sides:
 class Body:
     """Hold the outline of a number about the centre of its ink, height 1."""
 
-    # (DIRECTIONS,): how far it reaches in each direction, air included
+    # (_DIRECTIONS,): how far it reaches in each direction, air included
     reach: NDArray[np.float64]
-    corners: NDArray[np.float64]  # (DIRECTIONS, 2): its corners
+    corners: NDArray[np.float64]  # (_DIRECTIONS, 2): its corners
     half: tuple[float, float]  # half the width and height of the ink, a bar included
 
 
 @cache
 def _directions() -> NDArray[np.float64]:
-    angle = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
+    angle = np.arange(_DIRECTIONS) * 2 * np.pi / _DIRECTIONS
     ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     ways.setflags(write=False)
     return ways
@@ -172,9 +172,9 @@ def number_body(text: str, fonts: FontSet, weight: str = "regular") -> Body:
         points = np.concatenate([points, [(-wide, y), (wide, y)]])
     ways = _directions()
     # chords of glyphs miss their curves by 0.002 em at most
-    reach = (points @ ways.T).max(axis=0) + 0.003 + AIR
-    after = np.roll(np.arange(DIRECTIONS), -1)
-    turn = 2 * np.pi / DIRECTIONS
+    reach = (points @ ways.T).max(axis=0) + 0.003 + _AIR
+    after = np.roll(np.arange(_DIRECTIONS), -1)
+    turn = 2 * np.pi / _DIRECTIONS
     sine = np.sin(turn)
     x = (reach * ways[after, 1] - reach[after] * ways[:, 1]) / sine
     y = (reach[after] * ways[:, 0] - reach * ways[after, 0]) / sine
@@ -278,7 +278,7 @@ class _Gauge:
             # one row a direction: numpy runs along it
             grip = np.stack([1.0 / body.reach for body in bodies], axis=1)
             self.ways = ways[:, :, None] * grip.take(which, axis=1)[:, None, :]
-            self.near = np.empty((DIRECTIONS, len(row)))
+            self.near = np.empty((_DIRECTIONS, len(row)))
             for k, (x, y) in enumerate(ways):
                 np.minimum(ax * x + ay * y, bx * x + by * y, out=self.near[k])
                 self.near[k] -= clearance

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 CAP_HEIGHT = 0.714
 """Height of capitals and figures of the bundled fonts, em."""
 
-BUNDLED = ("NotoSans", "NotoSansArabic", "NotoSansHebrew", "NotoSansDevanagari")
+_BUNDLED = ("NotoSans", "NotoSansArabic", "NotoSansHebrew", "NotoSansDevanagari")
 _WEIGHTS = {"regular": "Regular", "medium": "Medium"}
 
 _REPLACED = {
@@ -178,7 +178,7 @@ class FontSet:
 
         `weight`: ``regular`` or ``medium``.
         """
-        found = [_bundled(f"{name}-{_WEIGHTS[weight]}") for name in BUNDLED]
+        found = [_bundled(f"{name}-{_WEIGHTS[weight]}") for name in _BUNDLED]
         return [*found, self._extra] if self._extra else found
 
     def shape(self, text: str, weight: str = "regular") -> Shaped:

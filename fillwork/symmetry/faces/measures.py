@@ -82,13 +82,13 @@ def outer_sides(
     """
     inside = np.zeros(arrangement.face_count, dtype=bool)
     inside[faces] = True
-    inside[surrounding_faces(arrangement, faces)] = False
+    inside[_surrounding_faces(arrangement, faces)] = False
     own = inside[arrangement.face]
     other = inside[arrangement.face[np.arange(len(arrangement.face)) ^ 1]]
     return np.flatnonzero(own & ~other)
 
 
-def surrounding_faces(
+def _surrounding_faces(
     arrangement: Arrangement, faces: NDArray[np.integer]
 ) -> NDArray[np.int64]:
     """Return the faces that run round most of the others.

@@ -54,7 +54,7 @@ def find_names(
     ground = _GROUND * float(arrangement.area.sum())
     for row in np.flatnonzero(~seen_whole & (np.asarray(area) > ground)):
         base[row] = "ground"
-    neighbours = touching_kinds(arrangement, of_face, len(base))
+    neighbours = _touching_kinds(arrangement, of_face, len(base))
     return list(zip(make_unique(base, area, neighbours), base, strict=True))
 
 
@@ -66,7 +66,7 @@ def _base_names(
     if len(standing) > _FULLY:
         # the most of them by plain counting, the largest with all care
         rest = [rows[:1] for rows in standing[_FULLY:]]
-        quick = quick_names(arrangement, np.concatenate(rest))
+        quick = _quick_names(arrangement, np.concatenate(rest))
         quick = [
             name if whole else _EDGE_PIECE
             for name, whole in zip(quick, seen_whole[_FULLY:], strict=True)
@@ -104,7 +104,7 @@ def _base_names(
     return names
 
 
-def quick_names(arrangement: Arrangement, faces: NDArray[np.integer]) -> list[str]:
+def _quick_names(arrangement: Arrangement, faces: NDArray[np.integer]) -> list[str]:
     """Name faces by the number of their corners alone.
 
     ``triangle``, ``7-sided``, ``curved 5-sided``, ``free form`` and the like.
@@ -191,7 +191,7 @@ def _middle(points: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(points[0] + ((p + q) * cross[:, None]).sum(axis=0) / (3 * total))
 
 
-def touching_kinds(
+def _touching_kinds(
     arrangement: Arrangement, of_face: NDArray[np.int64], kinds: int
 ) -> Sequence[Sequence[tuple[int, float]]]:
     """Return which kinds touch along edges, longest contact first.
@@ -240,7 +240,7 @@ def make_unique(
     """Return names that differ for all kinds; unique names, in the same order.
 
     `area` (kinds,): area of one face of each kind, mm². `neighbours`: as
-    `touching_kinds` returns them.
+    `_touching_kinds` returns them.
     """
     names: list[str] = list(base)
     groups: dict[str, list[int]] = {}

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Zone
 
 
-LIKE = ("family", "figure")  # ways to match that do not ask the symmetry
+_LIKE = ("family", "figure")  # ways to match that do not ask the symmetry
 _SMALL_GROUP = 4  # operations at most of a group that says little
 _MANY_KINDS = 24  # kinds at least, of which few have a shape of their own
 _FEW_KINDS = 5_000  # families are looked for among so many kinds unasked
@@ -87,9 +87,9 @@ def find_orbits(
     for zone in zones:
         if len(zone.faces):
             table.add(arrangement, measures, zone, match)
-    if match in ("all", *LIKE) and len(zones) > 1:
+    if match in ("all", *_LIKE) and len(zones) > 1:
         table.share(measures, zones)
-    if match in LIKE:
+    if match in _LIKE:
         table.join_like(arrangement, measures, match, alike)
     return table.lettered(arrangement, measures, zones, match, alike)
 
@@ -249,7 +249,7 @@ class _Table:
         orbits = self._orbits(arrangement, of_face, order, lead, area[order])
         families: tuple[int, ...] = ()
         figures: tuple[int, ...] = ()
-        if match in ("all", *LIKE) and 0 < len(orbits) <= _FEW_KINDS:
+        if match in ("all", *_LIKE) and 0 < len(orbits) <= _FEW_KINDS:
             family, figure, drawn = self.like(arrangement, lead, of_face, alike)
             families = _numbers(family)
             figures = _numbers(np.where(drawn, figure, -1))

@@ -54,7 +54,7 @@ class ShapeSymmetry:
         return self.turns * (2 if self.mirrored else 1)
 
 
-def outline_symmetry(outline: Outline, slack: float) -> ShapeSymmetry:
+def _outline_symmetry(outline: Outline, slack: float) -> ShapeSymmetry:
     """Find the largest group that keeps an outline.
 
     `outline`: at least three corners. `slack`: how far a corner may have to move, mm.
@@ -146,7 +146,7 @@ def name_outline(outline: Outline, slack: float) -> str:
         return "drop" if outline.turn[0] > 0 else "heart"
     if outline.count == 2:
         return _two_sided(outline)
-    found = outline_symmetry(outline, slack)
+    found = _outline_symmetry(outline, slack)
     if outline.count > _COUNTED and found.order == 1:
         return "free form"
     if curved.any():

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from fillwork.readers.source import SourceFile
 
 
-SVG_NAMESPACE = b"http://www.w3.org/2000/svg"
+_SVG_NAMESPACE = b"http://www.w3.org/2000/svg"
 
 _DECLARED = re.compile(rb"<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._:-]+)[\"']")
 _PREFIX = re.compile(rb"xmlns:([\w.-]+)\s*=\s*[\"']([^\"']*)[\"']")
@@ -60,7 +60,7 @@ def _svg_prefixes(data: bytes) -> tuple[str, ...]:
     declared: dict[str, bytes] = {}
     for prefix, address in _PREFIX.findall(data):
         declared.setdefault(prefix.decode("utf-8", "replace"), address)
-    found = {name for name, address in declared.items() if address == SVG_NAMESPACE}
+    found = {name for name, address in declared.items() if address == _SVG_NAMESPACE}
     if "svg" not in declared:
         found.add("svg")
     return tuple(sorted(found))

@@ -25,7 +25,7 @@ PRESENTATION = frozenset(
 )  # fmt: skip
 """Attributes that may change how a shape is drawn, ``style`` among them."""
 
-GEOMETRY = frozenset({"x", "y", "width", "height", "cx", "cy", "r", "rx", "ry", "d"})
+_GEOMETRY = frozenset({"x", "y", "width", "height", "cx", "cy", "r", "rx", "ry", "d"})
 """Geometry that CSS may set in the place of attributes (SVG 2, section 8.1)."""
 
 
@@ -254,7 +254,7 @@ def _resolve_own(declared: dict[str, str]) -> Own:
         transform=get("transform"),
         origin=get("transform-origin", "") if box in _ALONE else box,
         overflow=get("overflow", "").strip(),
-        geometry=tuple(sorted((k, v) for k, v in declared.items() if k in GEOMETRY)),
+        geometry=tuple(sorted((k, v) for k, v in declared.items() if k in _GEOMETRY)),
     )
 
 
