@@ -3,7 +3,9 @@
 Such a line parts each piece of a band into two halves as wide as each other, with
 ground beyond both. Lines that do so for most of their length are middle lines; strips
 in greater number, as in a grid, have others of their width on either side. Without its
-middle lines a band is twice as wide as its halves were.
+middle lines a band is twice as wide as its halves were. Two such lines leave three
+strips, the inner one no wider than the others, which would else be ground between two
+bands.
 """
 
 from __future__ import annotations
@@ -133,6 +135,7 @@ def _between_halves(
     low, high = (np.searchsorted(half[order], half ^ 1, s) for s in ("left", "right"))
     one, place = expand_ranges(low, high - low)
     other = order[place]
+    every = one, other
     alike = np.abs(width[one] - width[other]) <= _EVEN * width[one]
     one, other = one[alike], other[alike]
     # a half has another half on one side alone, be it as far from a frame as it is wide
@@ -150,9 +153,64 @@ def _between_halves(
     between[half[one[held]] >> 1] = True
     far = np.zeros(2 * len(rows), bool)
     far[rail[one[held]] ^ 1] = True
+    p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half ^ 1))
+    size = np.hypot(*(q - p).T)
+    long = np.asarray(np.bincount(rail, size, 2 * len(rows)), np.float64)
+    inner_rail, outer_rail, wide = _between_thirds(
+        _along_each_other(rail[every[0]], rail[every[1]], size[every[0]], long),
+        r.width[rows],
+        single,
+    )
+    shared[:] = False
+    shared[inner_rail] = True
+    between[half[shared[rail]] >> 1] = True
+    far[outer_rail] = True
     beside = np.zeros(arrangement.edge_count, bool)
     beside[half[far[rail]] >> 1] = True
-    return between, beside, np.sort(width[one[held]])
+    return between, beside, np.sort(np.r_[width[one[held]], wide])
+
+
+def _along_each_other(one: Ints, other: Ints, size: Floats, long: Floats) -> Ints:
+    """Return (2, n) rails that share the most of the shorter one, both ways round.
+
+    `one`, `other` (m,): rails that share an edge. `size` (m,): its length, mm. `long`
+    (2 R,): lengths of rails, mm.
+    """
+    key, back = np.unique(one * len(long) + other, return_inverse=True)
+    shared = np.bincount(back, size, len(key))
+    pair = np.stack(np.divmod(key, max(len(long), 1)))
+    return pair[:, shared >= _MOST * long[pair].min(axis=0)]
+
+
+def _between_thirds(
+    pairs: Ints, width: Floats, halved: Truths
+) -> tuple[Ints, Ints, Floats]:
+    """Return rails between strips, three side by side with no others of their width.
+
+    `pairs` (2, n): rails of readings that lie along each other, ``2 k`` and ``2 k + 1``
+    of reading ``k``. `width` (R,): of readings, mm. `halved` (R,): which are halves.
+    Returns the rails between, those on the far sides, and half of the width of all
+    three, mm.
+    """
+    one, other = pairs
+    # of the outer two the one inner rail alone has a strip beside it, as wide or less
+    less = width[other >> 1] <= (1 + _EVEN) * width[one >> 1]
+    beyond = np.zeros(2 * len(width), bool)
+    beyond[one[less]] = True
+    key = np.unique(np.stack([other, one])[:, less & ~beyond[one ^ 1]], axis=1)
+    count = np.bincount(key[0], minlength=2 * len(width))
+    beside = np.full(2 * len(width), -1, np.int64)
+    beside[key[0]] = key[1]
+    beside[count != 1] = -1
+    left, right = beside.reshape(-1, 2).T
+    middle = np.flatnonzero((left >= 0) & (right >= 0) & ~halved)
+    left, right = left[middle], right[middle]
+    even = np.abs(width[left >> 1] - width[right >> 1]) <= _EVEN * width[left >> 1]
+    even &= left >> 1 != right >> 1
+    middle, left, right = middle[even], left[even], right[even]
+    wide = (width[left >> 1] + width[middle] + width[right >> 1]) / 2
+    inner = np.r_[2 * middle, 2 * middle + 1, left, right]
+    return inner, np.r_[left ^ 1, right ^ 1], np.r_[wide, wide]
 
 
 def _led_on(lines: Strands, middle: Truths, rail: Truths) -> Truths:

@@ -178,7 +178,7 @@ def drawn_as_bands(
     side: float,
     *,
     woven: bool = False,
-    lined: bool = False,
+    lined: bool | tuple[float, ...] = False,
     gap: float = 0.0,
     jitter: float = 0.0,
     seed: int = 0,
@@ -191,8 +191,9 @@ def drawn_as_bands(
     ----------
     width : float or ndarray
         Of all bands or of each, mm; 0 leaves a line, which passes under all bands.
-    lined : bool
-        Whether a line runs along the middle of each band.
+    lined : bool or tuple of float
+        Whether a line runs along the middle of each band, or where several do: how far
+        off its middle, in widths.
     gap : float
         By how much rails stop short of the band above, mm.
     jitter : float
@@ -213,8 +214,9 @@ def drawn_as_bands(
     nodes = {p: v for p, v in cross.items() if all(widths[s] for s, _ in v)}
     panel = shapely.box(0, 0, side, side)
     lines: list[np.ndarray] = []
+    inner = [0.0] if lined is True else list(lined or [])
     rails = [
-        _rails(m, [w / 2, -w / 2, 0.0][: 3 if w and lined else 2 if w else 1])
+        _rails(m, [w / 2, -w / 2, *(w * off for off in inner)] if w else [0.0])
         for m, w in zip(middles, widths, strict=True)
     ]
     cuts: dict[tuple[int, int], list] = {}
