@@ -91,8 +91,13 @@ def quotient_of(symmetry: Symmetry) -> Quotient:
     maps = [operation.map for operation in symmetry.operations] or [affine.IDENTITY]
     linear = np.stack([affine.linear(m) for m in maps])
     shift = np.array([[m[4], m[5]] for m in maps])
-    product = _match_linear(np.einsum("aij,bjk->abik", linear, linear), linear)
-    back = _match_linear(linear.transpose(0, 2, 1), linear)
+    count = len(maps)
+    product, back = np.zeros((count, count), np.intp), np.zeros(count, np.intp)
+    if count > 1:
+        after = np.einsum("aij,bjk->abik", linear, linear).reshape(-1, 2, 2)
+        inverses = linear.transpose(0, 2, 1)
+        found = _match_linear(np.concatenate([after, inverses]), linear)
+        product, back = found[: count**2].reshape(count, count), found[count**2 :]
     return Quotient(
         basis,
         inverse,

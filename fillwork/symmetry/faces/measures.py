@@ -8,6 +8,7 @@ compared.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 LONG = 3.0  # length over width of a strip, such as a side of a border, at least
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class FaceMeasures:
     """Hold measures of all faces; rows of face 0 are without meaning."""
 
@@ -30,10 +31,39 @@ class FaceMeasures:
     # (F,): length of the boundary with that of the holes, mm
     length: NDArray[np.float64]
     inscribed: NDArray[np.float64]  # (F,): radius of the largest circle that fits, mm
+    arrangement: Arrangement  # whose faces these are
 
     def __post_init__(self) -> None:
         for array in (self.centroid, self.size, self.length, self.inscribed):
             array.setflags(write=False)
+
+    @cached_property
+    def pose(self) -> NDArray[np.complex128]:
+        """Return how the outlines of all faces lie: what turns and mirrors change.
+
+        Returns (F, 3): means of the first three powers of an outline's points about the
+        centre of area, in roots of the area.
+        """
+        arrangement = self.arrangement
+        owner = ring_owner(arrangement)
+        half = arrangement.ring_half_edge
+        z = arrangement.vertices[:, 0] + 1j * arrangement.vertices[:, 1]
+        centre = self.centroid[:, 0] + 1j * self.centroid[:, 1]
+        scale = np.where(self.size > 0, self.size, np.inf)[owner]
+        p = (z[arrangement.origin[half]] - centre[owner]) / scale
+        q = (z[arrangement.origin[half ^ 1]] - centre[owner]) / scale
+        size = np.abs(q - p)
+        total = np.maximum(np.bincount(owner, size, arrangement.face_count), 1e-300)
+        # Simpson's rule is exact for powers up to the third
+        middle = 0.5 * (p + q)
+        pose = np.empty((arrangement.face_count, 3), dtype=np.complex128)
+        for k in range(3):
+            value = size * (p ** (k + 1) + 4 * middle ** (k + 1) + q ** (k + 1)) / 6
+            pose[:, k] = np.bincount(owner, value.real, arrangement.face_count)
+            pose[:, k] += 1j * np.bincount(owner, value.imag, arrangement.face_count)
+            pose[:, k] /= total
+        pose.setflags(write=False)
+        return pose
 
 
 def ring_owner(arrangement: Arrangement) -> NDArray[np.int64]:
@@ -69,6 +99,7 @@ def measure_faces(arrangement: Arrangement) -> FaceMeasures:
         np.sqrt(np.maximum(arrangement.area, 0.0)),
         np.bincount(owner, step, count).astype(np.float64),
         arrangement.inscribed.copy(),
+        arrangement,
     )
 
 

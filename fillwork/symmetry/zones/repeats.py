@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.faces.measures import is_long, outer_sides, ring_owner
+from fillwork.symmetry.faces.measures import is_long, outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.faces.strangers import all_strangers
 from fillwork.symmetry.grids import part_numbers
@@ -286,29 +286,8 @@ def share_shifted(
 def poses_of(
     arrangement: Arrangement, measures: FaceMeasures
 ) -> NDArray[np.complex128]:
-    """Return how the outlines of all faces lie: what turns and mirrors change.
-
-    Returns (F, 3): means of the first three powers of an outline's points about the
-    centre of area, in roots of the area.
-    """
-    owner = ring_owner(arrangement)
-    half = arrangement.ring_half_edge
-    z = arrangement.vertices[:, 0] + 1j * arrangement.vertices[:, 1]
-    centre = measures.centroid[:, 0] + 1j * measures.centroid[:, 1]
-    scale = np.where(measures.size > 0, measures.size, np.inf)[owner]
-    p = (z[arrangement.origin[half]] - centre[owner]) / scale
-    q = (z[arrangement.origin[half ^ 1]] - centre[owner]) / scale
-    size = np.abs(q - p)
-    total = np.maximum(np.bincount(owner, size, arrangement.face_count), 1e-300)
-    # Simpson's rule is exact for powers up to the third
-    middle = 0.5 * (p + q)
-    pose = np.empty((arrangement.face_count, 3), dtype=np.complex128)
-    for k in range(3):
-        value = size * (p ** (k + 1) + 4 * middle ** (k + 1) + q ** (k + 1)) / 6
-        pose[:, k] = np.bincount(owner, value.real, arrangement.face_count)
-        pose[:, k] += 1j * np.bincount(owner, value.imag, arrangement.face_count)
-        pose[:, k] /= total
-    return pose
+    """Return how the outlines of all faces lie, as `FaceMeasures.pose` tells."""
+    return measures.pose
 
 
 def _onto_by(
