@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.action import face_action
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.quotient import quotient_of
@@ -51,6 +52,8 @@ _LIKE = 0.03
 # that must be seen so, and that are asked
 _GOES_ON = 0.9
 _LINES_SEEN, _LINES_ASKED = 3, 150
+# images that are looked for in faces before it is asked whether all can be enough
+_FEW_AT_FIRST = 256
 
 
 def claim_faces(
@@ -187,7 +190,6 @@ def _fall_on(
     asked = asked[size[asked] > 0]
     drawn = lines & (size > 0)
     index = LineIndex(ends[drawn].reshape(-1, 4), near)
-    tree = shapely.STRtree(arrangement.polygons(onto))
     corners = ends[drawn].reshape(-1, 2)
     low, high = corners.min(axis=0) - near, corners.max(axis=0) + near
     quotient = quotient_of(symmetry)
@@ -196,7 +198,7 @@ def _fall_on(
     reach = _FAR * float(np.hypot(*quotient.basis.T).max())
     steps = quotient.copies(min(wide, reach) if beside else wide)
     along = step[asked] / size[asked, None]
-    seen, hit = np.zeros((2, len(asked)))
+    images = _Images(size[asked], shapely.STRtree(arrangement.polygons(onto)))
     for share in (0.2, 0.5, 0.8):
         spot = start[asked] + share * step[asked]
         for linear, shift in zip(quotient.linear, quotient.shift, strict=True):
@@ -209,17 +211,71 @@ def _fall_on(
             away = np.hypot(*(there - spot[row]).T) > near
             there, row = there[away], row[away]
             on = np.isfinite(index.nearest(there, along[row] @ linear.T)[0])
-            hit += np.bincount(row[on], minlength=len(hit))
-            there, row = there[~on], row[~on]
-            inside = tree.query(shapely.points(there), predicate="within")[0]
-            seen += np.bincount(row[np.unique(inside)], minlength=len(hit))
-    seen += hit
-    told = seen > 0
-    if told.sum() < _LINES_SEEN:
-        return False
-    weight = size[asked][told]
-    kept = float((weight * hit[told] / seen[told]).sum() / weight.sum())
-    return kept >= _GOES_ON
+            images.add(there, row, on)
+    return images.fall_on()
+
+
+class _Images:
+    """Count which images of edges fall on lines, of those that fall into some faces.
+
+    `weight` (n,): of each edge. `tree`: the faces.
+    """
+
+    def __init__(self, weight: NDArray[np.float64], tree: Any) -> None:
+        self.weight, self.tree = weight, tree
+        self.hit, self.beside = np.zeros((2, len(weight)))
+        # images on no line, which may lie in no face either
+        self._left: list[tuple[NDArray[np.float64], NDArray[np.intp]]] = []
+
+    def add(
+        self, at: NDArray[np.float64], row: NDArray[np.intp], on: NDArray[np.bool_]
+    ) -> None:
+        """Take up images of the edges `row`, and whether each lies on a line."""
+        self.hit += np.bincount(row[on], minlength=len(self.hit))
+        self._left.append((at[~on], row[~on]))
+        if sum(len(left) for _, left in self._left) > _AT_ONCE:
+            self._look(*self._all_left())
+
+    def fall_on(self) -> bool:
+        """Tell whether nearly all fall on lines.
+
+        Every image that is found to miss them makes the share less: where few are
+        enough for a no, the others are not looked for.
+        """
+        at, row = self._all_left()
+        few = -(-len(row) // _FEW_AT_FIRST)
+        # from all over the drawing, and more of them each time
+        order = np.argsort(np.arange(len(row)) % max(few, 1), kind="stable")
+        first, many = 0, _FEW_AT_FIRST
+        while first < len(row):
+            some = order[first : first + many]
+            self._look(at[some], row[some])
+            if self._kept() < _GOES_ON - 1e-9:
+                return False
+            first, many = first + many, 2 * many
+        seen = self.hit + self.beside > 0
+        return int(seen.sum()) >= _LINES_SEEN and self._kept() >= _GOES_ON
+
+    def _all_left(self) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+        points = [np.empty((0, 2)), *(at for at, _ in self._left)]
+        rows = [np.empty(0, np.intp), *(row for _, row in self._left)]
+        self._left = []
+        return np.concatenate(points), np.concatenate(rows)
+
+    def _look(self, at: NDArray[np.float64], row: NDArray[np.intp]) -> None:
+        """Count which images lie in the faces."""
+        import shapely
+
+        inside = distinct(self.tree.query(shapely.points(at), predicate="within")[0])
+        self.beside += np.bincount(row[inside], minlength=len(self.beside))
+
+    def _kept(self) -> float:
+        seen = self.hit + self.beside
+        told = seen > 0
+        if not told.any():
+            return 1.0
+        weight = self.weight[told]
+        return float((weight * self.hit[told] / seen[told]).sum() / weight.sum())
 
 
 def _with_neighbours(

@@ -12,7 +12,8 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.readers import read_linework
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.lines.detect import find_symmetry
-from fillwork.symmetry.zones.claims import claim_faces
+from fillwork.symmetry.zones import claims
+from fillwork.symmetry.zones.claims import _Images, claim_faces
 from fillwork.symmetry.zones.find import find_zones
 from tests.bench.framed import Panel, build_panel, frieze, make_case, score_panel
 
@@ -162,3 +163,33 @@ def test_a_star_has_the_disc_in_its_middle() -> None:
         rows += f'<path transform="{turn}" d="M203,7 v10 h10"/>'
     star = next(z for z in _zones_of(rows, 220, 160) if z.symmetry.group.short == "D12")
     assert len(star.faces) == 3 * 12 + 1
+
+
+@pytest.mark.parametrize("share", [0.0, 0.5, 0.88, 0.93, 1.0])
+@pytest.mark.parametrize("at_once", [1 << 16, 100])
+def test_images_that_miss_lines_are_looked_for_until_they_are_too_many(
+    share: float, at_once: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Judged by all images at once; about `share` of those in the faces hit."""
+    monkeypatch.setattr(claims, "_AT_ONCE", at_once)
+    rng = np.random.default_rng(int(100 * share))
+    face = shapely.box(0, 0, 10, 10)
+    weight = rng.uniform(1, 5, 40)
+    images = _Images(weight, shapely.STRtree([face]))
+    hit, seen = np.zeros((2, 40))
+    for _ in range(6):
+        at = rng.uniform(-5, 15, (900, 2))
+        row = rng.integers(0, 40, 900)
+        inside = ((at > 0) & (at < 10)).all(axis=1)
+        on = inside & (rng.random(900) < share)
+        images.add(at, row, on)
+        np.add.at(hit, row[on], 1)
+        np.add.at(seen, row[inside], 1)
+    kept = (weight * hit / seen).sum() / weight.sum()
+    assert images.fall_on() == (kept >= 0.9)
+
+
+def test_images_in_no_face_say_nothing() -> None:
+    images = _Images(np.ones(9), shapely.STRtree([shapely.box(0, 0, 1, 1)]))
+    images.add(np.full((9, 2), 5.0), np.arange(9), np.zeros(9, bool))
+    assert not images.fall_on()
