@@ -13,6 +13,7 @@ from fillwork.readers.scan.circles import crossings, fit_circle, misses
 from fillwork.readers.scan.ends import ahead_of, carry_on, heading, pass_through
 from fillwork.readers.scan.fit import cut_strand
 from fillwork.readers.scan.forks import LONGEST_FORK, part_forks
+from fillwork.readers.scan.joints import rejoin
 from fillwork.readers.scan.model import Fork, Piece, Strand
 from fillwork.readers.scan.trails import trail
 from fillwork.readers.scan.unite import unite_carriers
@@ -236,7 +237,7 @@ def _solve(drawing: Drawing, mask: NDArray[np.bool_], sigma: float) -> None:
         hidden = _hidden(place, carriers, agreed, drawing.width)
         drawing.forks.extend(Fork(place, way, hidden) for way in _WAYS if hidden)
         for k, held in zip(numbers, agreed, strict=True):
-            if not held:
+            if not held and not rejoin(drawing, k, v):
                 _let_go(drawing, drawing.pieces[k], v)
     for v, k in astray:
         _end_beside(drawing, drawing.pieces[k], v, mask, sigma)
