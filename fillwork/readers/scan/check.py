@@ -35,8 +35,8 @@ _NARROW, _SHORTEST, _LONGEST = 0.8, 1.0, 2.0
 # than so many times as far again; widths from other lines' middles where it shows.
 _ON_ITS_WAY, _OUT = 2.0, 0.75
 # Lines end free where a hand slipped; so many, as a share of all lines too, and so
-# much of them on another ink, where that is a second pen's.
-_FREE_ENDS, _FREE_SHARE, _FREE_ON = 6, 0.1, 0.6
+# much of them on other ink, where that is a second pen's.
+_FREE_ENDS, _FREE_SHARE, _FREE_ON = 6, 0.1, 0.4
 
 
 def draw_lines(
@@ -294,7 +294,7 @@ def ends_on(
     ]
     if len(free) < _FREE_ENDS or len(free) < _FREE_SHARE * len(drawing.pieces):
         return None
-    near = widened(other, round(drawing.width))
+    near = widened(other, round(1.5 * drawing.width))
     limit = np.array(other.shape[::-1]) - 1
     x, y = np.clip(np.rint(np.array(free)).astype(int), 0, limit).T
     on = near[y, x]

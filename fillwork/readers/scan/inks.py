@@ -24,7 +24,7 @@ _COARSE, _HIDES, _EVEN, _CLEAR = 0.5, 1.5, 0.1, 3.0
 _SAMPLE = 60_000
 # A sheet is painted from this share on; points of lines that show the inks' colours.
 _PAINTED, _ENOUGH = 0.001, 500
-# Another colour as dark as this share of the pen's may be a second pen's.
+# Other ink as dark as this share of the pen's may be a second pen's.
 _STRONG = 0.7
 # mm: what is no longer is where the pen ran lighter, and no line of another ink.
 _SPECK = 2.5
@@ -44,7 +44,7 @@ class Inks:
     # areas painted so dark that lines on them are hard to see: a place, and the size,
     # px
     hidden: tuple[tuple[tuple[float, float], float], ...] = ()
-    # pixels of the final ink and of all as strong in other colours; None without such
+    # pixels of the final ink and of all that is as strong; None without such
     colours: NDArray[np.bool_] | None = None
 
 
@@ -101,9 +101,11 @@ def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Ink
         found = Inks(strength, strength > 0.45 * level, None, level, 0.0, False)
     if not painted:
         return found
-    # a second pen is not looked for on paint
+    colours = found.colours
+    if colours is not None:
+        colours = hollow_areas(colours, wide)
     pen_ = hollow_areas(found.pen, wide)
-    return replace(found, pen=pen_, hidden=tuple(hidden), colours=None)
+    return replace(found, pen=pen_, hidden=tuple(hidden), colours=colours)
 
 
 def as_one(inks: Inks) -> Inks:
@@ -232,7 +234,7 @@ def _apart(
 
     inked = strength > 0.45 * level
     pen, both = inked.copy(), inked.copy()
-    coloured = doubtful = False
+    second = doubtful = False
     rival = 0.0
     for other in others:
         cosine = float(ink @ other / (np.linalg.norm(ink) * np.linalg.norm(other)))
@@ -244,18 +246,17 @@ def _apart(
             core = inked & (dark @ (a - b).astype(np.float32) > 0)
             core = ndimage.binary_opening(core, np.ones((2, 2), bool))
             doubtful |= abs(float(ink.mean() - other.mean())) < 0.12
-            if other.max() > _STRONG * level:
-                coloured = True
-            else:
-                both &= widened(core, 2)
         else:
             grey = float(other.max())
             rival = max(rival, grey)
             core = strength > grey + 0.55 * (level - grey)
             doubtful |= level - grey < 0.22
+        if other.max() > _STRONG * level:
+            second = True
+        else:
             both &= widened(core, 2)
         pen &= widened(core, 2)
     rest = strength > 0.5 * min(float(o.max()) for o in others)
     rest &= ~widened(pen, 2)
-    colours = both if coloured else None
+    colours = both if second else None
     return Inks(strength, pen, rest, level, rival, doubtful, colours=colours)

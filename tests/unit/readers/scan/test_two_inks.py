@@ -19,6 +19,7 @@ from fillwork.readers.source import SourceFile
     ("pen", "second", "taken"),
     [
         ("black", (40, 60, 150), True),
+        ("black", (165, 35, 40), True),
         # construction: what the pen draws is closed
         ("both", (190, 60, 60), False),
         # a pale guide ends many lines, and is no pen
