@@ -22,8 +22,8 @@ from fillwork.geometry.polygons import ring_sides
 from fillwork.laying.cell import cut_corners
 from fillwork.laying.clip import clip_curves
 from fillwork.laying.field import lay_motif
-from fillwork.laying.joins import move_ends
 from fillwork.laying.model import Panel
+from fillwork.laying.moves import move_ends
 from fillwork.laying.panel import panel_from_curves, rectangle_panel
 from fillwork.laying.runs import join_runs
 

@@ -11,7 +11,7 @@ from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.ranges import expand_ranges
 from fillwork.laying.clip import clip_curves, curve_boxes
-from fillwork.laying.joins import shift_curves
+from fillwork.laying.moves import shift_curves
 from fillwork.laying.runs import join_runs
 
 if TYPE_CHECKING:
