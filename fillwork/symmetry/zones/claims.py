@@ -7,6 +7,7 @@ from: images of them that fall among that zone's faces lie on its lines.
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -54,6 +55,8 @@ _GOES_ON = 0.9
 _LINES_SEEN, _LINES_ASKED = 3, 150
 # images that are looked for in faces before it is asked whether all can be enough
 _FEW_AT_FIRST = 256
+# images that wait at most
+_WAITING = 1 << 19
 
 
 def claim_faces(
@@ -125,80 +128,99 @@ def claim_turned(
     return np.asarray(row[like.all(axis=0) & turned], np.int64)
 
 
-def goes_on(
-    arrangement: Arrangement,
-    part: NDArray[np.integer],
-    faces: NDArray[np.integer],
-    symmetry: Symmetry,
-) -> bool:
-    """Tell whether a part is more of a pattern beside it.
+class Pattern:
+    """Hold a pattern that parts beside it are asked whether they are more of.
 
-    Its lines, and those between both, fall on the pattern's wherever operations carry
-    them into it, and the pattern's on the part's: a row that one line parts from a
-    field shows little of what the field repeats, and nothing else.
-
-    `part`: faces that lie beside the pattern. `faces` and `symmetry`: the pattern's.
+    `faces` and `symmetry`: the pattern's.
     """
-    own, theirs = np.zeros((2, arrangement.face_count), dtype=bool)
-    own[part], theirs[faces] = True, True
-    a, b = arrangement.face[0::2], arrangement.face[1::2]
-    between = (own[a] & theirs[b]) | (theirs[a] & own[b])
-    mine = np.flatnonzero((own[a] & own[b]) | between)
-    if not between.any() or len(mine) < _LINES_SEEN:
-        return False
-    unit = float(np.median(np.sqrt(arrangement.area[faces])))
-    near = _EXACTLY * unit + 2 * symmetry.residual
-    ways = (
-        (mine, faces, theirs[a] | theirs[b]),
-        (np.flatnonzero(theirs[a] & theirs[b]), part, own[a] | own[b]),
-    )
-    return all(
-        _fall_on(
-            arrangement,
-            asked[:: len(asked) // _LINES_ASKED + 1],
-            onto,
-            lines,
-            symmetry,
-            near,
-            beside=asked is mine,
-        )
-        for asked, onto, lines in ways
-    )
+
+    def __init__(
+        self,
+        arrangement: Arrangement,
+        faces: NDArray[np.integer],
+        symmetry: Symmetry,
+    ) -> None:
+        self.arrangement, self.symmetry = arrangement, symmetry
+        self.inside = np.zeros(arrangement.face_count, dtype=bool)
+        self.inside[faces] = True
+        unit = float(np.median(np.sqrt(arrangement.area[faces])))
+        self.near = _EXACTLY * unit + 2 * symmetry.residual
+        self._faces = faces
+
+    @cached_property
+    def ground(self) -> _Ground:
+        """Return the pattern's faces, and lines, as images fall on them."""
+        return _Ground(self.arrangement, self._faces, self.near)
+
+    def goes_on(self, part: NDArray[np.integer]) -> bool:
+        """Tell whether a part is more of the pattern.
+
+        Its lines, and those between both, fall on the pattern's wherever operations
+        carry them into it, and the pattern's on the part's: a row that one line parts
+        from a field shows little of what the field repeats, and nothing else.
+
+        `part`: faces that lie beside the pattern.
+        """
+        own, theirs = np.zeros_like(self.inside), self.inside
+        own[part] = True
+        a, b = self.arrangement.face[0::2], self.arrangement.face[1::2]
+        between = (own[a] & theirs[b]) | (theirs[a] & own[b])
+        mine = np.flatnonzero((own[a] & own[b]) | between)
+        if not between.any() or len(mine) < _LINES_SEEN:
+            return False
+        if not _fall_on(_few(mine), self.ground, self.symmetry, beside=True):
+            return False
+        ground = _Ground(self.arrangement, part, self.near)
+        asked = _few(np.flatnonzero(theirs[a] & theirs[b]))
+        return _fall_on(asked, ground, self.symmetry, beside=False)
+
+
+def _few(asked: NDArray[np.integer]) -> NDArray[np.integer]:
+    return asked[:: len(asked) // _LINES_ASKED + 1]
+
+
+class _Ground:
+    """Hold some faces and all lines on their rims and between them.
+
+    `near`: how near to a line an image falls on it, mm.
+    """
+
+    def __init__(
+        self, arrangement: Arrangement, faces: NDArray[np.integer], near: float
+    ) -> None:
+        import shapely
+
+        inside = np.zeros(arrangement.face_count, dtype=bool)
+        inside[faces] = True
+        a, b = arrangement.face[0::2], arrangement.face[1::2]
+        ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
+        self.near, self.start, self.step = near, ends[:, 0], ends[:, 1] - ends[:, 0]
+        self.size = np.hypot(*self.step.T)
+        drawn = (inside[a] | inside[b]) & (self.size > 0)
+        self.index = LineIndex(ends[drawn].reshape(-1, 4), near)
+        corners = ends[drawn].reshape(-1, 2)
+        self.low, self.high = corners.min(axis=0) - near, corners.max(axis=0) + near
+        self.tree = shapely.STRtree(arrangement.polygons(faces))
 
 
 def _fall_on(
-    arrangement: Arrangement,
-    asked: NDArray[np.integer],
-    onto: NDArray[np.integer],
-    lines: NDArray[np.bool_],
-    symmetry: Symmetry,
-    near: float,
-    *,
-    beside: bool,
+    asked: NDArray[np.integer], onto: _Ground, symmetry: Symmetry, *, beside: bool
 ) -> bool:
     """Tell whether edges that operations carry into some faces fall on their lines.
 
-    `beside`: whether only images near each edge are asked, else all in those faces.
-    `asked`: rows of edges. `onto`: the faces. `lines` (E,): edges that count as their
-    lines. `near`: how near that is, mm.
+    `asked`: rows of edges. `beside`: whether only images near each edge are asked, else
+    all in those faces.
     """
-    import shapely
-
-    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
-    start, step = ends[:, 0], ends[:, 1] - ends[:, 0]
-    size = np.hypot(*step.T)
+    start, step, size = onto.start, onto.step, onto.size
+    low, high, near = onto.low, onto.high, onto.near
     asked = asked[size[asked] > 0]
-    drawn = lines & (size > 0)
-    index = LineIndex(ends[drawn].reshape(-1, 4), near)
-    corners = ends[drawn].reshape(-1, 2)
-    low, high = corners.min(axis=0) - near, corners.max(axis=0) + near
     quotient = quotient_of(symmetry)
     about = 0.5 * (low + high)
     wide = 0.5 * float(np.hypot(*(high - low)))
     reach = _FAR * float(np.hypot(*quotient.basis.T).max())
     steps = quotient.copies(min(wide, reach) if beside else wide)
     along = step[asked] / size[asked, None]
-    images = _Images(size[asked], shapely.STRtree(arrangement.polygons(onto)))
+    images = _Images(size[asked], onto.tree)
     for share in (0.2, 0.5, 0.8):
         spot = start[asked] + share * step[asked]
         for linear, shift in zip(quotient.linear, quotient.shift, strict=True):
@@ -210,7 +232,7 @@ def _fall_on(
             # what stays where it is says nothing
             away = np.hypot(*(there - spot[row]).T) > near
             there, row = there[away], row[away]
-            on = np.isfinite(index.nearest(there, along[row] @ linear.T)[0])
+            on = np.isfinite(onto.index.nearest(there, along[row] @ linear.T)[0])
             images.add(there, row, on)
     return images.fall_on()
 
@@ -233,7 +255,7 @@ class _Images:
         """Take up images of the edges `row`, and whether each lies on a line."""
         self.hit += np.bincount(row[on], minlength=len(self.hit))
         self._left.append((at[~on], row[~on]))
-        if sum(len(left) for _, left in self._left) > _AT_ONCE:
+        if sum(len(left) for _, left in self._left) > _WAITING:
             self._look(*self._all_left())
 
     def fall_on(self) -> bool:

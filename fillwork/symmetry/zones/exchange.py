@@ -14,7 +14,7 @@ from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
-from fillwork.symmetry.zones.claims import claim_faces, goes_on
+from fillwork.symmetry.zones.claims import Pattern, claim_faces
 from fillwork.symmetry.zones.halves import strangers, turning_more
 from fillwork.symmetry.zones.making import Part, told_apart
 from fillwork.symmetry.zones.parting import FEWEST, FIELD
@@ -246,12 +246,13 @@ def joined(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
             own = np.zeros(arrangement.face_count, dtype=bool)
             own[field.faces] = True
             beside = np.union1d(a[own[b]], b[own[a]])
+            pattern = Pattern(arrangement, field.faces, field.symmetry)
             for part in parts:
                 if part is field or len(part.faces) > len(field.faces):
                     continue
                 if not np.isin(part.faces, beside).any():
                     continue
-                if goes_on(arrangement, part.faces, field.faces, field.symmetry):
+                if pattern.goes_on(part.faces):
                     field.faces = np.union1d(field.faces, part.faces).astype(np.int32)
                     parts = [p for p in parts if p is not part]
                     again = True

@@ -171,7 +171,7 @@ def test_images_that_miss_lines_are_looked_for_until_they_are_too_many(
     share: float, at_once: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Judged by all images at once; about `share` of those in the faces hit."""
-    monkeypatch.setattr(claims, "_AT_ONCE", at_once)
+    monkeypatch.setattr(claims, "_WAITING", at_once)
     rng = np.random.default_rng(int(100 * share))
     face = shapely.box(0, 0, 10, 10)
     weight = rng.uniform(1, 5, 40)
