@@ -23,6 +23,8 @@ _SHALLOW = 0.03
 _SAMPLE = 2000  # lines
 # two curves touch as nearly as ends and radii of both are known, in times of rounding
 _EXPLAINED = 3.0
+# touches that miss by less than this share of others' are of another sort
+_SORT = 0.1
 # what is smaller than this share of it is noise even if it is seldom
 _TINY = 3e-4
 
@@ -262,7 +264,8 @@ def _touch_noise(
     depth = np.sort(touches[touches < _SHALLOW * typical])
     if len(depth) == 0:
         return 0.0, typical
-    count = np.arange(1, len(depth) + 1)
+    # what is smaller by far is noise of another sort, and makes this no commoner
+    count = np.arange(1, len(depth) + 1) - np.searchsorted(depth, _SORT * depth)
     share = count / max(len(pieces), 1)
     tiny = depth < _TINY * typical
     good = tiny.copy()
@@ -272,8 +275,10 @@ def _touch_noise(
     # pieces hardly longer are of the same noise
     longer = longer[np.searchsorted(longer, 1.5 * depth, side="right")]
     beyond = np.minimum(np.r_[depth[1:], np.inf], np.where(tiny, typical, longer))
-    told = common & (depth <= _EXPLAINED * rounding) & math.isfinite(rounding)
+    told = (depth < 3e-3 * typical) & (count >= 4)
+    told &= (depth <= _EXPLAINED * rounding) & math.isfinite(rounding)
     beyond[told] = typical
+    good |= told
     good &= (beyond >= 3 * depth) & (depth <= reach)
     if not good.any():
         return 0.0, typical

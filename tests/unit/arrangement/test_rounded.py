@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 import shapely
 
+from fillwork.arrangement import choice
 from fillwork.arrangement.build import build_arrangement
 from fillwork.readers import read_linework
 
@@ -253,3 +254,36 @@ def test_flat_triangles_that_all_decimals_tell_are_kept(below: str) -> None:
             body += f'<path d="M{p.real!r} {p.imag!r}L{q.real!r} {q.imag!r}"/>'
     drawn = _drawn(f'<g transform="{below}">{body}</g>' if below else body, 0.1)
     assert build_arrangement(read_linework(drawn)).face_count - 1 == 12
+
+
+def test_one_deep_overlap_is_no_noise_beside_touches_by_rounding() -> None:
+    # two circles that touch, from the middle of one and from a point the lines that
+    # touch the other. One of them cuts a sliver of 0.36 mm off the first; by Euler's
+    # formula, from the exact places where they meet, nine regions
+    o, r, p, q = 96 + 58j, 24.0, 115 + 120j, 49 + 104j
+    size = abs(p - o) - r
+    body = "".join(
+        f'<circle cx="{c.real:.3f}" cy="{c.imag:.3f}" r="{s:.3f}"/>'
+        for c, s in ((o, r), (p, size))
+    )
+    for z in (p, q):
+        way, turn = (z - o) / abs(z - o), math.acos(r / abs(z - o))
+        for side in (-1, 1):
+            t = o + r * way * cmath.exp(side * turn * 1j)
+            body += f'<path d="M{z.real:.3f} {z.imag:.3f}L{t.real:.3f} {t.imag:.3f}"/>'
+    found = build_arrangement(read_linework(_drawn(body, 0.1)))
+    assert found.tolerance.join_within < 0.02
+    assert found.face_count - 1 == 9
+
+
+@pytest.mark.parametrize(("rounding", "noise"), [(0.00707, 0.0055), (math.inf, 0.0)])
+def test_few_touches_are_noise_where_decimals_explain_them(
+    rounding: float, noise: float
+) -> None:
+    # seventeen touches by rounding among a thousand pieces of 3 mm and more, and
+    # overlaps of 0.2 mm that were drawn
+    rng = np.random.default_rng(1)
+    touches = np.r_[rng.uniform(0.0003, 0.0055, 16), 0.0055, np.full(12, 0.22)]
+    pieces = rng.uniform(3.0, 30.0, 1100)
+    found, _ = choice._touch_noise(pieces, touches, 4.0, 0.19, rounding)
+    assert found == noise
