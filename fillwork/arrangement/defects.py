@@ -90,8 +90,6 @@ def bridge_defects(
 ) -> list[Defect]:
     """Return one defect for each line that joins two figures and parts nothing.
 
-    One for each connected line.
-
     `edges`: the edges with the same face on both sides. `vertices` (V, 2): places of
     vertices, mm on the page. `curve_stroke`: stroke of each curve.
     """

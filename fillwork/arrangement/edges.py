@@ -66,8 +66,6 @@ class Edges:
     def with_sources_of(self, heirs: tuple[tuple[int, int], ...]) -> Edges:
         """Return the edges, some of them drawn by the lines of others as well.
 
-        The same edges in the same order.
-
         `heirs`: edges that get the sources of the second edge of each pair added.
         """
         if not heirs:

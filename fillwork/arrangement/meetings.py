@@ -138,8 +138,6 @@ def find_meetings(
 ) -> Meetings:
     """Find where chords cross, touch, or lie with an end on another.
 
-    All of them, in no particular order.
-
     `chosen` (n,): the chords to look at: all but exact copies. `end_point` (chords, 2):
     numbers of the points at the ends of each chord. `reach`: largest distance that is
     recorded, mm. `limits`: how many crossings are taken on. `touching` (curves,):

@@ -353,8 +353,6 @@ def _open_to(
 def view_notes(views: dict[str, Any], view: str) -> tuple[Note, ...]:
     """Return what is hard to see under a view as notes, with what to change.
 
-    One a warning.
-
     `views`: from `measure_views`.
     """
     notes = []

@@ -57,8 +57,6 @@ def suggest(
 ) -> tuple[Suggestion, ...]:
     """Find colourways of a surveyed drawing, best first.
 
-    Best first, ranked by stated measures.
-
     `plan`: all choices; by default those of the survey. `palettes`: names, files or
     palettes in hand. With none, the plan's own: several assignments of it. With
     several, the best of each first. `count`: how many are wanted. Raises

@@ -25,10 +25,7 @@ class Handed(ABC):
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """Return the notes of reading and of what was made.
-
-        What was taken, and what is in doubt.
-        """
+        """Return the notes of reading and of what was made."""
         return self.linework.notes
 
     @abstractmethod

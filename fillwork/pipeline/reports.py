@@ -13,10 +13,7 @@ if TYPE_CHECKING:
 
 
 def survey_report(survey: Survey) -> dict[str, Any]:
-    """Return what was found as plain values, as in ``report.json``.
-
-    The report without the colouring parts.
-    """
+    """Return what was found as plain values: ``report.json`` without the colours."""
     from fillwork.renderers.rows import plain
 
     return plain(survey_columns(survey))

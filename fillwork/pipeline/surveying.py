@@ -422,8 +422,6 @@ def _digest_note(plan: Plan, linework: LineWork) -> tuple[Note, ...]:
 def adjacency_of(arrangement: Arrangement, orbits: Orbits, plan: Plan) -> Adjacency:
     """Return which kinds and faces of a drawing touch, as its rules count contact.
 
-    What touches, and along how much.
-
     `plan`: says whether corners count.
     """
     from fillwork.colouring.adjacency import measure_adjacency

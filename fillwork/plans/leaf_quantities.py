@@ -173,8 +173,6 @@ def alike_once(
 def with_leaf(quantity: Quantity, plan: LeafPlan, swatch: Swatch) -> Quantity:
     """Return a quantity with the leaves that were laid.
 
-    With leaves, books and factors.
-
     `plan`: how leaf lies.
     """
     leaf = swatch.leaf

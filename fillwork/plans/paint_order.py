@@ -181,10 +181,7 @@ def _with_bands(
 def paints_of_bands(
     arrangement: Arrangement, orbits: Orbits, colouring: Colouring
 ) -> frozenset[int]:
-    """Return the swatches that bands bear on more area than all other regions.
-
-    Places in the palette.
-    """
+    """Return the swatches that bands bear on more area than all other regions."""
     if not any(orbit.band for orbit in orbits.orbits):
         return frozenset()
     kind, swatch = orbits.of_face, colouring.of_face

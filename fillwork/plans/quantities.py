@@ -239,8 +239,6 @@ def quantity_of_liquid(
 ) -> Quantity:
     """Return the quantity of a paint, primer or varnish sold by volume.
 
-    With volume and containers.
-
     `common`: swatch, faces, areas and edge; the rest is filled in. `swatch`: the paint,
     or a medium, for the container sizes. `coverage`: m² a litre in one coat. `origin`:
     where the coverage comes from; empty for a mere guess. `factors`: factors to name

@@ -109,10 +109,7 @@ def cost_lines(schedule: Schedule) -> list[str]:
 
 
 def material_lines(schedule: Schedule) -> list[str]:
-    """Return tools and materials with how much of each, for which steps, at what price.
-
-    A line each.
-    """
+    """Return tools and materials: how much of each, for which steps, at what price."""
     lines = []
     for one in schedule.materials:
         line = f"{one.name}: {material_words(one)}"

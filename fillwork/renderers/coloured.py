@@ -183,8 +183,6 @@ def compose_coloured(
 ) -> Scene:
     """Return the coloured drawing at its own size with a margin of 5 % around.
 
-    Ground, fills by swatch, outlines on top.
-
     `view`: one of `VIEWS`, such as what a colour-blind eye sees. `title`: title of the
     file; nothing of it shows in the picture. `window`: part of the scene that will be
     seen; the rest may be missing. Raises `RenderError` if the outline's swatch is

@@ -93,8 +93,6 @@ def shorten(
 ) -> str:
     """Return a text cut to a width, with an ellipsis where it was cut.
 
-    The text, or its beginning.
-
     `size`, pt. `width`: most, mm. `weight`: ``regular`` or ``medium``.
     """
     if fonts.width(text, size, weight) <= width:

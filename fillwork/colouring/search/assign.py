@@ -108,8 +108,6 @@ def assign_colours(
 def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring:
     """Turn an assignment of classes into a colouring of faces.
 
-    The colouring with its measures and notes.
-
     `swatches` (N,): swatch of each class.
     """
     given, classes = setting.given, setting.classes

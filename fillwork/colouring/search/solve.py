@@ -468,8 +468,6 @@ def find_best_threshold(
 ) -> Best:
     """Find the largest smallest difference that the swatches allow.
 
-    Reached value, bound, and whether they agree.
-
     `goal`: a threshold to try early, since reaching it is what counts most. `limit`:
     decisions for each threshold tried. `seed`: for choices among equals. `progress`:
     called with the part done, 0 to 1, also within long searches; what it raises ends

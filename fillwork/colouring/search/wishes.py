@@ -310,8 +310,6 @@ def build_classes(
 ) -> Classes:
     """Turn wishes into classes of faces with the swatches open to each.
 
-    The classes, after splits by finer pins and joins by ties.
-
     `adjacency`: how faces touch. `base` (F,): class of each face before wishes; its
     kind by default. `unlike` (U, 2): base classes that must bear different swatches.
     Raises `ColouringError` if a place or swatch is unknown or wishes contradict each

@@ -61,8 +61,6 @@ class FontBook:
     def resources(self, pdf: pikepdf.Pdf) -> Any:
         """Write all fonts and return them as a resource dictionary.
 
-        Fonts by resource name.
-
         Raises `RenderError` if a font is broken where its reader did not look.
         """
         fonts = Dictionary()

@@ -105,8 +105,6 @@ def zone_window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.fl
 def zone_elements(zone: Zone, window: NDArray[np.float64]) -> Elements:
     """Return the elements of a zone; of a rosette of high order the centre alone.
 
-    Centres and axes.
-
     `window` (n, 2), mm: where they are sought.
     """
     elements = find_elements(zone.symmetry, window)

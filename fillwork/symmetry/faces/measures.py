@@ -67,10 +67,7 @@ class FaceMeasures:
 
 
 def ring_owner(arrangement: Arrangement) -> NDArray[np.int64]:
-    """Return the face of each entry of `Arrangement.ring_half_edge`.
-
-    Face index of each entry.
-    """
+    """Return the face of each entry of `Arrangement.ring_half_edge`."""
     start = arrangement.ring_start[arrangement.face_ring_start]
     return np.repeat(np.arange(arrangement.face_count), np.diff(start))
 

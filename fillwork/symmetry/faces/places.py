@@ -53,8 +53,6 @@ class Marks:
     def moved(self, linear: NDArray[np.float64], shift: NDArray[np.float64]) -> Marks:
         """Return the marks of the faces carried elsewhere by an isometry.
 
-        The marks with other centres.
-
         `linear` (2, 2): linear part of the isometry. `shift` (2,), mm: what it adds.
         """
         return replace(self, xy=self.xy @ linear.T + shift)
