@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.affine import compose, translation
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
 BANDS, FRAME = "bands", "frame"
 """Layers of what is drawn: rails of bands, and lines at which bands end."""
+_CHORD = 1e-3  # how far chords of curves lie off them, mm
 
 
 def as_linework(woven: Woven, drawn: LineWork) -> LineWork:
@@ -46,6 +48,29 @@ def as_linework(woven: Woven, drawn: LineWork) -> LineWork:
         source_name=names,
         notes=(*drawn.notes, *weaving_notes(woven)),
     )
+
+
+def with_room_for_bands(linework: LineWork, margin: float) -> LineWork:
+    """Return woven bands whose page, where none was drawn, holds them all.
+
+    The box of the lines, which serves as the page there, runs along the middles of the
+    outermost bands. `margin`: left on sides that are moved out, lest bands touch the
+    page's edge, mm.
+    """
+    page = linework.frame
+    if page.has_page or not len(linework.curves):
+        return linework
+    points = linework.curves.flatten(_CHORD)[0].reshape(-1, 2)
+    size = np.array([page.width, page.height])
+    low, high = points.min(axis=0).round(6), points.max(axis=0).round(6)
+    low = np.where(low < 0, low - margin, 0.0)
+    high = np.where(high > size + 1e-6, high + margin, size)
+    shift = translation(*(-low).tolist())
+    width, height = (high - low).tolist()
+    if (width, height) == (page.width, page.height):
+        return linework
+    grown = replace(page, width=width, height=height, to_mm=compose(shift, page.to_mm))
+    return replace(linework, curves=linework.curves.transform(shift), frame=grown)
 
 
 def weaving_notes(woven: Woven) -> tuple[Note, ...]:

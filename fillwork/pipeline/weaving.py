@@ -130,7 +130,7 @@ def weave_drawing(
     name a width. Raises `FillworkError` if the drawing cannot be read, or there is no
     room for the bands.
     """
-    from fillwork.bands.drawing import as_linework
+    from fillwork.bands.drawing import as_linework, with_room_for_bands
     from fillwork.errors import PlanError
     from fillwork.pipeline.checks import check_plan
     from fillwork.pipeline.laying import read_lines
@@ -162,6 +162,7 @@ def weave_drawing(
         )
         found = _symmetry(bands)
         bound = None if found is None else found.group.short
+    linework = with_room_for_bands(linework, woven.width / 2)
     return Weaving(woven, linework, plan, plain, bound)
 
 

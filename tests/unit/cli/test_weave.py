@@ -76,3 +76,23 @@ def test_a_width_that_cannot_be_is_one_line(
     assert what in result.stderr
     assert len(result.stderr.strip().splitlines()) == 2
     assert not out.exists()
+
+
+def test_the_outermost_band_is_whole_where_the_drawing_has_no_page(
+    tmp_path: Path,
+) -> None:
+    # two circles of 20 px, centres 20 px apart: 60 by 40 px, 96 px an inch
+    path, out = tmp_path / "rings.svg", tmp_path / "woven"
+    path.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg"><g fill="none" stroke="black">'
+        '<circle cx="20" cy="20" r="20"/><circle cx="40" cy="20" r="20"/></g></svg>'
+    )
+    result = run("weave", str(path), "--band", "1mm", "--out", str(out), "--quiet")
+    assert result.exit_code == 0, result.output
+    result = run("survey", str(out / "drawing.svg"), "--json", "--quiet")
+    drawing = json.loads(result.stdout)["drawing"]
+    # half of a band on each side, and as much again as margin
+    assert drawing["width_mm"] == pytest.approx(60 * 25.4 / 96 + 2, abs=2e-3)
+    assert drawing["height_mm"] == pytest.approx(40 * 25.4 / 96 + 2, abs=2e-3)
+    # a lens and two crescents of ground; each ring is cut where it passes under
+    assert len(json.loads(result.stdout)["regions"]) == 3 + 2
