@@ -70,9 +70,11 @@ def border_notes(laid: Border, other: float = 0.0) -> list[Note]:
             f"the field is laid {100 * other:+.2f} % larger, so that the rest is even"
         )
         notes.append(Note("laying", "scaled", text))
+    cut = False
     sides = zip(laid.sides, laid.stretch, laid.wanted, strict=True)
     for name, stretch, wanted in sides:
         if stretch == 0.0 and abs(wanted) > UNSEEN:
+            cut = True
             text = f"the repeat does not come out even along the {name}"
             share = np.ceil(1000 * abs(wanted)) / 10
             remedy = (
@@ -84,7 +86,7 @@ def border_notes(laid: Border, other: float = 0.0) -> list[Note]:
         elif abs(stretch) > UNSEEN:
             text = f"the repeat is stretched by {100 * stretch:+.2f} % along the {name}"
             notes.append(Note("laying", "stretched", text))
-    if laid.apart:
+    if laid.apart and not cut:  # where a repeat is cut its lines end anywhere
         one = laid.apart == 1
         ends = "1 line ends" if one else f"{laid.apart} lines end"
         does = "does" if one else "do"
