@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbit, Orbits
 
     Ints = NDArray[np.int64]
+    Truths = NDArray[np.bool_]
     Floats = NDArray[np.float64]
 
 
@@ -82,37 +83,60 @@ def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
     paint; `bands`: the strands, each with the number of its kind of band; regions where
     two of plain strapwork cross go to the one of the lower number.
     """
-    count = len(orbits.orbits)
-    plain = bands.part == BAND
-    face = np.flatnonzero(plain & (orbits.of_face >= 0))
+    face = np.flatnonzero((bands.part == BAND) & (orbits.of_face >= 0))
     if not len(face):
         return orbits, bands
     row = orbits.of_face[face].astype(np.int64)
-    strand = bands.strand[face]
-    # a kind is of bands when most of its regions are
-    known = orbits.of_face >= 0
+    band = _mostly_of_bands(orbits, bands)
+    pieces = np.bincount(row, minlength=len(orbits.orbits))
+    kept = band[row]
+    links = row[kept], bands.strand[face[kept]]
+    groups, orbit_of = _groups(orbits, band, pieces, links, len(bands.strands))
+    bands = _settled(bands, orbit_of)
+    # crossings go with the strand that they are told to
+    crossing = np.flatnonzero(bands.part == CROSSING)
+    for k in np.unique(orbits.of_face[crossing]).tolist():
+        if k < 0 or not band[k] or pieces[k]:
+            continue
+        own = crossing[orbits.of_face[crossing] == k]
+        top = np.bincount(orbit_of[bands.strand[own]]).argmax()
+        groups[int(top)].append(k)
+    return _with_bands(orbits, bands, groups), bands
+
+
+def _mostly_of_bands(orbits: Orbits, bands: Bands) -> Truths:
+    """Return which kinds are of bands: those of which most regions are."""
+    count, known = len(orbits.orbits), orbits.of_face >= 0
     every = np.bincount(orbits.of_face[known], minlength=count)
     of_band = known & (bands.part != GROUND)
     held = np.bincount(orbits.of_face[of_band], minlength=count)
-    band = 2 * held >= np.maximum(every, 1)
-    kept = band[row]
-    total = len(bands.strands)
-    part = connected(count + total, row[kept], count + strand[kept])[1]
-    # crossings go with the strand that they are told to
+    return np.asarray(2 * held >= np.maximum(every, 1))
+
+
+def _groups(
+    orbits: Orbits,
+    band: Truths,
+    pieces: Ints,
+    links: tuple[Ints, Ints],
+    strands: int,
+) -> tuple[list[list[int]], Ints]:
+    """Return the kinds that strands make one, most regions first; and whose each is.
+
+    `pieces`: plain pieces of bands of each kind. `links`: kinds, and the strands that
+    go through them.
+    """
+    count = len(orbits.orbits)
+    part = connected(count + strands, links[0], count + links[1])[1]
     groups: dict[int, list[int]] = {}
     for k in np.flatnonzero(band).tolist():
         groups.setdefault(int(part[k]), []).append(k)
-    pieces = np.bincount(row, minlength=count)
     parts = [g for g in groups if pieces[groups[g]].any()]
     # bits of strands that the frame leaves go with the rest
     size = {
         g: sum(len(o.faces) - o.cut for o in _taken(orbits, groups[g])) for g in parts
     }
     parts.sort(key=lambda g: (-size[g], g))
-    into = {g: g for g in parts}
-    for g in parts[1:]:
-        if size[g] == 0:
-            into[g] = parts[0]
+    into = {g: g if size[g] else parts[0] for g in parts}
     members: dict[int, list[int]] = {}
     for g in parts:
         members.setdefault(into[g], []).extend(groups[g])
@@ -124,23 +148,18 @@ def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
         ),
     )
     number = {g: n for n, g in enumerate(ranked)}
-    orbit_of = np.array(
-        [number.get(into.get(int(g), -1), 0) for g in part[count:]], np.int64
-    )
-    bands = _settled(bands, orbit_of)
-    crossing = np.flatnonzero(bands.part == CROSSING)
-    for k in np.unique(orbits.of_face[crossing]).tolist():
-        if k < 0 or not band[k] or pieces[k]:
-            continue
-        own = crossing[orbits.of_face[crossing] == k]
-        top = np.bincount(orbit_of[bands.strand[own]]).argmax()
-        members[ranked[int(top)]].append(k)
-    joined = [_joined(_taken(orbits, members[g])) for g in ranked]
+    orbit_of = [number.get(into.get(int(g), -1), 0) for g in part[count:]]
+    return [members[g] for g in ranked], np.array(orbit_of, np.int64)
+
+
+def _with_bands(orbits: Orbits, bands: Bands, groups: list[list[int]]) -> Orbits:
+    """Return kinds by letter, in which each group of them is one band."""
+    joined = [_joined(_taken(orbits, group)) for group in groups]
     named = [
         (replace(o, name=f"band {n}" if len(joined) > 1 else "band"), -1)
         for n, o in enumerate(joined, 1)
     ]
-    used = {k for g in ranked for k in members[g]}
+    used = {k for group in groups for k in group}
     rest = [(o, k) for k, o in enumerate(orbits.orbits) if k not in used]
     whole = sorted([*rest, *named], key=lambda o: (-o[0].area, int(o[0].faces[0])))
     result = tuple(replace(o, letter=letters(n)) for n, (o, _) in enumerate(whole))
@@ -153,7 +172,7 @@ def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
             operation[orbit.faces] = -1
     of_band = np.array([o.band for o in result])[of_face] & (of_face >= 0)
     strand_of_face = np.where(of_band, bands.strand, -1).astype(np.int64)
-    joined_orbits = replace(
+    return replace(
         orbits,
         orbits=result,
         of_face=of_face,
@@ -166,7 +185,6 @@ def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
         if orbits.figures
         else orbits.figures,
     )
-    return joined_orbits, bands
 
 
 def _whole(classes: NDArray[np.int32], strand: Ints) -> NDArray[np.int32]:
