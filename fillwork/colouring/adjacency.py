@@ -119,6 +119,30 @@ def _is_contact(
     return np.asarray(face_shared > np.minimum(least, 0.25 * width))
 
 
+def _with_corners(
+    pairs: NDArray[np.int32],
+    shared: NDArray[np.float64],
+    kinds: NDArray[np.int32],
+    count: int,
+) -> tuple[NDArray[np.int32], NDArray[np.float64], NDArray[np.bool_]]:
+    """Return pairs of kinds, those that meet in corners alone as well, and which.
+
+    `kinds` (n, 2): those of faces that meet in a corner alone.
+    """
+    corner_only = np.zeros(len(pairs), bool)
+    if not len(kinds):
+        return pairs, shared, corner_only
+    met = (kinds >= 0).all(axis=1) & (kinds[:, 0] != kinds[:, 1])
+    none = np.zeros(int(met.sum()))
+    extra, _ = _sum_pairs(kinds[met, 0], kinds[met, 1], none, count)
+    extra = extra[~np.isin(extra @ (count, 1), pairs @ (count, 1))]
+    pairs = np.concatenate([pairs, extra])
+    shared = np.concatenate([shared, np.zeros(len(extra))])
+    corner_only = np.arange(len(pairs)) >= len(corner_only)
+    order = np.lexsort((pairs[:, 1], pairs[:, 0]))
+    return pairs[order], shared[order], corner_only[order]
+
+
 def measure_adjacency(
     arrangement: Arrangement, orbits: Orbits, *, corners: bool = False
 ) -> Adjacency:
@@ -175,18 +199,9 @@ def measure_adjacency(
     own = pairs[:, 0] == pairs[:, 1]
     alone, alone_shared = pairs[own, 0].astype(np.int32), shared[own]
     pairs, shared = pairs[~own], shared[~own]
-    corner_only = np.zeros(len(pairs), bool)
-    if len(face_corners):
-        kinds = of_face[face_corners]
-        met = (kinds >= 0).all(axis=1) & (kinds[:, 0] != kinds[:, 1])
-        none = np.zeros(int(met.sum()))
-        extra, _ = _sum_pairs(kinds[met, 0], kinds[met, 1], none, count)
-        extra = extra[~np.isin(extra @ (count, 1), pairs @ (count, 1))]
-        pairs = np.concatenate([pairs, extra])
-        shared = np.concatenate([shared, np.zeros(len(extra))])
-        corner_only = np.arange(len(pairs)) >= len(corner_only)
-        order = np.lexsort((pairs[:, 1], pairs[:, 0]))
-        pairs, shared, corner_only = pairs[order], shared[order], corner_only[order]
+    pairs, shared, corner_only = _with_corners(
+        pairs, shared, of_face[face_corners], count
+    )
     inside = of_face >= 0
     area = np.bincount(
         of_face[inside],

@@ -176,13 +176,17 @@ def find_quantities(
                 common, swatch, coverage, origin, settings, factors, coats=coats
             )
         quantities.append(quantity)
-    notes = []
-    if silent:
-        text = f"no coverage is known for {', '.join(silent)}; {DEFAULT_COVERAGE:g} "
-        text += "m²/L was taken"
-        remedy = "add coverage = ... (m² a litre, one coat) to the palette"
-        notes.append(Note("plans", "no coverage", text, remedy=remedy))
-    return tuple(quantities), tuple(notes)
+    return tuple(quantities), _silent_notes(silent)
+
+
+def _silent_notes(names: list[str]) -> tuple[Note, ...]:
+    """Return a note on paints of which nothing says how far they go."""
+    if not names:
+        return ()
+    text = f"no coverage is known for {', '.join(names)}; {DEFAULT_COVERAGE:g} "
+    text += "m²/L was taken"
+    remedy = "add coverage = ... (m² a litre, one coat) to the palette"
+    return (Note("plans", "no coverage", text, remedy=remedy),)
 
 
 def _all_but(areas: Areas, bare: tuple[int, ...], *, page: bool) -> float:
