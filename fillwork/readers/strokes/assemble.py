@@ -118,10 +118,10 @@ def assemble(
     frame, table = _frame(page, table)
     reading_notes(notes, outside, counts, page)
     arcs = quarters_as_arcs(Curves(table.kind, table.data))
-    rounding = rounding_as_written(arcs, table, contexts, of_item, frame)
+    rounded, known = rounding_as_written(arcs, table, contexts, of_item, frame)
     lines_in_file = np.array(walk.collector.item_line, np.int32) + walk.line_shift
     return LineWork(
-        curves=whole_circles(arcs, table.start, rounding),
+        curves=whole_circles(arcs, table.start, rounded),
         stroke_start=table.start.astype(np.int32),
         closed=table.closed,
         style=style_of_item[table.item].astype(np.int32),
@@ -134,7 +134,7 @@ def assemble(
         scope=scope,
         groups=groups,
         notes=tuple(notes.notes),
-        rounding=rounding,
+        rounding=known,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,11 +27,12 @@ def rounding_as_written(
     contexts: list[Context],
     of_item: NDArray[np.int64],
     frame: Frame,
-) -> float:
+) -> tuple[float, float]:
     """Return how far the decimals of a file may have moved a point, mm.
 
     As ends of curves tell, before the transform that nearly all have in common;
-    infinite if not known.
+    infinite if not known, the first also where the numbers have more decimals than
+    rounded ones.
 
     `curves`: in mm, those of `table`. `of_item`: the context of each item.
     """
@@ -43,7 +45,11 @@ def rounding_as_written(
         share[own] = share.get(own, 0) + n
     most = max(share, key=lambda own: share[own])
     if share[most] < _SHARED * len(owner) or affine.determinant(most) == 0.0:
-        return rounding_of_points(points, frame.to_mm)
+        told = rounding_of_points(points, frame.to_mm)
+        return told, told
     alike = np.array([c.matrix == most for c in contexts])[owner]
     to_mm = affine.compose(frame.to_mm, most)
-    return rounding_of_points(points[alike], to_mm, as_written=True)
+    told = rounding_of_points(points[alike], to_mm)
+    if math.isfinite(told):
+        return told, told
+    return told, rounding_of_points(points[alike], to_mm, as_written=True)
