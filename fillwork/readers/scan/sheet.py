@@ -60,24 +60,10 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
     small = Image.fromarray(rgb).reduce(factor)
     # paper is bright in each channel, wood and cloth in some
     grey = np.asarray(small).min(axis=2).astype(np.float32)
-    candidates: list[tuple[float, NDArray[np.float64]]] = []
-    cut_off = 0.0
-    for level in _levels(grey):
-        found = _four_sides(grey > level)
-        if found is not None and found[2] > _RIM:
-            # a finger or a ruler that reaches from the rim over the sheet's edge
-            bare = _four_sides(_without_arms(grey > level))
-            within = np.array(grey.shape[::-1]) - 1
-            if bare and (bare[0] >= 0).all() and (bare[0] <= within).all():
-                found = bare
-        if found is None:
-            continue
-        corners, support, rim = found
-        if rim > _RIM:
-            cut_off = max(cut_off, rim)
-            continue
-        if support >= _SUPPORT:
-            candidates.append((support, corners))
+    candidates, cut_off = _candidates(grey)
+    if not candidates:
+        # coloured paper on a grey table, whatever the light
+        candidates, _ = _candidates(_colourful(np.asarray(small)))
     if not candidates:
         if _fills(grey) or cut_off == 0.0:
             _only_paper(grey, name)
@@ -98,6 +84,44 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
             return outline
     _only_paper(grey, name)
     return None
+
+
+def _candidates(
+    grey: NDArray[np.float32],
+) -> tuple[list[tuple[float, NDArray[np.float64]]], float]:
+    """Return what may be the sheet, and how much of one runs out of the picture.
+
+    `support` of the worst side and the four corners, each.
+    """
+    found_: list[tuple[float, NDArray[np.float64]]] = []
+    cut_off = 0.0
+    for level in _levels(grey):
+        found = _four_sides(grey > level)
+        if found is not None and found[2] > _RIM:
+            # a finger or a ruler that reaches from the rim over the sheet's edge
+            bare = _four_sides(_without_arms(grey > level))
+            within = np.array(grey.shape[::-1]) - 1
+            if bare and (bare[0] >= 0).all() and (bare[0] <= within).all():
+                found = bare
+        if found is None:
+            continue
+        corners, support, rim = found
+        if rim > _RIM:
+            cut_off = max(cut_off, rim)
+        elif support >= _SUPPORT:
+            found_.append((support, corners))
+    return found_, cut_off
+
+
+def _colourful(rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Return how far from grey each place is, 0 to 255, evened out against noise."""
+    from scipy import ndimage
+
+    even = ndimage.uniform_filter(rgb.astype(np.float32), (5, 5, 0))
+    most = even.max(axis=2)
+    share = (most - even.min(axis=2)) / np.maximum(most, 1.0)
+    result: NDArray[np.float32] = 255.0 * share
+    return result
 
 
 def _only_sheet(

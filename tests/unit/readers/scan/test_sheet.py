@@ -94,3 +94,19 @@ def test_a_strip_over_a_corner_does_not_cut_the_sheet(over: float) -> None:
     outline = find_outline(np.asarray(image), "x")
     assert outline is not None
     assert outline.corners == pytest.approx(corners, abs=2.0)
+
+
+@pytest.mark.parametrize("paper", [(205, 222, 238), (222, 200, 160)])
+def test_coloured_paper_is_told_from_a_grey_table_in_uneven_light(
+    paper: tuple[int, int, int],
+) -> None:
+    corners = seen((148.0, 210.0), (6, -4))
+    image = Image.new("RGB", SIZE, (150, 150, 149))
+    ImageDraw.Draw(image).polygon([tuple(c) for c in corners], fill=paper)
+    # the light falls off by half from one side to the other
+    light = np.linspace(1.0, 0.5, SIZE[0])[None, :, None]
+    noise = np.random.default_rng(2).normal(0.0, 3.0, (SIZE[1], SIZE[0], 3))
+    rgb = np.clip(np.asarray(image) * light + noise, 0, 255).astype(np.uint8)
+    outline = find_outline(rgb, "x")
+    assert outline is not None
+    assert outline.corners == pytest.approx(corners, abs=2.0)
