@@ -171,7 +171,11 @@ def closed_by_regions(
 
     `faces`: the faces of the strip. `found`: a frieze group.
     """
-    if found.certain or found.reason not in (UNCLOSED, NO_MIDDLE):
+    if found.certain:
+        return found
+    if any(found.reason.startswith(f"{c.group} fits ") for c in found.candidates[1:]):
+        return _without_more(arrangement, measures, faces, found)
+    if found.reason not in (UNCLOSED, NO_MIDDLE):
         return found
     for short in _LARGEST_FIRST:
         with suppress(SymmetryError):
@@ -185,6 +189,40 @@ def closed_by_regions(
             if kept.min() >= _KEPT:
                 return replace(held, stated=False)
     return found
+
+
+def _without_more(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry:
+    """Return a frieze, certain where regions keep it and nothing of what nearly fits.
+
+    Bars with hooks turned by half have most of their lines where mirrors lay them.
+
+    `found`: a group in doubt for others that fit most lines.
+    """
+    asked = repeating(arrangement, measures, faces, found)
+    kept = shares_kept(arrangement, measures, faces, asked, found)
+    if len(asked) < _TELLING or kept.min() < _KEPT:
+        return found
+    own = {_name_of(found, o) for o in found.operations[1:]}
+    for candidate in found.candidates[1:]:
+        try:
+            held = find_symmetry(
+                arrangement,
+                faces,
+                stated=f"frieze:{candidate.group}",
+                loose_lines=False,
+            )
+        except SymmetryError:
+            return found
+        kept = shares_kept(arrangement, measures, faces, asked, held)
+        more = [_name_of(held, o) not in own for o in held.operations[1:]]
+        if kept[1:][more].max(initial=0.0) > _LOST:
+            return found
+    return replace(found, certain=True, reason="")
 
 
 def _in_the_middle(

@@ -72,6 +72,8 @@ _PIECE = 12
 _STAR = 40
 # how near the rim that is, in roots of the median area
 AT_RIM = 0.25
+# groups of few faces, and those that these may have as well
+_MAY_BE_MORE = {"D2": "D4", "C4": "D4", "C2": "C4", "D3": "D6", "C3": "D3"}
 # operations of rosettes that few lines show by chance
 FEW_TURNS = 4
 # share of the regions that repeat which each operation of a strip or pattern carries
@@ -143,7 +145,7 @@ def own_symmetry(
     if not found.certain or found.group.family == "none":
         return found
     if lattice is None:
-        return _with_doubt_about(arrangement, measures, faces, found)
+        return with_doubt_about(arrangement, measures, faces, found)
     share = share_carried(arrangement, measures, faces, lattice.basis, found.residual)
     if len(lattice.basis) == 2 and _filled(arrangement, faces) < _FILLED:
         reason = "its middle is empty: its sides may repeat one by one"
@@ -283,7 +285,7 @@ def _turning_alone(
     return None
 
 
-def _with_doubt_about(
+def with_doubt_about(
     arrangement: Arrangement,
     measures: FaceMeasures,
     faces: NDArray[np.int32],
@@ -321,6 +323,10 @@ def _with_doubt_about(
                 return replace(wheel, stated=False)
     if share >= _TURNED and _at_rim(arrangement, measures, faces, found):
         return replace(found, certain=False, reason=CUT_THROUGH)
+    more = _MAY_BE_MORE.get(found.group.short) if len(faces) < _PIECE else None
+    if more and _nearly_turns(arrangement, measures, faces, more):
+        reason = f"its regions are laid as {more} would lay them"
+        return replace(found, certain=False, reason=reason)
     few = len(found.operations) <= FEW_TURNS and turned.min(initial=1.0) < _EACH_TURNED
     if share >= _TURNED and few:
         least = 100 * float(turned.min())
@@ -341,6 +347,25 @@ def _with_doubt_about(
                 return replace(mirror, stated=False)
     reason = f"it carries {100 * share:.0f} % of the regions onto like ones"
     return replace(found, certain=False, reason=reason)
+
+
+def _nearly_turns(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    more: str,
+) -> bool:
+    """Tell whether a rosette of more operations carries few faces onto like ones.
+
+    A hand's misses weigh more where lines are few.
+    """
+    with suppress(SymmetryError):
+        held = find_symmetry(
+            arrangement, faces, stated=f"rosette:{more}", loose_lines=False
+        )
+        each = turned_faces(arrangement, measures, faces, held).mean(axis=1)
+        return bool(each.min(initial=1.0) >= _EACH_TURNED)
+    return False
 
 
 def keeps_outline(

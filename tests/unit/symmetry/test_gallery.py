@@ -13,7 +13,7 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Operation, Symmetry
 from fillwork.symmetry.zones.fewer import shares_kept
-from fillwork.symmetry.zones.proof import with_doubt_of_regions
+from fillwork.symmetry.zones.proof import with_doubt_about, with_doubt_of_regions
 from tests.bench.gallery import Found, draw_and_find
 from tests.bench.panels_drawn import make_panel
 from tests.unit.helpers import circle, line, linework_from_curves
@@ -105,3 +105,23 @@ def test_figures_that_repeat_in_one_ground_make_a_side_a_strip(*, other: bool) -
     # teeth on the outer rail between mitres, which cut two of them
     found = found_in("mitred:teeth out", 23, other=other)
     assert sure(found, "p1m1", "border") == 4
+
+
+@pytest.mark.parametrize("other", [False, True])
+def test_bars_with_hooks_turned_by_half_are_sure_of_no_mirror(*, other: bool) -> None:
+    # 86 % of the lines lie where mirrors along and across would lay them
+    found = found_in("border:bars", 31, other=other)
+    assert sure(found, "p2", "border") == 4
+
+
+def test_corner_pieces_that_nearly_turn_by_a_quarter_are_not_sure_of_less() -> None:
+    # two diagonals in a square: D4, whose ends a hand misses by a tenth
+    rows = [line(0, 0, 20, 0), line(20, 0, 20, 20), line(20, 20, 0, 20)]
+    rows += [line(0, 20, 0, 0), line(0, 0, 20, 20), line(0, 20, 20, 0)]
+    arrangement = build_arrangement(linework_from_curves(rows, 30, 30))
+    faces = np.arange(1, arrangement.face_count, dtype=np.int32)
+    measures = measure_faces(arrangement)
+    both = find_symmetry(arrangement, faces, stated="rosette:D2", loose_lines=False)
+    assert not with_doubt_about(
+        arrangement, measures, faces, replace(both, stated=False)
+    ).certain
