@@ -16,6 +16,7 @@ from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.action import face_action
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.zones.repeats import repeating
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
 # how near a line must be, in roots of the median area of a face
@@ -53,6 +55,11 @@ _LIKE = 0.03
 # that must be seen so, and that are asked
 _GOES_ON = 0.9
 _LINES_SEEN, _LINES_ASKED = 3, 150
+# area of a sliver at most, in its outline squared: it shows nothing
+_SLIVER = 0.02
+# share of a pattern's faces that must repeat, if others are to be strange in it; edges
+# of those that are asked at most, and of each outline at least; the share kept below
+_TOLD, _MOST_ASKED, _SOME, _STRANGE = 0.3, 500, 0.2, 0.34
 # images that are looked for in faces before it is asked whether all can be enough
 _FEW_AT_FIRST = 256
 # images that wait at most
@@ -168,11 +175,12 @@ class Pattern:
         mine = np.flatnonzero((own[a] & own[b]) | between)
         if not between.any() or len(mine) < _LINES_SEEN:
             return False
-        if not _fall_on(_few(mine), self.ground, self.symmetry, beside=True):
+        _, images = _images_of(_few(mine), self.ground, self.symmetry, beside=True)
+        if not images.fall_on():
             return False
         ground = _Ground(self.arrangement, part, self.near)
         asked = _few(np.flatnonzero(theirs[a] & theirs[b]))
-        return _fall_on(asked, ground, self.symmetry, beside=False)
+        return _images_of(asked, ground, self.symmetry, beside=False)[1].fall_on()
 
 
 def _few(asked: NDArray[np.integer]) -> NDArray[np.integer]:
@@ -203,10 +211,10 @@ class _Ground:
         self.tree = shapely.STRtree(arrangement.polygons(faces))
 
 
-def _fall_on(
+def _images_of(
     asked: NDArray[np.integer], onto: _Ground, symmetry: Symmetry, *, beside: bool
-) -> bool:
-    """Tell whether edges that operations carry into some faces fall on their lines.
+) -> tuple[NDArray[np.integer], _Images]:
+    """Return edges, and the images that operations lay into some faces of each.
 
     `asked`: rows of edges. `beside`: whether only images near each edge are asked, else
     all in those faces.
@@ -234,7 +242,7 @@ def _fall_on(
             there, row = there[away], row[away]
             on = np.isfinite(onto.index.nearest(there, along[row] @ linear.T)[0])
             images.add(there, row, on)
-    return images.fall_on()
+    return asked, images
 
 
 class _Images:
@@ -278,6 +286,13 @@ class _Images:
         seen = self.hit + self.beside > 0
         return int(seen.sum()) >= _LINES_SEEN and self._kept() >= _GOES_ON
 
+    def shares(self) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+        """Return the edges seen in the faces, and which share falls on lines."""
+        self._look(*self._all_left())
+        seen = self.hit + self.beside
+        told = np.flatnonzero(seen > 0)
+        return told, self.hit[told] / seen[told]
+
     def _all_left(self) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
         points = [np.empty((0, 2)), *(at for at, _ in self._left)]
         rows = [np.empty(0, np.intp), *(row for _, row in self._left)]
@@ -298,6 +313,51 @@ class _Images:
             return 1.0
         weight = self.weight[told]
         return float((weight * self.hit[told] / seen[told]).sum() / weight.sum())
+
+
+def strange_faces(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> NDArray[np.int32]:
+    """Return the faces of a pattern whose lines its operations do not keep.
+
+    Of those that no shift carries onto like ones. Leaves of a border have fallen in
+    with its field where the line between was not seen.
+
+    `faces` and `symmetry`: those of the pattern. What a frame cuts keeps the rest of
+    its outline.
+    """
+    told = repeating(arrangement, measures, faces, symmetry)
+    odd, own = np.zeros((2, arrangement.face_count), dtype=bool)
+    own[faces] = odd[faces] = True
+    odd[told] = False
+    if len(told) < _TOLD * len(faces) or not odd.any():
+        return faces[:0]
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    edges = np.flatnonzero((odd[a] | odd[b]) & (a > 0) & (b > 0))
+    if len(edges) == 0:
+        return faces[:0]
+    # curves are many short edges
+    every = len(edges) // _MOST_ASKED + 1
+    unit = float(np.median(np.sqrt(arrangement.area[told])))
+    near = _NEAR * unit + 2 * symmetry.residual
+    ground = _Ground(arrangement, told, near)
+    asked, images = _images_of(edges[::every], ground, symmetry, beside=True)
+    row, share = images.shares()
+    edge, size = asked[row], images.weight[row]
+    seen, kept = np.zeros((2, arrangement.face_count))
+    for side in (a[edge], b[edge]):
+        np.add.at(seen, side, size)
+        np.add.at(kept, side, size * share)
+    strange = odd & (every * seen > _SOME * measures.length) & (kept < _STRANGE * seen)
+    strange &= arrangement.area > _SLIVER * measures.length**2
+    # and the ground that several of them stand in
+    pairs = np.unique(np.vstack([np.stack([a, b], 1), np.stack([b, a], 1)]), axis=0)
+    among = np.bincount(pairs[strange[pairs[:, 1]], 0], minlength=len(odd))
+    strange |= odd & (among >= _LINES_SEEN)
+    return np.flatnonzero(strange).astype(np.int32)
 
 
 def _with_neighbours(

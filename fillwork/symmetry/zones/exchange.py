@@ -14,7 +14,7 @@ from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
-from fillwork.symmetry.zones.claims import Pattern, claim_faces
+from fillwork.symmetry.zones.claims import Pattern, claim_faces, strange_faces
 from fillwork.symmetry.zones.halves import strangers, turning_more
 from fillwork.symmetry.zones.making import Part, told_apart
 from fillwork.symmetry.zones.parting import FEWEST, FIELD
@@ -216,6 +216,67 @@ def claimed(
     # scraps of a strip that a field has claimed after them
     over += [m for z in zones if z not in fields + left for m in taken[id(z)]]
     return fields + left, over
+
+
+def parted_strangers(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    parts: list[Part],
+    frame: NDArray[np.bool_],
+) -> tuple[list[Part], NDArray[np.bool_]]:
+    """Let go what lies at the rim of sure patterns and is not theirs.
+
+    It goes to what lies beside it, if that is a strip with it or it is small, or stands
+    alone.
+
+    `frame` (E,): edges on lines of a frame. Returns the parts, and the same with the
+    lines between a strip and the pattern that it was let go from.
+    """
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    for field in list(parts):
+        found = field.symmetry
+        if found.group.family != "plane" or not found.certain:
+            continue
+        strange = np.zeros(arrangement.face_count, dtype=bool)
+        strange[strange_faces(arrangement, measures, field.faces, found)] = True
+        if strange.sum() < FEWEST:
+            continue
+        link = strange[a] & strange[b]
+        label = part_numbers(a[link], b[link], arrangement.face_count)
+        rim = np.unique(arrangement.face[outer_sides(arrangement, field.faces)])
+        for number in np.unique(label[rim[strange[rim]]]):
+            own = np.flatnonzero(strange & (label == number)).astype(np.int32)
+            into = _beside_most(arrangement, own, [p for p in parts if p is not field])
+            # what a medallion cuts off a pattern is the pattern's
+            if len(own) < FEWEST and (into is None or into.symmetry.certain):
+                continue
+            field.faces = np.setdiff1d(field.faces, own).astype(np.int32)
+            both = own if into is None else np.union1d(into.faces, own).astype(np.int32)
+            more = own_symmetry(arrangement, measures, both)
+            if into is not None and (
+                len(own) < FEWEST or (more.certain and more.group.family == "frieze")
+            ):
+                into.faces, into.copy = both, False
+                into.symmetry = told_apart(both, more)
+                side, other = (
+                    np.isin(arrangement.face, f).reshape(-1, 2).any(axis=1)
+                    for f in (both, field.faces)
+                )
+                frame = frame | (side & other)
+            else:
+                alone = own_symmetry(arrangement, measures, own)
+                parts.append(Part(own, told_apart(own, alone)))
+    return parts, frame
+
+
+def _beside_most(
+    arrangement: Arrangement, faces: NDArray[np.int32], parts: list[Part]
+) -> Part | None:
+    """Return the part that shares most edges with some faces; None if none does."""
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    beside = np.concatenate([b[np.isin(a, faces)], a[np.isin(b, faces)]])
+    shared = [int(np.isin(beside, p.faces).sum()) for p in parts]
+    return parts[int(np.argmax(shared))] if max(shared, default=0) else None
 
 
 def joined(arrangement: Arrangement, parts: list[Part]) -> list[Part]:

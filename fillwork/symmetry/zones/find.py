@@ -25,6 +25,7 @@ from fillwork.symmetry.zones.exchange import (
     claimed,
     copied_symmetry,
     joined,
+    parted_strangers,
     released,
 )
 from fillwork.symmetry.zones.frames import ground_outside
@@ -271,6 +272,7 @@ def _inner_parts(
         parts, plain = claimed(arrangement, parts, plain)
     parts = joined_rows(arrangement, measures, parts)
     parts = joined(arrangement, parts)
+    parts, frame = parted_strangers(arrangement, measures, parts, frame)
     parts = merge_rosettes(arrangement, measures, parts)
     plain = turned_along(arrangement, measures, parts, plain)
     frame = grounds_of_wheels(arrangement, measures, parts, frame)

@@ -125,3 +125,10 @@ def test_corner_pieces_that_nearly_turn_by_a_quarter_are_not_sure_of_less() -> N
     assert not with_doubt_about(
         arrangement, measures, faces, replace(both, stated=False)
     ).certain
+
+
+def test_a_field_lets_go_leaves_of_the_border_that_fell_in_with_it() -> None:
+    # the line between was not seen for the wave along it
+    found = found_in("border:leaves", 34, 0.005)
+    assert found.score.sure_and_wrong == 0
+    assert sure(found, "p11g", "border") == 4
