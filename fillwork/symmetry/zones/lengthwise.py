@@ -12,6 +12,7 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.zones.parting import FEWEST
 from fillwork.symmetry.zones.proof import FEW_TURNS, own_symmetry
+from fillwork.symmetry.zones.repeats import repeating
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -77,13 +78,13 @@ def ends_of(
     """Part a side of a border from the corner squares that hang together with it.
 
     `faces`: the faces of a zone. `whole`: what they show together. Returns `parts`: the
-    side and its frieze, and what lies beyond the lines across it; empty where it is
-    sure without or no frieze then; `lines` (E,): edges on those lines.
+    side and its frieze, and what lies beyond the lines across it; empty where all of it
+    repeats or turns, or the side is no frieze; `lines` (E,): edges on those lines.
     """
     none = np.zeros(arrangement.edge_count, dtype=bool)
+    strip = whole.certain and whole.group.family == "frieze"
     many = whole.lattice is not None or len(whole.operations) > FEW_TURNS
-    sure = whole.certain and many
-    if sure or not is_long(arrangement, faces):
+    if (whole.certain and many and not strip) or not is_long(arrangement, faces):
         return [], none
     lines = _lines_through(arrangement, faces, across=True)
     own = np.isin(np.arange(arrangement.face_count), faces)
@@ -93,7 +94,11 @@ def ends_of(
     pieces = [faces[label == k] for k in np.unique(label)]
     if not 2 <= len(pieces) <= _ENDS + 1:
         return [], none
+    told = repeating(arrangement, measures, faces, whole) if strip else faces[:0]
     side = max(pieces, key=lambda p: (float(arrangement.area[p].sum()), -int(p[0])))
+    # end cells of a strip of squares are carried along it, and corners are not
+    if len(np.setdiff1d(told, side)):
+        return [], none
     found = own_symmetry(arrangement, measures, side) if len(side) >= FEWEST else whole
     if not (found.certain and found.group.family == "frieze"):
         return [], none
