@@ -65,7 +65,7 @@ from fillwork.symmetry.zones.proof import (
     own_symmetry,
     with_doubt_of_regions,
 )
-from fillwork.symmetry.zones.rims import amid_doubt, is_torn
+from fillwork.symmetry.zones.rims import amid_doubt, is_torn, small_amid_doubt
 from fillwork.symmetry.zones.rows import beside_repeating, joined_rows, rows_beside
 from fillwork.symmetry.zones.siblings import stand_in_corners
 
@@ -172,6 +172,8 @@ def find_zones(
         )
     for part in beside_repeating(arrangement, measures, parts):
         part.symmetry = replace(part.symmetry, certain=False, reason=_ROWS)
+    for part in small_amid_doubt(arrangement, parts):
+        part.symmetry = replace(part.symmetry, certain=False, reason=_AMID)
     return tuple(
         Zone(
             number,

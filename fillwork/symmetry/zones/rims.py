@@ -127,6 +127,34 @@ def amid_doubt(
     return found
 
 
+def small_amid_doubt(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
+    """Return small sure medallions about which all that is a zone is in doubt.
+
+    But for others of their group and size: they may be pieces of a pattern that was not
+    found.
+    """
+    owner = np.full(arrangement.face_count, -1, dtype=np.int64)
+    for k, part in enumerate(parts):
+        owner[part.faces] = k
+    sides = owner[arrangement.face].reshape(-1, 2)
+    sides = np.unique(np.vstack([sides, sides[:, ::-1]]), axis=0)
+    found = []
+    for k, part in enumerate(parts):
+        own = part.symmetry
+        small = part.role == "medallion" and len(part.faces) < _PIECE
+        if not small or own.group.family != "rosette" or not own.certain:
+            continue
+        beside = [parts[j] for i, j in sides.tolist() if i == k and j not in (-1, k)]
+        states = [
+            p.symmetry.certain
+            for p in beside
+            if (p.symmetry.group, len(p.faces)) != (own.group, len(part.faces))
+        ]
+        if states and not any(states):
+            found.append(part)
+    return found
+
+
 def _holds(
     arrangement: Arrangement, faces: NDArray[np.int32], others: list[NDArray[np.int32]]
 ) -> bool:

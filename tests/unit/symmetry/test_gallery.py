@@ -132,3 +132,21 @@ def test_a_field_lets_go_leaves_of_the_border_that_fell_in_with_it() -> None:
     found = found_in("border:leaves", 34, 0.005)
     assert found.score.sure_and_wrong == 0
     assert sure(found, "p11g", "border") == 4
+
+
+def test_a_side_that_is_sure_lets_go_of_corners_that_do_not_repeat_in_it() -> None:
+    # the ground about a circle in each corner square, at both ends of a row of teeth
+    found = found_in("border:teeth out", 502, 0.005)
+    assert found.score.sure_and_wrong == 0
+
+
+def test_a_few_rings_of_a_field_in_pieces_are_not_sure_of_their_own_turns() -> None:
+    # discs that touch in an exact field, and miss or cross each other in this
+    found = found_in("border:teeth", 502, 0.005)
+    assert found.score.sure_and_wrong == 0
+
+
+def test_petals_of_a_flower_field_in_pieces_are_not_sure_of_their_turns() -> None:
+    # circles of an exact field, each through six others' middles, look like frames
+    found = found_in("border:ring chain", 501)
+    assert found.score.sure_and_wrong == 0
