@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 _ROWS = 3
 # share of the regions beside a row in doubt that its shift carries onto like ones
 _GOES_ALONG = 0.33
+# share of a strip's length along which something lies beside it
+_ALONGSIDE = 0.4
 # share of a shift by which those of such rows differ
 _SAME_SHIFT = 0.03
 # how often a shift of one piece of a pattern holds those of another, at most
@@ -45,13 +47,19 @@ def rows_beside(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
 def beside_repeating(
     arrangement: Arrangement, measures: FaceMeasures, parts: list[Part]
 ) -> list[Part]:
-    """Return sure friezes whose shift carries much of what lies beside in doubt."""
+    """Return sure friezes whose shift carries much of what lies beside in doubt.
+
+    What meets a strip at its end lies not beside it.
+    """
     label = np.full(arrangement.face_count, -1)
     for k, part in enumerate(parts):
         label[part.faces] = k
-    pairs = np.unique(np.sort(label[arrangement.face].reshape(-1, 2), axis=1), axis=0)
+    sides = np.sort(label[arrangement.face].reshape(-1, 2), axis=1)
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
+    pairs = np.unique(sides, axis=0)
     found = []
     for i, j in pairs[(pairs[:, 0] >= 0) & (pairs[:, 0] != pairs[:, 1])].tolist():
+        shared = ends[(sides == (i, j)).all(axis=1)]
         for one, two in ((parts[i], parts[j]), (parts[j], parts[i])):
             own = one.symmetry
             if own.group.family != "frieze" or own.lattice is None or not own.certain:
@@ -59,6 +67,10 @@ def beside_repeating(
             if two.symmetry.certain or len(two.faces) < _ROWS:
                 continue
             basis, noise = own.lattice.basis, own.residual
+            repeat = float(np.hypot(*basis[0]))
+            along = np.abs((shared[:, 1] - shared[:, 0]) @ basis[0]).sum() / repeat
+            if along < _ALONGSIDE * own.repeats_seen * repeat:
+                continue
             share = share_carried(arrangement, measures, two.faces, basis, noise)
             if share >= _GOES_ALONG:
                 found.append(one)
