@@ -25,6 +25,8 @@ _SAMPLE = 2000  # lines
 _EXPLAINED = 3.0
 # touches that miss by less than this share of others' are of another sort
 _SORT = 0.1
+# few touches are of one sort where the next misses by so many times as much
+_CLEAR = 8.0
 # what is smaller than this share of it is noise even if it is seldom
 _TINY = 3e-4
 
@@ -275,8 +277,10 @@ def _touch_noise(
     # pieces hardly longer are of the same noise
     longer = longer[np.searchsorted(longer, 1.5 * depth, side="right")]
     beyond = np.minimum(np.r_[depth[1:], np.inf], np.where(tiny, typical, longer))
-    told = (depth < 3e-3 * typical) & (count >= 4)
-    told &= (depth <= _EXPLAINED * rounding) & math.isfinite(rounding)
+    # few that decimals explain are told by an empty range; chance leaves none
+    few = (depth < 3e-3 * typical) & (count >= 4)
+    few &= np.r_[depth[1:], np.inf] >= _CLEAR * depth
+    told = (common | few) & (depth <= _EXPLAINED * rounding) & math.isfinite(rounding)
     beyond[told] = typical
     good |= told
     good &= (beyond >= 3 * depth) & (depth <= reach)

@@ -92,7 +92,7 @@ def build_graph(
             shown.ends,
             shown.narrow,
         )
-    return _graph(met, tolerance, thorough=thorough)
+    return _graph(met, tolerance, thorough=thorough, flat=finer > 1.0)
 
 
 def _cut(
@@ -170,8 +170,11 @@ def _meet(cut: Cut, stroke: NDArray[np.int32], limits: Limits, reach: float) -> 
     return Met(cut, meetings, lines, contacts, reach, speed)
 
 
-def _graph(met: Met, tolerance: Tolerance, *, thorough: bool) -> Graph:
-    """Return the curves parted at their meetings, what is near joined."""
+def _graph(met: Met, tolerance: Tolerance, *, thorough: bool, flat: bool) -> Graph:
+    """Return the curves parted at their meetings, what is near joined.
+
+    `flat`: whether they are to be laid flat, where nothing may leave its place.
+    """
     cut, meetings, contacts, speed = met.cut, met.meetings, met.contacts, met.speed
     curves, points, chords = cut.curves, cut.points, cut.chords
     join = tolerance.join_within
@@ -179,9 +182,9 @@ def _graph(met: Met, tolerance: Tolerance, *, thorough: bool) -> Graph:
     on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
     crossing = (meetings.clearance > join) & (meetings.apart <= join)
     pair, pair_t = meetings.cross_curve[crossing], meetings.cross_t[crossing]
-    # a contact is one point, in the middle of its meetings
+    # a contact is one point, in the middle of its meetings; laid flat, lenses are hairs
     cross_point = curves.point(pair[:, 0], pair_t[:, 0])
-    group = contacts.within(join, crossing)
+    group = contacts.same if flat else contacts.within(join, crossing)
     contact, first_of, member, count = np.unique(
         group[crossing], return_index=True, return_inverse=True, return_counts=True
     )

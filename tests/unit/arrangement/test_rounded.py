@@ -287,3 +287,32 @@ def test_few_touches_are_noise_where_decimals_explain_them(
     pieces = rng.uniform(3.0, 30.0, 1100)
     found, _ = choice._touch_noise(pieces, touches, 4.0, 0.19, rounding)
     assert found == noise
+
+
+@pytest.mark.parametrize("seed", [1, 2, 4, 8])
+def test_halves_of_circles_with_all_decimals_touch_exactly(seed: int) -> None:
+    # sixteen circles about the crossings of a grid, each through the crossings beside
+    # it, where it touches another; in a frame. By Euler's formula, from the exact
+    # places where they meet, 137 regions
+    way = random.Random(seed)
+    grid = 20 * cmath.exp(way.uniform(0.0, 6.0) * 1j)
+
+    def told(z: complex) -> str:
+        z = 100 + 100j + grid * (z - 1.5 - 1.5j)
+        return " ".join(repr(v * (1 + way.uniform(-1e-15, 1e-15)))
+                        for v in (z.real, z.imag))  # fmt: skip
+
+    ends = [(complex(i, -1), complex(i, 4)) for i in range(4)]
+    ends += [(complex(-1, j), complex(4, j)) for j in range(4)]
+    rim = [-1 - 1j, 4 - 1j, 4 + 4j, -1 + 4j, -1 - 1j]
+    ends += list(itertools.pairwise(rim))
+    body = [f'<path d="M{told(a)}L{told(b)}"/>' for a, b in ends]
+    for i, j in itertools.product(range(4), range(4)):
+        spoke = cmath.rect(1.0, way.uniform(0.0, 6.0))
+        size = repr(20.0)
+        a, b = complex(i, j) + spoke, complex(i, j) - spoke
+        half = f"A{size} {size} 0 0 1 "
+        body.append(f'<path d="M{told(a)}{half}{told(b)}{half}{told(a)}"/>')
+    way.shuffle(body)
+    found = build_arrangement(read_linework(_drawn("".join(body))))
+    assert found.face_count - 1 == 137
