@@ -129,13 +129,27 @@ class Pieces:
         ends = np.flatnonzero(~np.repeat(self.readings.ring, 2))
         straight = ends[~bent[ends]]
         found = [
-            self._in_wedge(straight, straight, _TURN / 2, _ASIDE),
-            self._in_wedge(ends[bent[ends]], ends, _TURN_CURVED / 2, _ASIDE_CURVED),
-            self._in_wedge(straight, ends[bent[ends]], _TURN_CURVED / 2, _ASIDE_CURVED),
+            self._in_wedge(*caps, turn / 2, aside)
+            for one, other, turn, aside in (
+                (straight, straight, _TURN, _ASIDE),
+                (ends[bent[ends]], ends, _TURN_CURVED, _ASIDE_CURVED),
+                (straight, ends[bent[ends]], _TURN_CURVED, _ASIDE_CURVED),
+            )
+            for caps in self._of_like_width(one, other)
         ]
         a, b = (np.concatenate(side) for side in zip(*found, strict=True))
         order = np.lexsort((b, a))
         return a[order], b[order]
+
+    def _of_like_width(self, caps: Ints, others: Ints) -> list[tuple[Ints, Ints]]:
+        """Return caps in groups, each with the others that may be as wide as some."""
+        step = np.log((1 + _EVEN / 2) / (1 - _EVEN / 2)) * (1 + 1e-9)
+        size = np.floor(np.log(np.maximum(self.readings.width, 1e-300)) / step)
+        one, other = size[caps >> 1], size[others >> 1]
+        return [
+            (caps[one == k], others[np.abs(other - k) <= 1])
+            for k in np.unique(one).tolist()
+        ] or [(caps, others)]
 
     def _in_wedge(
         self, caps: Ints, others: Ints, turn: float, aside: float

@@ -171,7 +171,7 @@ def _between_halves(
 
 
 def _along_each_other(one: Ints, other: Ints, size: Floats, long: Floats) -> Ints:
-    """Return (2, n) rails that share the most of the shorter one, both ways round.
+    """Return (2, n) rails that share the most of the longer one, both ways round.
 
     `one`, `other` (m,): rails that share an edge. `size` (m,): its length, mm. `long`
     (2 R,): lengths of rails, mm.
@@ -179,7 +179,7 @@ def _along_each_other(one: Ints, other: Ints, size: Floats, long: Floats) -> Int
     key, back = np.unique(one * len(long) + other, return_inverse=True)
     shared = np.bincount(back, size, len(key))
     pair = np.stack(np.divmod(key, max(len(long), 1)))
-    return pair[:, shared >= _MOST * long[pair].min(axis=0)]
+    return pair[:, shared >= _MOST * long[pair].max(axis=0)]
 
 
 def _between_thirds(
@@ -207,6 +207,8 @@ def _between_thirds(
     left, right = left[middle], right[middle]
     even = np.abs(width[left >> 1] - width[right >> 1]) <= _EVEN * width[left >> 1]
     even &= left >> 1 != right >> 1
+    # strapwork has pieces by the dozen
+    even &= int(even.sum()) >= _FEWEST
     middle, left, right = middle[even], left[even], right[even]
     wide = (width[left >> 1] + width[middle] + width[right >> 1]) / 2
     inner = np.r_[2 * middle, 2 * middle + 1, left, right]

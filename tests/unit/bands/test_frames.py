@@ -17,18 +17,20 @@ from tests.unit.helpers import linework_from_segments
 
 
 @pytest.mark.parametrize(
-    ("kind", "name", "noise"),
+    ("kind", "name", "noise", "seed"),
     [
         # a scrap beyond a crossing lies in the way of two bands there
-        ("plain", "3.12^2", 0.0),
+        ("plain", "3.12^2", 0.0, 50117),
         # middles of bands of which the frame leaves less than the one half
-        ("middle line", "6^3", 0.0),
+        ("middle line", "6^3", 0.0, 50117),
+        # two halves, and a scrap of a third strip of their width
+        ("middle line, woven", "6^3", 0.0, 71207),
         # a rail that a hand's faults part from the frame by two short edges
-        ("two widths, middle line, woven", "4^4", 0.01),
+        ("two widths, middle line, woven", "4^4", 0.01, 50117),
     ],
 )
-def test_what_a_frame_cuts_is_one_strand_and_no_other(kind, name, noise) -> None:
-    one = score(panel(kind, name, noise, 50117))
+def test_what_a_frame_cuts_is_one_strand_and_no_other(kind, name, noise, seed) -> None:
+    one = score(panel(kind, name, noise, seed))
     assert one.whole == one.strands
     assert one.crossed == one.crossings
 
