@@ -33,6 +33,7 @@ _STRAIGHT = 1e-6  # of a cosine: lines that turn by less go straight on
 _LONG = 1.5  # times its width a bar is long at least, to be told from a square
 _ALIKE = 0.02  # of a width: shapes whose widths differ by less have one
 _MOST = 20_000  # shapes that are looked at
+_FEWEST = 3  # shapes that tell lines from rings and slats where none is thin
 
 
 def single_lines(
@@ -63,6 +64,8 @@ def single_lines(
         for k, (width, _, _) in sorted(found.items())
         if bands[k] or (np.abs(widths - width) <= _ALIKE * width).any()
     ]
+    if likely.all() and len(taken) < _FEWEST:
+        return None
     if not _leave_regions(table.take(np.isin(table.item, taken)), widths):
         return None
     rows = [found[k] for k in taken]

@@ -186,3 +186,12 @@ def test_slats_side_by_side_are_regions():
     slats = [shapely.box(2 * i, 0, 2 * i + 2, 60) for i in range(30)]
     work = read_linework(_svg(slats))
     assert _read_areas(work) == pytest.approx([120.0] * 30, rel=1e-6)
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_ring_or_two_are_regions(count):
+    # a ring by itself tells nothing of a pen: ring and disc, two regions each
+    discs = [shapely.Point(30 * k, 0).buffer(10, 64) for k in range(count)]
+    rings = [disc.difference(disc.buffer(-3)) for disc in discs]
+    work = read_linework(_svg(rings))
+    assert len(_read_areas(work)) == 2 * count
