@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Lattice, Operation, Symmetry
+    from fillwork.symmetry.quotient import Quotient
 
 # frieze groups by what holds in them beside their shifts
 _SHORT = {frozenset(needs): short for short, needs in NEEDS.items()}
@@ -47,6 +48,8 @@ _KEPT, _LOST = 0.8, 0.34
 _BESIDE = 0.03
 # how much farther outlines may lie apart, in what lines stray by
 _STRAYS = 2.0
+# repeats that stand for all of a large field: one like face is as good as a thousand
+_REPEATS = 150
 
 
 def shares_kept(
@@ -65,6 +68,7 @@ def shares_kept(
     """
     quotient = quotient_of(found)
     noise = max(found.residual, arrangement.tolerance.join_within)
+    faces = _some_repeats(measures, faces, quotient)
     matcher = Matcher(marks_of_faces(measures, faces, quotient, noise), quotient)
     marks = marks_of_faces(measures, asked, quotient, noise)
     pose = poses_of(arrangement, measures)
@@ -76,6 +80,19 @@ def shares_kept(
         like = (onto >= 0) & same_pose(laid, pose[faces][onto], slack)
         kept.append(float(like.mean()))
     return np.array(kept)
+
+
+def _some_repeats(
+    measures: FaceMeasures, faces: NDArray[np.int32], quotient: Quotient
+) -> NDArray[np.int32]:
+    """Return the faces of some repeats, spread over all that there are."""
+    if len(quotient.basis) == 0 or len(faces) <= _REPEATS:
+        return faces
+    # off any simple fraction, so that no face's middle lies between two repeats
+    along = np.floor(measures.centroid[faces] @ quotient.inverse_basis + 0.3819660113)
+    row = along.astype(np.int64) @ np.array([1, 7919])[: along.shape[1]]
+    step = len(np.unique(row)) // _REPEATS
+    return faces[row % step == 0] if step > 1 else faces
 
 
 def kept_by_regions(

@@ -28,7 +28,7 @@ from fillwork.symmetry.zones.fewer import (
     kept_by_regions,
     shares_kept,
 )
-from fillwork.symmetry.zones.making import count_kinds, orbit_numbers
+from fillwork.symmetry.zones.making import PLAIN, count_kinds, orbit_numbers
 from fillwork.symmetry.zones.repeats import (
     cells_of,
     laid_by,
@@ -487,7 +487,7 @@ def with_doubt_of_regions(
     `faces`: the faces of the zone. `found`: what was found of it. Returns the same, in
     doubt with the reason where regions contradict it.
     """
-    if not found.certain or found.stated:
+    if not found.certain or found.stated or found.reason == PLAIN:
         return found
     lattice = found.lattice
     few = (
