@@ -487,8 +487,10 @@ def with_doubt_of_regions(
     `faces`: the faces of the zone. `found`: what was found of it. Returns the same, in
     doubt with the reason where regions contradict it.
     """
-    if not found.certain or found.stated or found.reason == PLAIN:
+    if not found.certain or found.stated:
         return found
+    if found.reason == PLAIN and arrangement.cut[faces].all():
+        return found  # pieces along the drawing's edge are alike as it is
     lattice = found.lattice
     few = (
         len(found.operations) <= FEW_TURNS
