@@ -250,9 +250,14 @@ def parted_strangers(
             # what a medallion cuts off a pattern is the pattern's
             if len(own) < FEWEST and (into is None or into.symmetry.certain):
                 continue
-            field.faces = np.setdiff1d(field.faces, own).astype(np.int32)
             both = own if into is None else np.union1d(into.faces, own).astype(np.int32)
             more = own_symmetry(arrangement, measures, both)
+            # what would take turns or mirrors from a sure strip is not the strip's
+            if into is not None and into.symmetry.certain:
+                sure = into.symmetry
+                if len(more.operations) < len(sure.operations):
+                    continue
+            field.faces = np.setdiff1d(field.faces, own).astype(np.int32)
             if into is not None and (
                 len(own) < FEWEST or (more.certain and more.group.family == "frieze")
             ):

@@ -82,19 +82,31 @@ def _woven(gap: float) -> str:
 
 
 def test_gaps_that_stay_open_come_with_what_closes_them() -> None:
-    told = [n for n in _notes(_woven(0.3)) if n.type == "open gaps"]
+    # a square beside the bands is a region, so that the gaps may be meant
+    square = '<path d="M33 33 h4 v4 h-4 z"/>'
+    told = [n for n in _notes(_woven(0.3) + square) if n.type == "open gaps"]
     assert len(told) == 1
     assert "16 gaps of about 0.3 mm" in told[0].text
     closed = float(told[0].remedy.split()[1].removesuffix("mm"))
     assert closed > 0.3
-    work = fillwork.read_linework(_PAGE.format(_woven(0.3)).encode(), name="a.svg")
-    with pytest.raises(fillwork.FillworkError, match=r"0\.3 mm") as caught:
-        fillwork.colour_survey(fillwork.make_survey(work))
-    assert caught.value.mend == told[0].remedy
+    work = fillwork.read_linework(
+        _PAGE.format(_woven(0.3) + square).encode(), name="a.svg"
+    )
     # with it what lies between the bands that run over is closed: ground and two bands
     survey = fillwork.make_survey(work, Plan(close_gaps=closed))
+    assert survey.arrangement.face_count - 1 == 4
+    assert not [n for n in survey.notes if n.type == "open gaps"]
+
+
+def test_gaps_that_leave_no_region_are_closed() -> None:
+    work = fillwork.read_linework(_PAGE.format(_woven(0.3)).encode(), name="a.svg")
+    survey = fillwork.make_survey(work)
     assert survey.arrangement.face_count - 1 == 3
     assert not [n for n in survey.notes if n.type == "open gaps"]
+    # where they are to stay, the refusal names what closes them
+    with pytest.raises(fillwork.FillworkError, match=r"0\.3 mm") as caught:
+        fillwork.colour_survey(fillwork.make_survey(work, Plan(close_gaps=0.0)))
+    assert caught.value.mend.startswith("--close-gaps ")
 
 
 @pytest.mark.parametrize("gap", [2.0, 1.5])
