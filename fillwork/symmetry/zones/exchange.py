@@ -284,6 +284,10 @@ def _beside_most(
     return parts[int(np.argmax(shared))] if max(shared, default=0) else None
 
 
+def _largest_first(part: Part) -> tuple[int, int]:
+    return -len(part.faces), int(part.faces[0])
+
+
 def joined(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
     """Join parts with the sure patterns beside them that go on in them.
 
@@ -291,9 +295,6 @@ def joined(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
     and leaves rows of it alone.
     """
     a, b = arrangement.face[0::2], arrangement.face[1::2]
-
-    def largest_first(part: Part) -> tuple[int, int]:
-        return -len(part.faces), int(part.faces[0])
 
     fields = sorted(
         (
@@ -303,7 +304,7 @@ def joined(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
             and p.symmetry.certain
             and len(p.faces) >= FIELD
         ),
-        key=largest_first,
+        key=_largest_first,
     )
     for field in fields:
         again = any(p is field for p in parts)
