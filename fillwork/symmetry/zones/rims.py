@@ -103,22 +103,10 @@ def amid_doubt(
     all in doubt but for others of their group and size; and those of a few turns whose
     regions hold islands that are of none, or of one in doubt.
     """
-    owner = np.full(arrangement.face_count, -1, dtype=np.int64)
-    for k, part in enumerate(parts):
-        owner[part.faces] = k
-    sides = owner[arrangement.face].reshape(-1, 2)
-    sides = np.unique(np.vstack([sides, sides[:, ::-1]]), axis=0)
     found = []
-    for k, part in enumerate(parts):
+    for part, beside in _sure_rosettes(arrangement, parts):
         own = part.symmetry
-        if own.group.family != "rosette" or not own.certain:
-            continue
-        beside = [parts[j] for i, j in sides.tolist() if i == k and j not in (-1, k)]
-        others = [
-            p.symmetry.certain
-            for p in beside
-            if (p.symmetry.group, len(p.faces)) != (own.group, len(part.faces))
-        ]
+        others = _states(part, beside)
         about = len(part.faces) < _PIECE and len(others) >= _ABOUT and not any(others)
         few = len(own.operations) <= FEW_TURNS
         doubt = [p.faces for p in beside if not p.symmetry.certain] + plain
@@ -133,26 +121,37 @@ def small_amid_doubt(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
     But for others of their group and size: they may be pieces of a pattern that was not
     found.
     """
+    found = []
+    for part, beside in _sure_rosettes(arrangement, parts):
+        states = _states(part, beside)
+        small = part.role == "medallion" and len(part.faces) < _PIECE
+        if small and states and not any(states):
+            found.append(part)
+    return found
+
+
+def _sure_rosettes(
+    arrangement: Arrangement, parts: list[Part]
+) -> list[tuple[Part, list[Part]]]:
+    """Return the sure rosettes among parts, each with the parts beside it."""
     owner = np.full(arrangement.face_count, -1, dtype=np.int64)
     for k, part in enumerate(parts):
         owner[part.faces] = k
     sides = owner[arrangement.face].reshape(-1, 2)
     sides = np.unique(np.vstack([sides, sides[:, ::-1]]), axis=0)
-    found = []
-    for k, part in enumerate(parts):
-        own = part.symmetry
-        small = part.role == "medallion" and len(part.faces) < _PIECE
-        if not small or own.group.family != "rosette" or not own.certain:
-            continue
-        beside = [parts[j] for i, j in sides.tolist() if i == k and j not in (-1, k)]
-        states = [
-            p.symmetry.certain
-            for p in beside
-            if (p.symmetry.group, len(p.faces)) != (own.group, len(part.faces))
-        ]
-        if states and not any(states):
-            found.append(part)
-    return found
+    return [
+        (part, [parts[j] for i, j in sides.tolist() if i == k and j not in (-1, k)])
+        for k, part in enumerate(parts)
+        if part.symmetry.group.family == "rosette" and part.symmetry.certain
+    ]
+
+
+def _states(part: Part, beside: list[Part]) -> list[bool]:
+    """Return which parts are certain, but for those of a part's own group and size."""
+    own = (part.symmetry.group, len(part.faces))
+    return [
+        p.symmetry.certain for p in beside if (p.symmetry.group, len(p.faces)) != own
+    ]
 
 
 def _holds(
