@@ -20,8 +20,8 @@ from fillwork.symmetry.faces.strangers import all_strangers
 from fillwork.symmetry.groups import NO_GROUP, parse_group
 from fillwork.symmetry.lines.assemble import rosette_symmetry
 from fillwork.symmetry.lines.cut import why_cut_off
-from fillwork.symmetry.lines.evidence import gather_evidence
 from fillwork.symmetry.lines.fit import Correlator
+from fillwork.symmetry.lines.gathering import gather_evidence
 from fillwork.symmetry.lines.hints import guess_lattice
 from fillwork.symmetry.lines.lattice import find_lattice
 from fillwork.symmetry.lines.repeating import (

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.lines.evidence import REACH, widen_window
+from fillwork.symmetry.lines.evidence import REACH
 from fillwork.symmetry.lines.fit import (
     LADDER,
     Images,
     missed_places,
 )
 from fillwork.symmetry.lines.near_lines import LineIndex
+from fillwork.symmetry.lines.window import widen_window
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -11,8 +11,8 @@ import shapely
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.kinds.orbits import find_orbits
-from fillwork.symmetry.lines.evidence import gather_evidence
 from fillwork.symmetry.lines.fit import Correlator
+from fillwork.symmetry.lines.gathering import gather_evidence
 from fillwork.symmetry.lines.rosette import find_rosette
 from fillwork.symmetry.lines.turning import widened
 from fillwork.symmetry.zones.find import find_zones

@@ -3,8 +3,9 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.lines import lattice
-from fillwork.symmetry.lines.evidence import Evidence, gather_evidence
+from fillwork.symmetry.lines.evidence import Evidence
 from fillwork.symmetry.lines.fit import LADDER
+from fillwork.symmetry.lines.gathering import gather_evidence
 from tests.unit.helpers import linework_from_segments
 
 

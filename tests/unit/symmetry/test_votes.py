@@ -5,8 +5,8 @@ import pytest
 
 from fillwork import LineWork, make_survey
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.lines.evidence import gather_evidence
 from fillwork.symmetry.lines.fit import Correlator
+from fillwork.symmetry.lines.gathering import gather_evidence
 from fillwork.symmetry.lines.turning import rotation
 from tests.unit.helpers import linework_from_segments
 
