@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.frieze import StripFit
     from fillwork.symmetry.lines.lattice import LatticeFit
+    from fillwork.symmetry.lines.mirrors import RosetteFit
     from fillwork.symmetry.lines.plane import CosetFit, Setting
-    from fillwork.symmetry.lines.rosette import RosetteFit
     from fillwork.symmetry.model import Group
 
     Floats = NDArray[np.float64]

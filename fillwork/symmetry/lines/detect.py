@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.lattice import LatticeFit
-    from fillwork.symmetry.lines.rosette import RosetteFit
+    from fillwork.symmetry.lines.mirrors import RosetteFit
     from fillwork.symmetry.model import Group
 
 MANY = 6.0  # repeats, beyond which turns are those of the pattern

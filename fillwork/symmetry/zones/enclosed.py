@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.symmetry.lines.assemble import rosette_symmetry
-from fillwork.symmetry.lines.rosette import RosetteFit
+from fillwork.symmetry.lines.mirrors import RosetteFit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

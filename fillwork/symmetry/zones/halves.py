@@ -15,7 +15,7 @@ import shapely
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.groups import LARGEST_ROSETTE
 from fillwork.symmetry.lines.assemble import rosette_symmetry
-from fillwork.symmetry.lines.rosette import RosetteFit
+from fillwork.symmetry.lines.mirrors import RosetteFit
 from fillwork.symmetry.model import Candidate
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.proof import AT_RIM, CUT_THROUGH, ends_at, turned_faces
