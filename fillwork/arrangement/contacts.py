@@ -21,7 +21,7 @@ from fillwork.geometry.curves import LINE
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.meetings import Meetings
+    from fillwork.arrangement.found import Meetings
     from fillwork.geometry.curves import Curves
 
 

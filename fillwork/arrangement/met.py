@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.bundles import Bundle
     from fillwork.arrangement.contacts import Contacts, SmoothLines
-    from fillwork.arrangement.meetings import Meetings
+    from fillwork.arrangement.found import Meetings
     from fillwork.arrangement.segments import Chords
     from fillwork.geometry.curves import Curves
 
