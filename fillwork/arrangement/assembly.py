@@ -17,8 +17,8 @@ from fillwork.arrangement.ink import find_ink
 from fillwork.arrangement.model import Arrangement
 from fillwork.arrangement.openings import without_openings
 from fillwork.arrangement.pruning import find_dangling
-from fillwork.arrangement.vertices import components
 from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

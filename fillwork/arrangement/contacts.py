@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE
+from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.model import Defect
-from fillwork.arrangement.vertices import components
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 

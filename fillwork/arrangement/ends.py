@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.pruning import find_dangling
-from fillwork.arrangement.vertices import components
+from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

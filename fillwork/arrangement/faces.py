@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
+from fillwork.geometry.parts import components
 from fillwork.geometry.polygons import bulge_areas
 from fillwork.geometry.ranges import expand_ranges
 

@@ -20,14 +20,11 @@ from fillwork.arrangement.met import Cut, Met
 from fillwork.arrangement.passes import find_passes
 from fillwork.arrangement.pencils import part_pencil
 from fillwork.arrangement.segments import cut_into_chords
-from fillwork.arrangement.vertices import (
-    components,
-    join_points,
-    same_points,
-)
+from fillwork.arrangement.vertices import join_points, same_points
 from fillwork.errors import LineWorkError
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from fillwork.arrangement.vertices import components
 from fillwork.geometry.curves import LINE
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.boxes import bounds
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
@@ -69,30 +70,6 @@ def _spatial_order(points: NDArray[np.float64]) -> NDArray[np.int64]:
     strip = np.floor((points[:, 0] - low[0]) * (strips / size[0]))
     up = (points[:, 1] - low[1]) / size[1]
     return np.argsort(strip + up * (1.0 - 1e-9), kind="stable")
-
-
-def components(
-    first: NDArray[np.integer], second: NDArray[np.integer], n: int
-) -> NDArray[np.int64]:
-    """Return the smallest member of the connected component of each item.
-
-    `first` and `second`: links between items. Returns (n,): smallest item that can be
-    reached.
-    """
-    root = np.arange(n, dtype=np.int64)
-    a, b = np.asarray(first, np.int64), np.asarray(second, np.int64)
-    while len(a):
-        low, high = np.minimum(a, b), np.maximum(a, b)
-        np.minimum.at(root, high, low)
-        while True:
-            nearer = root[root]
-            if np.array_equal(nearer, root):
-                break
-            root = nearer
-        a, b = root[a], root[b]
-        open_links = a != b
-        a, b = a[open_links], b[open_links]
-    return root
 
 
 def _linked(points: NDArray[np.float64], within: float) -> NDArray[np.int64]:

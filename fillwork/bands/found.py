@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
 from fillwork.bands.links import Pieces
 from fillwork.bands.middles import without_middle_lines
 from fillwork.bands.onward import links_by_rails
 from fillwork.bands.pieces import find_runs, read_faces
 from fillwork.bands.sides import links_by_sides
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:

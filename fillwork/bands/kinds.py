@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
 from fillwork.bands.found import BAND, CROSSING, GROUND, Bands, BandStrand, connected
+from fillwork.geometry.parts import components
 from fillwork.symmetry.kinds.orbits import letters
 
 if TYPE_CHECKING:

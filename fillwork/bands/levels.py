@@ -16,8 +16,8 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import breadth_first_order
 
-from fillwork.arrangement.vertices import components
 from fillwork.bands.model import Crossings
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:

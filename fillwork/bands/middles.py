@@ -16,11 +16,11 @@ import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.outlines import half_edge_curves
-from fillwork.arrangement.vertices import components
 from fillwork.bands.pieces import along_frames, outside, rails_of, stretch_lengths
 from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.strands import Lines, follow_strands
 from fillwork.geometry.crossings import cross
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, expand_ranges
 from fillwork.linework import LineWork
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, spread
 
 if TYPE_CHECKING:

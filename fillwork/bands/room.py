@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
 from fillwork.bands.rails import rail_of
 from fillwork.geometry.near import nearest_points
+from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
 from fillwork.bands.pieces import outside, rails_of, stretch_lengths, tangents
 from fillwork.bands.strands import straight_on
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:

@@ -17,10 +17,10 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.polygons import ring_sides
 from fillwork.laying.model import Misfit
 from fillwork.laying.moves import as_point, lattice_cells, move_ends, with_copies
-from fillwork.symmetry.grids import part_numbers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

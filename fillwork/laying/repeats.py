@@ -12,10 +12,10 @@ import numpy as np
 from fillwork.arrangement.build import build_arrangement
 from fillwork.errors import FillworkError
 from fillwork.geometry import affine
+from fillwork.geometry.parts import part_numbers
 from fillwork.laying.medallions import Medallion, take_medallion
 from fillwork.laying.model import Cell, Way
 from fillwork.laying.sectors import ideal_linear
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.zones.find import find_zones
 
 if TYPE_CHECKING:

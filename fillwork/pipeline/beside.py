@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
+from fillwork.geometry.parts import components
 from fillwork.notes import Note
 
 if TYPE_CHECKING:

@@ -1,4 +1,4 @@
-"""Pixels, peaks and links with numpy alone.
+"""Pixels and peaks with numpy alone.
 
 A survey of a small drawing takes less time than loading scipy, so the few things
 that symmetry needs of it are written out here.
@@ -10,30 +10,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
+from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-
-def part_numbers(
-    first: NDArray[np.integer], second: NDArray[np.integer], n: int
-) -> NDArray[np.int64]:
-    """Return the number of the connected part of each item.
-
-    `first` and `second`: links between items. Returns (n,): parts are numbered from 0
-    by their smallest item.
-
-    Examples
-    --------
-    >>> part_numbers(np.array([0, 3]), np.array([2, 4]), 5).tolist()
-    [0, 1, 0, 2, 2]
-    """
-    root = components(first, second, n)
-    is_root = root == np.arange(n)
-    number = np.cumsum(is_root) - 1
-    return np.asarray(number[root], dtype=np.int64)
 
 
 def fast_length(least: int) -> int:

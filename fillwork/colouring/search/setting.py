@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.search.improve import Fence, improve
 from fillwork.colouring.search.least import find_least_alike, keep_few
@@ -38,6 +37,7 @@ from fillwork.colouring.search.wishes import (
     swatch_named,
 )
 from fillwork.errors import ColouringError
+from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

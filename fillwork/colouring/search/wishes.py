@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.vertices import components
 from fillwork.colouring.places import find_place
 from fillwork.colouring.search.solve import Problem, solve_threshold
 from fillwork.errors import ColouringError
+from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -9,9 +9,9 @@ import numpy as np
 import shapely
 
 from fillwork.arrangement.model import Outlines
-from fillwork.arrangement.vertices import components
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.parts import components
 from fillwork.geometry.polygons import polygon_sides
 from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
+from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import expand_ranges
-from fillwork.symmetry.grids import part_numbers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

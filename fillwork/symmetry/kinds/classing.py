@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import LINE
+from fillwork.geometry.parts import part_numbers
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.faces.places import (
     Matcher,
@@ -24,7 +25,6 @@ from fillwork.symmetry.faces.places import (
     marks_of_faces,
     place_classes,
 )
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.kinds.pieces import (
     cover_of,
     cutting_sides,

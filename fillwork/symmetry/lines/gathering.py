@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fillwork.geometry.curves import LINE
-from fillwork.symmetry.grids import part_numbers
+from fillwork.geometry.parts import part_numbers
 from fillwork.symmetry.lines.evidence import Evidence, build_evidence
 from fillwork.symmetry.lines.window import FIGURES, build_window, convex_hull, on_hull
 

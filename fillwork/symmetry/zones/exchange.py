@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.faces.measures import outer_sides
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.zones.claims import Pattern, claim_faces, strange_faces

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import SymmetryError
+from fillwork.geometry.parts import part_numbers
 from fillwork.symmetry.faces.measures import measure_faces, outer_sides
 from fillwork.symmetry.faces.places import marks_of_faces
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP, parse_group
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Symmetry, Zone

@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.faces.measures import LONG
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.zones.meetings import CROSSED, count_meetings
 from fillwork.symmetry.zones.mitres import corner_lines
 from fillwork.symmetry.zones.runs import (

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.parts import part_numbers
 from fillwork.symmetry.faces.measures import is_long
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.zones.parting import FEWEST

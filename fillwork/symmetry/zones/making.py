@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.parts import part_numbers
 from fillwork.symmetry.faces.measures import LONG
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct, expand_ranges
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.zones.runs import (
     FIT,
     GOES_ON,

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.zones.proof import FEW_TURNS
 
 if TYPE_CHECKING:

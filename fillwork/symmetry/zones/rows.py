@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.grids import part_numbers
+from fillwork.geometry.parts import part_numbers
 from fillwork.symmetry.zones.making import Part
 from fillwork.symmetry.zones.proof import own_symmetry
 from fillwork.symmetry.zones.repeats import share_carried

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement import vertices
-from fillwork.arrangement.vertices import components, join_points
+from fillwork.arrangement.vertices import join_points
+from fillwork.geometry.parts import components
 
 
 def crowds(rng: np.random.Generator, within: float) -> np.ndarray:

@@ -1,0 +1,53 @@
+"""Items that hang together by links."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+
+def components(
+    first: NDArray[np.integer], second: NDArray[np.integer], n: int
+) -> NDArray[np.int64]:
+    """Return the smallest member of the connected component of each item.
+
+    `first` and `second`: links between items. Returns (n,): smallest item that can be
+    reached.
+    """
+    root = np.arange(n, dtype=np.int64)
+    a, b = np.asarray(first, np.int64), np.asarray(second, np.int64)
+    while len(a):
+        low, high = np.minimum(a, b), np.maximum(a, b)
+        np.minimum.at(root, high, low)
+        while True:
+            nearer = root[root]
+            if np.array_equal(nearer, root):
+                break
+            root = nearer
+        a, b = root[a], root[b]
+        open_links = a != b
+        a, b = a[open_links], b[open_links]
+    return root
+
+
+def part_numbers(
+    first: NDArray[np.integer], second: NDArray[np.integer], n: int
+) -> NDArray[np.int64]:
+    """Return the number of the connected part of each item.
+
+    `first` and `second`: links between items. Returns (n,): parts are numbered from 0
+    by their smallest item.
+
+    Examples
+    --------
+    >>> part_numbers(np.array([0, 3]), np.array([2, 4]), 5).tolist()
+    [0, 1, 0, 2, 2]
+    """
+    root = components(first, second, n)
+    is_root = root == np.arange(n)
+    number = np.cumsum(is_root) - 1
+    return np.asarray(number[root], dtype=np.int64)
