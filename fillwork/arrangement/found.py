@@ -75,6 +75,7 @@ class Found:
         """Return all that was found."""
 
         def join(parts: list[Any], shape: int = 0) -> NDArray[Any]:
+            """Return all parts end to end."""
             if parts:
                 return np.concatenate(parts)
             return np.empty((0, shape) if shape else 0)
