@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.readers.strokes.collect import Context, StrokeTable
     from fillwork.readers.strokes.tiles import Tile
-    from fillwork.readers.svg.gate.gather import Node
+    from fillwork.readers.svg.gate.gather import Node, Prepared
     from fillwork.readers.svg.walk import Walk
 
 _PICTURES = frozenset({"image", "text", "foreignObject", "video", "canvas"})
@@ -64,12 +64,12 @@ class _Chain(NamedTuple):
         return next((node for node in self.nodes if node.children), None)
 
 
-def _chain(walk: Walk, name: str, roles: frozenset[str]) -> _Chain:
+def _chain(prepared: Prepared, name: str, roles: frozenset[str]) -> _Chain:
     found: list[Node] = []
     names: set[str] = set()
     while name and name not in names:
         names.add(name)
-        node = walk.prepared.nodes.get(name)
+        node = prepared.nodes.get(name)
         if node is None or node.role not in roles:
             return _Chain(tuple(found), closed=False)
         found.append(node)
@@ -83,13 +83,13 @@ def _chain(walk: Walk, name: str, roles: frozenset[str]) -> _Chain:
 _GRADIENTS = frozenset({"linearGradient", "radialGradient"})
 
 
-def is_opaque_gradient(walk: Walk, name: str) -> bool:
+def is_opaque_gradient(prepared: Prepared, name: str) -> bool:
     """Return whether nothing shows through a gradient.
 
-    `walk`: the walk, for the elements that others refer to. `name`: id of the gradient.
+    `prepared`: the elements that others refer to. `name`: id of the gradient.
     True if all its stops are opaque, as far as their own attributes say.
     """
-    holder = _chain(walk, name, _GRADIENTS).holder
+    holder = _chain(prepared, name, _GRADIENTS).holder
     if holder is None:
         return False
     stops = [node for node in holder.children if node.role == "stop"]
@@ -162,7 +162,7 @@ def _fitting_tile(
     None where no paint is applied; a word where it is not known what is seen, which
     then has been told.
     """
-    chain = _chain(walk, about.pattern, frozenset({"pattern"}))
+    chain = _chain(walk.prepared, about.pattern, frozenset({"pattern"}))
     holder = chain.holder
     if not len(shape.closed):
         return None
