@@ -248,9 +248,13 @@ def clip_regions(walk: Seen, index: int, some: StrokeTable) -> list[Region]:
     return found
 
 
-def gathered_region(collector: Collector) -> Region:
-    """Return the region inside the shapes that were gathered, in their own units."""
+def gathered_region(collector: Collector, first: int = 0) -> Region:
+    """Return the region inside the shapes that were gathered, in their own units.
+
+    `first`: the first item that counts.
+    """
     table = collector.finish()
+    table = table.take(table.item >= first)
     if not len(table.closed):
         return Region.empty()
     which = np.array(collector.item_context, np.int64)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING
 
 from fillwork.geometry import affine
 from fillwork.readers.strokes.collect import Context
-from fillwork.readers.strokes.drawn import Clip
 from fillwork.readers.strokes.page import MM_PER_PX
 from fillwork.readers.svg.patterns import is_opaque_gradient
 from fillwork.readers.svg.shapes.paths import PathCollector
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
     from fillwork.readers.selectors import Condition
+    from fillwork.readers.strokes.drawn import Clip
     from fillwork.readers.svg.frames import Frame
     from fillwork.readers.svg.gate.gather import Prepared
     from fillwork.readers.svg.style.css import Element
@@ -32,7 +33,7 @@ SHAPES = frozenset({"line", "polyline", "polygon", "rect", "circle", "ellipse", 
 _STYLED = PRESENTATION - {"transform"}
 
 
-class Contexts:
+class Contexts(ABC):
     """Know the open groups, and number what shapes inside them share.
 
     `prepared`: style sheets, and the elements that others refer to. `limits`: sizes
@@ -149,7 +150,7 @@ class Contexts:
         if not is_shape:
             return 0, own
         context = self._context(role, frame, style, own, names)
-        if transform is None and len(frame.cache) < 10_000 and not own.clip:
+        if transform is None and len(frame.cache) < 10_000 and not own.cut:
             frame.cache[key] = (context, own)
         return context, own
 
@@ -171,9 +172,7 @@ class Contexts:
         matrix = frame.matrix
         if own.transform:
             matrix = affine.compose(matrix, self._transform(own, role))
-        clip = self._clip(own, matrix, frame.clip, role) if own.clip else frame.clip
-        if own.mask:
-            self.count("mask")
+        clip = self._clip(own, matrix, frame.clip, role)
         if not stroked:
             width = 0.0
         elif own.fixed_width:
@@ -226,26 +225,9 @@ class Contexts:
                 matrix = affine.compose(there, affine.compose(matrix, back))
         return matrix
 
+    @abstractmethod
     def _clip(self, own: Own, matrix: Affine, parent: int, role: str) -> int:
-        if not own.clip or self.collecting_clip:
-            return parent
-        node = self.prepared.nodes.get(own.clip)
-        if node is None or node.role != "clipPath":
-            self.doubt("is clipped by something that is not there", role)
-            return parent
-        by_box = node.attributes.get("clipPathUnits") == "objectBoundingBox"
-        if by_box and role not in SHAPES:
-            self.doubt(
-                "is a group clipped in units of its box, which is not done", role
-            )
-            return parent
-        outer = node.attributes.get("clip-path")
-        if outer:
-            inner = _reference_once(outer)
-            other = self.prepared.nodes.get(inner)
-            if other is not None and other is not node and other.role == "clipPath":
-                parent = self.add_clip(Clip(parent, matrix, shape=other))
-        return self.add_clip(Clip(parent, matrix, shape=node, by_box=by_box))
+        """Return the number of the clip that cuts an element."""
 
     def add_clip(self, clip: Clip) -> int:
         """Return the number of a clip: one for all that share it but not its box."""
@@ -258,7 +240,3 @@ class Contexts:
             self.clips.append(clip)
             self._clip_of[key] = found
         return found
-
-
-def _reference_once(text: str) -> str:
-    return text.partition("#")[2].split(")", 1)[0].strip("\"' ")

@@ -22,7 +22,7 @@ from fillwork.readers.strokes.patterns import (
     has_area,
 )
 from fillwork.readers.strokes.tiles import Grid, make_tile
-from fillwork.readers.svg.frames import Frame
+from fillwork.readers.svg.frames import frame_of_node
 from fillwork.readers.svg.shapes.paths import PathCollector
 from fillwork.readers.svg.shapes.values import (
     Viewport,
@@ -31,7 +31,6 @@ from fillwork.readers.svg.shapes.values import (
     parse_transform,
     parse_view_box,
 )
-from fillwork.readers.svg.style.cascade import INITIAL
 from fillwork.readers.svg.style.colours import parse_colour
 from fillwork.readers.svg.style.css import parse_declarations
 
@@ -282,7 +281,7 @@ def _tile(
         viewport = Viewport(*seen[2:]) if seen else viewport
     collector = PathCollector(walk.limits, walk.where)
     with walk.inside(collector, scale):
-        walk.open_frame(_frame(walk, holder, content, viewport))
+        walk.open_frame(frame_of_node(walk, holder, content, viewport))
         walk.replay(holder.children)
         tile = make_tile(
             walk, collector.finish(), size, 1 / scale, walk.allowance.budget,
@@ -290,19 +289,3 @@ def _tile(
         )  # fmt: skip
     walk.tiles[key] = tile
     return tile
-
-
-def _frame(walk: Walk, holder: Node, content: Affine, viewport: Viewport) -> Frame:
-    # properties come from where the pattern stands, not from the shapes it fills
-    around = holder.around
-    steps = [(holder.role, holder.attributes, holder.element)]
-    while around is not None:
-        steps.append(around[1:])
-        around = around.outer
-    frame = Frame(affine.IDENTITY, INITIAL, viewport)
-    for role, attributes, element in reversed(steps[: walk.limits.depth]):
-        walk.open_frame(frame)
-        style = walk.style_of(role, attributes, element)
-        frame = Frame(affine.IDENTITY, style._replace(solid=True), viewport)
-    frame.matrix, frame.element = content, holder.element
-    return frame

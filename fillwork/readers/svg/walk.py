@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 from fillwork.errors import ReadError
 from fillwork.geometry import affine
-from fillwork.readers.strokes.clip import gathered_region
 from fillwork.readers.strokes.drawn import Clip
 from fillwork.readers.strokes.patterns import Allowance
+from fillwork.readers.svg.clips import clip_of, clip_region
 from fillwork.readers.svg.contexts import Contexts
 from fillwork.readers.svg.frames import Frame
-from fillwork.readers.svg.gate.gather import Node
 from fillwork.readers.svg.patterns import fill_by_pattern
 from fillwork.readers.svg.shapes import basic as shapes
-from fillwork.readers.svg.shapes.paths import PathCollector
 from fillwork.readers.svg.shapes.values import (
     Viewport,
     box_transform,
-    parse_transform,
     parse_view_box,
     wrong_box,
 )
@@ -30,11 +27,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from xml.parsers.expat import XMLParserType
 
+    from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
     from fillwork.readers.selectors import Condition
     from fillwork.readers.strokes.cutting import Region
     from fillwork.readers.strokes.tiles import Tile
-    from fillwork.readers.svg.gate.gather import Prepared
+    from fillwork.readers.svg.gate.gather import Node, Prepared
+    from fillwork.readers.svg.shapes.paths import PathCollector
     from fillwork.readers.svg.shapes.runs import Run
     from fillwork.readers.svg.viewport import OutermostPage
 
@@ -60,7 +59,8 @@ class Walk(Contexts):
 
     `drops`: whether lines under later fills are left out. `laying` (tuple of str): ids
     of the patterns whose tiles are being made. `tiles`: tiles made so far. `allowance`
-    (Allowance): how many more may be laid.
+    (Allowance): how many more may be laid. `regions`: what clips and masks leave, by
+    node; None of a mask that is no outline.
     """
 
     def __init__(
@@ -80,7 +80,7 @@ class Walk(Contexts):
         self.allowance = Allowance(limits, where)
         self.line_shift = 0
         self.copies = 0
-        self._regions: dict[tuple[int, bool], Region] = {}
+        self.regions: dict[tuple[int, bool], Region | None] = {}
         self._skip = 0
         self._pending: Node | None = None
         self._instance: dict[str, str] | None = None
@@ -211,21 +211,10 @@ class Walk(Contexts):
 
     def clip_region(self, clip: Clip) -> Region:
         """Return the outline of a clip that is no box, in its own units."""
-        node = clip.shape
-        if not isinstance(node, Node):
-            return cast("Region", node)
-        found = self._regions.get((id(node), clip.by_box))
-        if found is None:
-            collector = PathCollector(self.limits, self.where)
-            with self.inside(collector, 0.0):
-                self.collecting_clip = True
-                own = parse_transform(node.attributes.get("transform", ""))[0]
-                view = Viewport(1.0, 1.0) if clip.by_box else self.page.viewport()
-                self.open_frame(Frame(own, INITIAL, view))
-                self.replay(node.children)
-            found = gathered_region(collector)
-            self._regions[id(node), clip.by_box] = found
-        return found
+        return clip_region(self, clip)
+
+    def _clip(self, own: Own, matrix: Affine, parent: int, role: str) -> int:
+        return clip_of(self, own, matrix, parent, role)
 
     # -- what stands apart: clips and tiles ----------------------------------
 
@@ -381,8 +370,6 @@ class Walk(Contexts):
             if own.transform:
                 matrix = affine.compose(matrix, self._transform(own, role))
             clip = self._clip(own, matrix, clip, role)
-            if own.mask:
-                self.count("mask")
         inner = Frame(matrix, style, frame.viewport, layer, clip)
         inner.names = names
         inner.element = element

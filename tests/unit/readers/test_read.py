@@ -285,6 +285,69 @@ class TestCopies:
         assert ends(work) == [[1, 1, 2, 2], [3, 3, 4, 4]]
 
 
+class TestMasks:
+    LINE = '<g mask="url(#m)"><path d="M0 50H100"/></g>'
+    SHEET = '<rect width="100" height="100" stroke="none" fill="{}"/>'
+
+    @pytest.mark.parametrize(
+        ("mask", "inside", "left"),
+        [
+            ("", 'fill="white" stroke="none"', [20, 50]),
+            ("", 'fill="#aaa" stroke="none"', [20, 50]),
+            ("", 'fill="black" stroke="none"', None),
+            ('mask-type="alpha"', 'fill="black" stroke="none"', [20, 50]),
+            ('style="mask-type: alpha"', 'stroke="none" fill="#123"', [20, 50]),
+            # where edges are soft, or a line's, the whole is kept and told
+            ("", 'fill="white" fill-opacity=".5" stroke="none"', "told"),
+            ("", 'fill="white"', "told"),
+        ],
+    )
+    def test_hard_masks_cut(self, mask, inside, left):
+        box = f'<rect x="20" y="20" width="30" height="60" {inside}/>'
+        body = f'<mask id="m" {mask}>{box}</mask>{self.LINE}'
+        if left is None:
+            with pytest.raises(LineWorkError, match="outside"):
+                read(body)
+            return
+        work = read(body)
+        cut = left != "told"
+        assert ends(work) == [[left[0], 50, left[1], 50] if cut else [0, 50, 100, 50]]
+        assert ("not understood" in types(work)) != cut
+
+    def test_dark_under_light_and_light_under_dark(self):
+        box = '<rect x="20" y="20" width="30" height="60" stroke="none" fill="{}"/>'
+        for ground, shape, cut in (("black", "white", True), ("white", "black", False)):
+            mask = self.SHEET.format(ground) + box.format(shape)
+            work = read(f'<mask id="m">{mask}</mask>{self.LINE}')
+            assert ends(work) == [[20, 50, 50, 50] if cut else [0, 50, 100, 50]]
+
+    def test_paint_comes_from_where_a_mask_stands(self):
+        box = '<rect x="20" y="20" width="30" height="60"/>'
+        work = read(
+            f'<g fill="#fff" stroke="none"><mask id="m">{box}</mask></g>{self.LINE}'
+        )
+        assert ends(work) == [[20, 50, 50, 50]]
+
+    def test_boxes_of_masks(self):
+        box = '<rect x=".25" y="-2" width=".5" height="4" stroke="none" fill="white"/>'
+        work = read(
+            f'<mask id="m" maskContentUnits="objectBoundingBox">{box}</mask>'
+            '<path mask="url(#m)" d="M10 50H90V60"/>'
+        )
+        assert ends(work) == [[30, 50, 70, 50]]
+        sheet = self.SHEET.format("white")
+        work = read(
+            f'<mask id="m" maskUnits="userSpaceOnUse" x="10" y="0" width="50%" '
+            f'height="100">{sheet}</mask>{self.LINE}'
+        )
+        assert ends(work) == [[10, 50, 60, 50]]
+
+    def test_a_mask_in_itself_ends(self):
+        sheet = self.SHEET.format("white")
+        work = read(f'<mask id="m"><g mask="url(#m)">{sheet}</g></mask>{self.LINE}')
+        assert ends(work) == [[0, 50, 100, 50]]
+
+
 class TestClips:
     def test_round_and_nested_clips(self):
         clip = '<clipPath id="c"><circle cx="50" cy="50" r="20"/></clipPath>'

@@ -1,7 +1,7 @@
 """A first look over a drawing: style sheets, and elements that others refer to.
 
-Only where `use`, clips, styles, patterns or gradients occur is the file read twice;
-the second walk then knows everything that stands further down.
+Only where `use`, clips, masks, styles, patterns or gradients occur is the file read
+twice; the second walk then knows everything that stands further down.
 """
 
 from __future__ import annotations
@@ -24,9 +24,10 @@ _WANTED = re.compile(
     rb"#([^\"')\s&]+)"
 )
 _NEEDS = re.compile(
-    rb"<(?:[\w.-]+:)?(?:use|style|clipPath|pattern|(?:linear|radial)Gradient)\b"
+    rb"<(?:[\w.-]+:)?"
+    rb"(?:use|style|clipPath|mask|pattern|(?:linear|radial)Gradient)\b"
 )
-_NEVER = frozenset({"mask", "marker", "filter", "style", "script", "metadata"})
+_NEVER = frozenset({"marker", "filter", "style", "script", "metadata"})
 
 
 @dataclass(slots=True)
@@ -39,7 +40,7 @@ class Node:
     line: int  # line in the file
     element: Element | None  # what selectors may ask of it
     children: list[Node] = field(default_factory=list)  # elements inside, in order
-    around: Around | None = None  # the elements that a pattern stands in
+    around: Around | None = None  # the elements that a pattern or mask stands in
 
 
 class Around(NamedTuple):
@@ -78,7 +79,7 @@ def prepare(text: XmlText, limits: Limits) -> Prepared:
     look = _Look(
         prepared, wanted, limits, text.name,
         b"<style" in text.data or b":style" in text.data,
-        patterned=b"pattern" in text.data, everything=entities,
+        inheriting=b"pattern" in text.data or b"mask" in text.data, everything=entities,
     )  # fmt: skip
     prepared.outside = parse_xml(text, limits, look.start, look.end, setup=look.setup)
     if len(prepared.sheet.rules) > limits.style_rules:
@@ -96,7 +97,7 @@ class _Look:
         where: str,
         styled: bool,
         *,
-        patterned: bool,
+        inheriting: bool,
         everything: bool,
     ) -> None:
         self.prepared = prepared
@@ -104,11 +105,11 @@ class _Look:
         self.limits = limits
         self.where = where
         self.styled = styled
-        self.patterned = patterned
+        self.inheriting = inheriting
         self.everything = everything
         self.open: list[Node | None] = []  # of each open element, if kept
         self.elements: list[tuple[Element, Element | None]] = []
-        self.around: list[Around] = []  # of each open element, if there are patterns
+        self.around: list[Around] = []  # of each open element, if they may be asked for
         self.style: list[str] | None = None
         self.count = 0
         self.parser: XMLParserType | None = None
@@ -139,7 +140,7 @@ class _Look:
                 element = Element(role, attributes, None, None)
             self.elements.append((element, None))
         outer = self.around[-1] if self.around else None
-        if self.patterned:
+        if self.inheriting:
             self.around.append(Around(outer, role, attributes, element))
         name = attributes.get("id")
         parent_node = self.open[-1] if self.open else None
@@ -149,7 +150,7 @@ class _Look:
             return
         line = parser.CurrentLineNumber if parser is not None else 0
         node = Node(tag, role, attributes, line, element)
-        if role == "pattern":
+        if role in {"pattern", "mask"}:
             node.around = outer
         if parent_node is not None:
             parent_node.children.append(node)
@@ -159,7 +160,7 @@ class _Look:
 
     def end(self, tag: str) -> None:
         self.open.pop()
-        if self.patterned:
+        if self.inheriting:
             self.around.pop()
         if self.styled:
             self.elements.pop()

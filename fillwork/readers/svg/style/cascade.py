@@ -123,6 +123,11 @@ class Own(NamedTuple):
     overflow: str = ""  # for viewports
     geometry: tuple[tuple[str, str], ...] = ()  # geometry set by CSS
 
+    @property
+    def cut(self) -> bool:
+        """Return whether a clip or a mask is named."""
+        return bool(self.clip or self.mask)
+
 
 def cascade(
     attributes: dict[str, str], rules: tuple[Rule, ...], style: str | None
