@@ -22,7 +22,7 @@ import numpy as np
 from fillwork.arrangement.model import Defect
 from fillwork.arrangement.slivers import between_doubled_lines, straight_on
 from fillwork.arrangement.tiled import find_between
-from fillwork.geometry.ranges import distinct, expand_ranges
+from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -293,7 +293,7 @@ def _looks(arrangement: Arrangement, faces: Ints, exact: float) -> _Looks:
     owner, member = expand_ranges(first, last - first)
     half = arrangement.ring_half_edge[member].astype(np.int64)
     stroke = arrangement.curve_stroke[arrangement.edge_curve[half >> 1]]
-    pair = np.unique(np.stack([owner, stroke], axis=1), axis=0)
+    pair = distinct_pairs(np.stack([owner, stroke], axis=1))
     # rings may be parted where a face touches itself: what follows is looked up
     after = arrangement.next[half].astype(np.int64)
     partner = _partners(arrangement, distinct(arrangement.origin[half]), exact)

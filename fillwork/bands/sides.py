@@ -16,7 +16,7 @@ import numpy as np
 from fillwork.bands.pieces import outside, rails_of, stretch_lengths, tangents
 from fillwork.bands.strands import straight_on
 from fillwork.geometry.parts import components
-from fillwork.geometry.ranges import distinct, expand_ranges
+from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -102,12 +102,12 @@ def links_by_sides(pieces: Pieces, strand: Ints) -> tuple[Ints, Ints, Ints, Ints
     beyond[side] = long[side[half ^ 1]]
     held = ~frame & (long > _MOST * (long + beyond))
     key = np.stack([side[of], strand[rows[rail >> 1]]], axis=1)
-    key = np.unique(key[held[key[:, 0]]], axis=0)
+    key = distinct_pairs(key[held[key[:, 0]]])
     same = np.flatnonzero(key[1:, 0] == key[:-1, 0])
     one, other = key[same, 1], key[same + 1, 1]
     name = np.full(len(half), -1, np.int64)
     name[key[:, 0]] = key[:, 1]
     inner = np.flatnonzero((name[side] >= 0) & (arrangement.face > 0))
     found = np.stack([arrangement.face[inner], name[side[inner]]], axis=1)
-    face, of = np.unique(found, axis=0).T
+    face, of = distinct_pairs(found).T
     return one, other, face.astype(np.int64), of.astype(np.int64)

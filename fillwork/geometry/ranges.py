@@ -62,3 +62,22 @@ def distinct(values: NDArray[_Whole]) -> NDArray[_Whole]:
     first = np.ones(len(ordered), bool)
     first[1:] = ordered[1:] != ordered[:-1]
     return ordered[first]
+
+
+def distinct_pairs(pairs: NDArray[np.integer]) -> NDArray[np.int64]:
+    """Return the pairs of numbers that occur, ascending.
+
+    `pairs` (n, 2): a pair a row.
+
+    Examples
+    --------
+    >>> distinct_pairs(np.array([[5, -1], [2, 7], [5, -1]])).tolist()
+    [[2, 7], [5, -1]]
+    """
+    if len(pairs) == 0:
+        return np.zeros((0, 2), np.int64)
+    one, two = pairs[:, 0].astype(np.int64), pairs[:, 1].astype(np.int64)
+    first, second = int(one.min()), int(two.min())
+    span = int(two.max()) - second + 1
+    key = distinct((one - first) * span + two - second)
+    return np.column_stack([key // span + first, key % span + second])

@@ -9,10 +9,9 @@ circle inscribed in it, and noise far below that does not matter.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-import shapely
 
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import expand_ranges
@@ -29,8 +28,9 @@ _SIZE_SHARE = 0.08
 _LENGTH_SHARE = 0.08
 # beyond this many faces the last ones are not compared pair by pair
 _PAIRWISE = 6000
-# references in an upright strip about a place, in the mean, that are gone through
-_IN_STRIPS = 32
+# cells that places are filed in, across a drawing at most
+_ACROSS = 1 << 20
+_WIDER = 1 + 1e-6  # what is filed, for rounding
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,6 +98,78 @@ def marks_of_faces(
     )
 
 
+def _octave(size: NDArray[np.float64]) -> NDArray[np.int64]:
+    return np.frexp(size)[1].astype(np.int64)
+
+
+class _Cells:
+    """Places filed by size, and those of a size by the cells of a square grid.
+
+    Each is filed under all sizes and cells at which one that lies on it may stand, so
+    that who asks looks into one cell, however many places there are.
+    """
+
+    def __init__(self, xy: NDArray[np.float64], marks: Marks) -> None:
+        # row by row where places lie, and what may lie on them
+        slack = marks.size_slack * _WIDER
+        low = _octave(np.maximum(marks.size - slack, 1e-300))
+        owner, octave = expand_ranges(low, _octave(marks.size + slack) - low + 1)
+        self._lowest = int(octave.min())
+        octave = octave - self._lowest
+        reach = marks.reach.take(owner) * _WIDER
+        # a square of half side `reach` about a place meets two cells each way at most
+        widest = np.zeros(int(octave.max()) + 1)
+        np.maximum.at(widest, octave, reach)
+        self._corner = xy.min(axis=0)
+        least = max(float(np.ptp(xy, axis=0).max()) / _ACROSS, 1e-300)
+        self._side = np.maximum(2.0 * _WIDER * widest, least)
+        a, b, c, d = (
+            self._keys(xy.take(owner, axis=0) + [dx, dy] * reach[:, None], octave)
+            for dx in (-1.0, 1.0)
+            for dy in (-1.0, 1.0)
+        )
+        # two corners in one cell count once
+        fresh = np.concatenate([a == a, b != a, c != a, (d != b) & (d != c)])
+        corner = np.flatnonzero(fresh)
+        key = np.concatenate([a, b, c, d]).take(corner)
+        order = np.argsort(key, kind="stable")
+        self._member = owner.take(corner.take(order) % len(owner))
+        key = key.take(order)
+        start = np.flatnonzero(np.append(True, key[1:] != key[:-1]))
+        self._key, self._start = key.take(start), np.append(start, len(key))
+
+    def _keys(
+        self, xy: NDArray[np.float64], octave: NDArray[np.int64]
+    ) -> NDArray[np.int64]:
+        """Return one number for the size and the cell of each point."""
+        side = self._side.take(octave)
+        key = octave
+        for k in (0, 1):
+            at = np.floor((xy[:, k] - self._corner[k]) / side) + 2.0
+            # what lies beyond all places is in a row of cells that holds none
+            at = at.clip(0.0, _ACROSS + 3.0)
+            key = key * (_ACROSS + 4) + at.astype(np.int64)
+        return key
+
+    def near(
+        self, xy: NDArray[np.float64], size: NDArray[np.float64]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return pairs of points and places; all that may lie on each other are there.
+
+        `xy` (m, 2) and `size` (m,), mm: the points and how large what lies there is.
+        Pairs ascend by their points.
+        """
+        octave = _octave(size) - self._lowest
+        known = (octave >= 0) & (octave < len(self._side))
+        key = self._keys(xy, np.where(known, octave, 0))
+        at = np.minimum(np.searchsorted(self._key, key), len(self._key) - 1)
+        point = np.flatnonzero(known & (self._key.take(at) == key))
+        at = at.take(point)
+        start = self._start.take(at)
+        row, place = expand_ranges(start, self._start.take(at + 1) - start)
+        return point.take(row), self._member.take(place)
+
+
 class Matcher:
     """Find which of some reference places faces lie on.
 
@@ -118,56 +190,49 @@ class Matcher:
             slack = reach / width
             near = ((along > -slack) & (along < 1.0 + slack)).all(axis=1)
             spread, rows = spread[near], rows[near]
-        order = np.argsort(spread[:, 0], kind="stable")
-        self._rows = rows.take(order)
-        self._spread = spread.take(order, axis=0)
-        self._x = self._spread[:, 0].copy()
-        self._tree: Any = None  # made when first needed
-
-    def _near(
-        self, folded: NDArray[np.float64], reach: NDArray[np.float64]
-    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Return pairs of places and references; all within reach are among them."""
-        x, y = folded[:, 0], folded[:, 1]
-        reach = reach * (1 + 1e-9)
-        low = np.searchsorted(self._x, x - reach, "left")
-        count = np.searchsorted(self._x, x + reach, "right") - low
-        # few stand in the upright strip about a place, so that a tree costs more
-        if int(count.sum()) <= _IN_STRIPS * (len(folded) + _IN_STRIPS):
-            mark, near = expand_ranges(low, count)
-            apart = np.abs(self._spread[:, 1].take(near) - y.take(mark))
-            level = np.flatnonzero(apart <= reach.take(mark))
-            return mark.take(level), near.take(level)
-        if self._tree is None:
-            self._tree = shapely.STRtree(np.asarray(shapely.points(self._spread)))
-        mark, near = self._tree.query(
-            shapely.points(folded), predicate="dwithin", distance=reach
-        )
-        return mark, near
+        self._rows = rows
+        self._spread = spread
+        if len(rows):
+            self._cells = _Cells(spread, references.take(rows))
 
     def match(self, marks: Marks) -> NDArray[np.int64]:
         """Return the reference that each face lies on; row of the references, or -1."""
+        found = np.full(len(marks), -1, dtype=np.int64)
         if len(marks) == 0 or len(self._rows) == 0:
-            return np.full(len(marks), -1, dtype=np.int64)
+            return found
         folded = self._quotient.fold(marks.xy)
-        mark, near = self._near(folded, marks.reach)
+        mark, near = self._cells.near(folded, marks.size)
         row = self._rows.take(near)
         ref = self._references
-        gap = np.hypot(*(self._spread.take(near, axis=0) - folded.take(mark, axis=0)).T)
-        size_slack = np.minimum(ref.size_slack[row], marks.size_slack[mark])
-        length_slack = np.minimum(ref.length_slack[row], marks.length_slack[mark])
-        a = gap / np.minimum(ref.reach[row], marks.reach[mark])
-        b = np.abs(ref.size[row] - marks.size[mark]) / size_slack
-        c = np.abs(ref.length[row] - marks.length[mark]) / length_slack
-        fits = (a <= 1) & (b <= 1) & (c <= 1)
-        score = (a * a + b * b + c * c)[fits]
-        mark, row = mark[fits], row[fits]
-        order = np.lexsort((row, score, mark))
-        mark, row = mark.take(order), row.take(order)
-        first = np.ones(len(mark), bool)
-        first[1:] = mark[1:] != mark[:-1]
-        found = np.full(len(marks), -1, dtype=np.int64)
-        found[mark[first]] = row[first]
+        gap = np.hypot(
+            *(self._spread[:, k].take(near) - folded[:, k].take(mark) for k in range(2))
+        )
+        a, b, c = (
+            apart / np.minimum(theirs.take(row), own.take(mark))
+            for apart, theirs, own in (
+                (gap, ref.reach, marks.reach),
+                (
+                    np.abs(ref.size.take(row) - marks.size.take(mark)),
+                    ref.size_slack,
+                    marks.size_slack,
+                ),
+                (
+                    np.abs(ref.length.take(row) - marks.length.take(mark)),
+                    ref.length_slack,
+                    marks.length_slack,
+                ),
+            )
+        )
+        fits = np.flatnonzero((a <= 1) & (b <= 1) & (c <= 1))
+        score = (a * a + b * b + c * c).take(fits)
+        mark, row = mark.take(fits), row.take(fits)
+        if not (mark[1:] > mark[:-1]).all():
+            order = np.lexsort((row, score, mark))
+            mark, row = mark.take(order), row.take(order)
+            first = np.ones(len(mark), bool)
+            first[1:] = mark[1:] != mark[:-1]
+            mark, row = mark[first], row[first]
+        found[mark] = row
         return found
 
 

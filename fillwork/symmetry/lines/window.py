@@ -140,7 +140,7 @@ def convex_hull(points: Floats) -> Floats:
     """Return the convex hull of points, counter-clockwise; a thin box of a line."""
     import shapely
 
-    hull = shapely.MultiPoint(points).convex_hull
+    hull = shapely.convex_hull(shapely.multipoints(points))
     low, high = points.min(axis=0), points.max(axis=0)
     size = float((high - low).max())
     if float(shapely.area(hull)) > 1e-9 * size * size:

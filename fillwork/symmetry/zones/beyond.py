@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import distinct_pairs
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.groups import NO_GROUP
@@ -187,7 +188,7 @@ def _tried(
     a, b = row[arrangement.face[0::2]], row[arrangement.face[1::2]]
     link = (a >= 0) & (b >= 0) & (a != b)
     both = np.concatenate([np.stack([a, b], 1)[link], np.stack([b, a], 1)[link]])
-    pairs = np.unique(both, axis=0)
+    pairs = distinct_pairs(both)
     first = np.searchsorted(pairs[:, 0], np.arange(len(faces) + 1))
     z = marks.xy[:, 0] + 1j * marks.xy[:, 1]
     middle = complex(z.mean())

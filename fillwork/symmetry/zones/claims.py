@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, distinct_pairs
 from fillwork.symmetry.action import face_action
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.quotient import quotient_of
@@ -354,7 +354,7 @@ def strange_faces(
     strange = odd & (every * seen > _SOME * measures.length) & (kept < _STRANGE * seen)
     strange &= arrangement.area > _SLIVER * measures.length**2
     # and the ground that several of them stand in
-    pairs = np.unique(np.vstack([np.stack([a, b], 1), np.stack([b, a], 1)]), axis=0)
+    pairs = distinct_pairs(np.vstack([np.stack([a, b], 1), np.stack([b, a], 1)]))
     among = np.bincount(pairs[strange[pairs[:, 1]], 0], minlength=len(odd))
     strange |= odd & (among >= _LINES_SEEN)
     return np.flatnonzero(strange).astype(np.int32)

@@ -15,6 +15,7 @@ import numpy as np
 
 from fillwork.errors import SymmetryError
 from fillwork.geometry.parts import part_numbers
+from fillwork.geometry.ranges import distinct_pairs
 from fillwork.symmetry.faces.measures import measure_faces, outer_sides
 from fillwork.symmetry.faces.places import marks_of_faces
 from fillwork.symmetry.groups import NO_GROUP, parse_group
@@ -617,7 +618,7 @@ def _neighbours(
     row[faces] = np.arange(len(faces))
     a, b = row[arrangement.face[0::2]], row[arrangement.face[1::2]]
     pairs = np.stack([a, b], axis=1)[(a >= 0) & (b >= 0) & (a != b)]
-    pairs = np.unique(np.sort(pairs, axis=1), axis=0)
+    pairs = distinct_pairs(np.sort(pairs, axis=1))
     swap = marks.size[pairs[:, 0]] < marks.size[pairs[:, 1]]
     pairs[swap] = pairs[swap][:, ::-1]
     one, other = marks.take(pairs[:, 0]), marks.take(pairs[:, 1])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
+from fillwork.geometry.ranges import distinct_pairs
 from fillwork.symmetry.faces.measures import LONG
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.groups import NO_GROUP
@@ -111,7 +112,7 @@ def _give_roles(arrangement: Arrangement, parts: list[Part]) -> None:
         points = arrangement.vertices[arrangement.origin[half]]
         boxes.append(np.concatenate([points.min(axis=0), points.max(axis=0)]))
         # a side of a border that does not run level is as long as its own rectangle
-        own = shapely.minimum_rotated_rectangle(shapely.MultiPoint(points))
+        own = shapely.minimum_rotated_rectangle(shapely.multipoints(points))
         corners = shapely.get_coordinates(own)
         steps = np.hypot(*np.diff(corners, axis=0).T)
         shapes.append(
@@ -153,7 +154,7 @@ def _give_corners(arrangement: Arrangement, parts: list[Part]) -> None:
     number = np.full(arrangement.face_count, -1)
     for k, part in enumerate(parts):
         number[part.faces] = k
-    beside = np.unique(number[arrangement.face].reshape(-1, 2), axis=0)
+    beside = distinct_pairs(number[arrangement.face].reshape(-1, 2))
     area = [float(arrangement.area[part.faces].sum()) for part in parts]
     for k, part in enumerate(parts):
         if part.role != "medallion":

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
+from fillwork.geometry.ranges import distinct_pairs
 from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
@@ -261,9 +262,7 @@ def _merge_alike(
     merged = True
     while merged:
         merged = False
-        pairs = np.unique(
-            np.sort(np.column_stack([label[a], label[b]]), axis=1), axis=0
-        )
+        pairs = distinct_pairs(np.sort(np.column_stack([label[a], label[b]]), axis=1))
         for one, other in pairs[pairs[:, 0] != pairs[:, 1]].tolist():
             parts = label == one, label == other
             if _alike(kind, area, touching, *parts) and _goes_on(kind, middle, *parts):

@@ -145,13 +145,12 @@ def _carrying(
     tree = _tree(arrangement, faces[core])
     found = []
     for shift, hit in zip(tried, onto, strict=True):
-        carried = core & (hit >= 0)
-        asked = carried | (core & _inside(tree, marks.xy + shift))
-        good = np.flatnonzero(carried)
+        good = np.flatnonzero(core & (hit >= 0))
         if len(good) < _ASKED:
             continue
+        missed = _inside(tree, marks.xy[core & (hit < 0)] + shift)
         mean = (marks.xy[hit[good]] - marks.xy[good]).mean(axis=0)
-        found.append((len(good) / int(asked.sum()), mean))
+        found.append((len(good) / (len(good) + int(missed.sum())), mean))
     if len(found) < 2:
         return none
     share = np.array([f[0] for f in found])
@@ -445,7 +444,9 @@ def field_of(
     candidate = np.zeros(arrangement.face_count, dtype=bool)
     candidate[faces] = True
     left, right = arrangement.face[0::2], arrangement.face[1::2]
-    edge = np.flatnonzero(candidate[left] | candidate[right])
+    # what lies between two faces of the core says nothing more of them
+    beyond = ~(inside[left] & inside[right])
+    edge = np.flatnonzero((candidate[left] | candidate[right]) & beyond)
     holds, length = _edges_that_hold(arrangement, edge, shifts, faces[core])
     # of the lines that no frame drew
     own = ~barrier[edge]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, distinct_pairs
 from fillwork.symmetry.zones.proof import FEW_TURNS
 
 if TYPE_CHECKING:
@@ -138,7 +138,7 @@ def _sure_rosettes(
     for k, part in enumerate(parts):
         owner[part.faces] = k
     sides = owner[arrangement.face].reshape(-1, 2)
-    sides = np.unique(np.vstack([sides, sides[:, ::-1]]), axis=0)
+    sides = distinct_pairs(np.vstack([sides, sides[:, ::-1]]))
     return [
         (part, [parts[j] for i, j in sides.tolist() if i == k and j not in (-1, k)])
         for k, part in enumerate(parts)

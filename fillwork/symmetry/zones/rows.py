@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
+from fillwork.geometry.ranges import distinct_pairs
 from fillwork.symmetry.zones.making import Part
 from fillwork.symmetry.zones.proof import own_symmetry
 from fillwork.symmetry.zones.repeats import share_carried
@@ -56,7 +57,7 @@ def beside_repeating(
         label[part.faces] = k
     sides = np.sort(label[arrangement.face].reshape(-1, 2), axis=1)
     ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
-    pairs = np.unique(sides, axis=0)
+    pairs = distinct_pairs(sides)
     found = []
     for i, j in pairs[(pairs[:, 0] >= 0) & (pairs[:, 0] != pairs[:, 1])].tolist():
         shared = ends[(sides == (i, j)).all(axis=1)]
