@@ -9,6 +9,8 @@ import numpy as np
 from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -25,10 +27,13 @@ class LineIndex:
     """Find the lines of like direction near points.
 
     `segments` (n, 4): x0 y0 x1 y1 of each line, mm; none of length 0. `reach`: farthest
-    distance that is looked for, mm.
+    distance that is looked for, mm. `asked`: points, some rows at a time, beside which
+    no others will be asked: only lines near them are filed.
     """
 
-    def __init__(self, segments: Floats, reach: float) -> None:
+    def __init__(
+        self, segments: Floats, reach: float, asked: Iterable[Floats] | None = None
+    ) -> None:
         start, end = segments[:, :2], segments[:, 2:]
         delta = end - start
         self.length = np.hypot(delta[:, 0], delta[:, 1])
@@ -55,11 +60,15 @@ class LineIndex:
         far = segments.reshape(-1, 2).max(axis=0) + margin + self.cell
         shape = np.ceil((far - self.corner) / self.cell).astype(np.intp)
         self.columns, self.rows = int(shape[0]), int(shape[1])
+        wanted = np.full(self.rows * self.columns, asked is None)
+        for some in asked or ():
+            wanted[self._cell(some)] = True
         keys = []
         for dx in (-margin, margin):
             for dy in (-margin, margin):
                 cell = self._cell(points + np.array([dx, dy]))
-                keys.append(cell * len(segments) + owner)
+                near = np.flatnonzero(wanted.take(cell))
+                keys.append(cell.take(near) * len(segments) + owner.take(near))
         unique = distinct(np.concatenate(keys))
         cell = unique // len(segments)
         member = unique - cell * len(segments)

@@ -25,6 +25,7 @@ from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from typing import Any
 
     from numpy.typing import NDArray
@@ -357,22 +358,25 @@ def _voted(marks: Marks, pose: NDArray[np.complex128]) -> Floats:
     voters = np.arange(count)[::step][:_VOTERS]
     pairs: list[Floats] = []
     for chunk in np.array_split(voters, len(voters) // 32 + 1):
-        gap = marks.xy[None] - marks.xy[chunk, None]
+        gap = [marks.xy[None, :, k] - marks.xy[chunk, None, k] for k in range(2)]
         like = np.abs(marks.size[None] - marks.size[chunk, None]) <= np.minimum(
             marks.size_slack[None], marks.size_slack[chunk, None]
         )
         like &= np.abs(marks.length[None] - marks.length[chunk, None]) <= np.minimum(
             marks.length_slack[None], marks.length_slack[chunk, None]
         )
-        for k in range(pose.shape[1]):
-            like &= np.abs(pose[None, :, k] - pose[chunk, None, k]) <= _POSE[k]
-        away = np.where(like, (gap**2).sum(axis=2), np.inf)
+        one, other = np.nonzero(like)
+        lies = same_pose(pose[chunk[one]], pose[other], np.zeros(len(one)))
+        one, other = one[lies], other[lies]
+        away = np.full(like.shape, np.inf)
+        away[one, other] = gap[0][one, other] ** 2 + gap[1][one, other] ** 2
         away[np.arange(len(chunk)), chunk] = np.inf
         few = min(_PARTNERS, count - 1)
         partner = np.argpartition(away, few - 1, axis=1)[:, :few].ravel()
         row = np.repeat(np.arange(len(chunk)), few)
         good = np.isfinite(away[row, partner])
-        pairs.append(gap[row[good], partner[good]])
+        there = row[good], partner[good]
+        pairs.append(np.column_stack([gap[0][there], gap[1][there]]))
     votes = np.concatenate(pairs)
     if len(votes) == 0:
         return np.zeros((0, 2))
@@ -606,11 +610,12 @@ def _wide_parts(
     half = np.flatnonzero(member[arrangement.face])
     along = arrangement.vertices[arrangement.origin[half]] @ np.linalg.inv(basis)
     owner = part[arrangement.face[half]]
-    low = np.full((int(part.max()) + 1, 2), np.inf)
-    high = np.full((int(part.max()) + 1, 2), -np.inf)
-    np.minimum.at(low, owner, along)
-    np.maximum.at(high, owner, along)
-    wide = (high - low >= _WIDE).all(axis=1)
+    order = np.argsort(owner, kind="stable")
+    owner, along = owner.take(order), along.take(order, axis=0)
+    first = np.flatnonzero(np.append(True, owner[1:] != owner[:-1]))
+    low, high = (f.reduceat(along, first, axis=0) for f in (np.minimum, np.maximum))
+    wide = np.zeros(len(part), dtype=bool)
+    wide[owner[first]] = (high - low >= _WIDE).all(axis=1)
     for k in np.flatnonzero(wide):
         own = faces[part[faces] == k]
         few = between[own].sum() < _THREE_ROWS * len(own)
@@ -637,14 +642,19 @@ def _edges_that_hold(
     # lines of a border that repeats as the field does are not the field's
     real = (size > 0) & (inside[arrangement.face].reshape(-1, 2).any(axis=1))
     unit = float(np.median(np.sqrt(arrangement.area[core])))
-    index = LineIndex(np.hstack([start[real], stop[real]]), _NEAR * unit)
+    images = [(share, shift) for share in (0.25, 0.5, 0.75) for shift in shifts]
+
+    def moved() -> Iterator[Floats]:
+        """Give where each of the images lays the edges."""
+        return (start[edge] + share * step[edge] + shift for share, shift in images)
+
+    lines = np.hstack([start[real], stop[real]])
+    index = LineIndex(lines, _NEAR * unit, asked=moved())
     along = step[edge] / np.maximum(size[edge], 1e-300)[:, None]
     hit = np.zeros(len(edge))
-    images = [(share, shift) for share in (0.25, 0.5, 0.75) for shift in shifts]
     beside = []
-    for share, shift in images:
-        moved = start[edge] + share * step[edge] + shift
-        near = np.isfinite(index.nearest(moved, along)[0])
+    for points in moved():
+        near = np.isfinite(index.nearest(points, along)[0])
         hit += near
         beside.append(~near)
     # whether those lie in the core matters where some lie on lines and not nearly all
