@@ -15,7 +15,7 @@ import numpy as np
 
 from fillwork.bands.pieces import along_frames, rails_of
 from fillwork.bands.sides import find_sides, share_a_side
-from fillwork.geometry.ranges import distinct, expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges, spread
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 # how far, in widths, a band may run on under another one
 _REACH = 5.0
+# caps that meet may lie so far behind or before each other, in widths
+_BACK, _FRONT = -0.15, 0.25
 # how far off its line a piece may go on, in widths; and when it is curved
 _ASIDE, _ASIDE_CURVED = 0.1, 0.2
 # by how much its direction may turn meanwhile, and when it is curved
@@ -73,8 +75,13 @@ class Pieces:
 
     def _pairs(self) -> None:
         """List caps that face each other in line, and what lies between them."""
+        import shapely
+
         r = self.readings
+        self.faces = distinct(r.face)
+        self.tree = shapely.STRtree(self.arrangement.polygons(self.faces))
         middle, out = r.middle.reshape(-1, 2), r.out.reshape(-1, 2)
+        self.at: Any = shapely.points(middle)
         width, curved = np.repeat(r.width, 2), np.repeat(r.curved, 2)
         a, b = self._ahead()
         # a piece may go on in itself, under the band that lies over both its ends
@@ -128,8 +135,9 @@ class Pieces:
         bent = np.repeat(self.readings.curved, 2)
         ends = np.flatnonzero(~np.repeat(self.readings.ring, 2))
         straight = ends[~bent[ends]]
+        reach = self._reach(ends)
         found = [
-            self._in_wedge(*caps, turn / 2, aside)
+            self._in_wedge(*caps, turn / 2, aside, reach)
             for one, other, turn, aside in (
                 (straight, straight, _TURN, _ASIDE),
                 (ends[bent[ends]], ends, _TURN_CURVED, _ASIDE_CURVED),
@@ -140,6 +148,37 @@ class Pieces:
         a, b = (np.concatenate(side) for side in zip(*found, strict=True))
         order = np.lexsort((b, a))
         return a[order], b[order]
+
+    def _reach(self, caps: Ints) -> Floats:
+        """Return how far before each cap one may lie in which it goes on, in widths.
+
+        That is close beyond a face that is close before it, or right at it. `caps`:
+        those asked about. Returns (2 R,), 0 for the others.
+        """
+        r, arrangement = self.readings, self.arrangement
+        width = np.repeat(r.width, 2)[caps]
+        middle, out = r.middle.reshape(-1, 2)[caps], r.out.reshape(-1, 2)[caps]
+        slender = (r.length >= _APART_SLENDER * r.width)[caps >> 1]
+        most = np.where(slender, _BESIDE, _TOUCHES)
+        faces, tree = self.faces, self.tree
+        # of two that go on in each other the other may be wider
+        row, at = tree.query(
+            self.at[caps], "dwithin", distance=(1 + _EVEN) * most * width
+        )
+        other = faces[at] != r.face[caps[row] >> 1]
+        row, at = row[other], at[other]
+        ring = arrangement.face_ring_start[faces[at]]
+        owner, step = spread(np.diff(arrangement.ring_start)[ring])
+        half = arrangement.ring_half_edge[arrangement.ring_start[ring][owner] + step]
+        away = arrangement.vertices[arrangement.origin[half]] - middle[row[owner]]
+        ahead = (away * out[row[owner]]).sum(axis=1)
+        # places come cap by cap
+        first = np.flatnonzero(np.r_[True, np.diff(row[owner]) > 0][: len(owner)])
+        far = np.zeros(len(caps))
+        far[row[owner[first]]] = np.maximum(np.maximum.reduceat(ahead, first), 0.0)
+        reach = np.zeros(2 * len(r.face))
+        reach[caps] = np.minimum(far / width + (1 + _EVEN) * most, _REACH)
+        return reach
 
     def _of_like_width(self, caps: Ints, others: Ints) -> list[tuple[Ints, Ints]]:
         """Return caps in groups, each with the others that may be as wide as some."""
@@ -152,9 +191,12 @@ class Pieces:
         ] or [(caps, others)]
 
     def _in_wedge(
-        self, caps: Ints, others: Ints, turn: float, aside: float
+        self, caps: Ints, others: Ints, turn: float, aside: float, reach: Floats
     ) -> tuple[Ints, Ints]:
-        """Return caps, each with the others ahead of it, off its axis by so much."""
+        """Return caps, each with the others ahead of it, off its axis by so much.
+
+        `reach` (2 R,): how far before each cap is looked, in widths.
+        """
         import shapely
 
         if not len(caps) or not len(others):
@@ -163,18 +205,16 @@ class Pieces:
         middle, out = r.middle.reshape(-1, 2), r.out.reshape(-1, 2)
         width = np.repeat(r.width, 2)[caps, None]
         # widths of two that go on differ by up to a tenth, hence the room
-        near = 1.2 * aside
-        back, front = -0.15, 1.02 * _REACH
-        far = near + front * np.tan(turn)
-        corners = [[back, -near], [front, -far], [front, far], [back, near]]
-        ahead, off = np.array(corners).T
+        near = np.full(len(caps), 1.2 * aside)
+        front = 1.02 * np.maximum(reach[caps], _FRONT)
+        back, far = np.full(len(caps), _BACK), near + front * np.tan(turn)
+        ahead = np.stack([back, front, front, back], axis=1)[..., None]
+        off = np.stack([-near, -far, far, near], axis=1)[..., None]
         axis = out[caps, None]
         across = np.stack([-axis[..., 1], axis[..., 0]], axis=-1)
-        rings = ahead[:, None] * axis + off[:, None] * across
-        rings = middle[caps, None] + width[..., None] * rings
-        places: Any = shapely.points(middle[others])
+        rings = middle[caps, None] + width[..., None] * (ahead * axis + off * across)
         wedges: Any = shapely.polygons(rings)
-        row, other = shapely.STRtree(places).query(wedges, "intersects")
+        row, other = shapely.STRtree(self.at[others]).query(wedges, "intersects")
         a, b = caps[row], others[other]
         keep = np.hypot(*(middle[b] - middle[a]).T) <= _REACH * width[row, 0]
         return a[keep], b[keep]
@@ -188,10 +228,8 @@ class Pieces:
         found = np.full(len(a), -1, np.int64)
         if not len(a):
             return found
-        candidates = distinct(r.face)
-        polygons = self.arrangement.polygons(candidates)
-        tree = shapely.STRtree(polygons)
-        row, at = tree.query(
+        polygons = self.tree.geometries
+        row, at = self.tree.query(
             shapely.points((ends[a] + ends[b]) / 2), predicate="within"
         )
         far_a = shapely.distance(polygons[at], shapely.points(ends[a[row]]))
@@ -199,7 +237,7 @@ class Pieces:
         slender = np.minimum(*((r.length / r.width)[side[row] >> 1] for side in (a, b)))
         most = np.where(slender >= _APART_SLENDER, _BESIDE, _TOUCHES)
         close = np.maximum(far_a, far_b) <= most * mean[row]
-        face = candidates[at]
+        face = self.faces[at]
         close &= (face != r.face[a[row] >> 1]) & (face != r.face[b[row] >> 1])
         found[row[close]] = face[close]
         return found
