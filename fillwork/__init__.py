@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.build import build_arrangement
     from fillwork.arrangement.model import Arrangement, Defect, Outlines
     from fillwork.arrangement.outlines import build_outlines
-    from fillwork.bands.found import Bands, BandStrand
+    from fillwork.bands.model import Bands, BandStrand
     from fillwork.colouring.adjacency import measure_adjacency
     from fillwork.colouring.model import (
         Adjacency,
@@ -96,8 +96,8 @@ _HOMES = {
     "Affine": "fillwork.geometry.affine",
     "Arrangement": "fillwork.arrangement.model",
     "BandSettings": "fillwork.plans.model",
-    "BandStrand": "fillwork.bands.found",
-    "Bands": "fillwork.bands.found",
+    "BandStrand": "fillwork.bands.model",
+    "Bands": "fillwork.bands.model",
     "Batch": "fillwork.pipeline.batch.run",
     "Buy": "fillwork.plans.model",
     "Candidate": "fillwork.symmetry.model",

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.bands.found import BAND, CROSSING, GROUND, Bands, BandStrand, connected
-from fillwork.geometry.parts import components
+from fillwork.bands.model import BAND, CROSSING, GROUND, Bands, BandStrand
+from fillwork.geometry.parts import components, part_numbers
 from fillwork.symmetry.kinds.orbits import letters
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ def _groups(
     go through them.
     """
     count = len(orbits.orbits)
-    part = connected(count + strands, links[0], count + links[1])[1]
+    part = part_numbers(links[0], count + links[1], count + strands)
     groups: dict[int, list[int]] = {}
     for k in np.flatnonzero(band).tolist():
         groups.setdefault(int(part[k]), []).append(k)

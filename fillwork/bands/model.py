@@ -1,4 +1,4 @@
-"""What weaving returns."""
+"""What weaving returns, and what is found in a drawing of strapwork."""
 
 from __future__ import annotations
 
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 CROSSINGS = ("woven", "crossed", "open")
 CORNERS = ("mitre", "round")
 NODES = ("piled", "plain", "ring")
+GROUND, BAND, CROSSING = 0, 1, 2
+"""What a region is, as `Bands.part` has it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,3 +55,53 @@ class Woven:
     nodes: str  # what is done where over and under cannot take turns
     # greatest width of bands for which there is room, mm; None if not asked
     widest: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class BandStrand:
+    """Hold one strand of strapwork.
+
+    Parameters
+    ----------
+    length : float
+        Along its middle, mm.
+    closed : bool
+        Whether it comes back to where it began.
+    width : float
+        Mean width, mm.
+    orbit : int
+        Strands of the same number match under the symmetry.
+    """
+
+    length: float
+    closed: bool
+    width: float
+    orbit: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bands:
+    """Hold the strands of a drawing of strapwork.
+
+    Parameters
+    ----------
+    strand : ndarray of int64, shape (F,)
+        Row of `strands` for each face; -1 for the ground.
+    part : ndarray of int64, shape (F,)
+        `GROUND`, `BAND` or `CROSSING`.
+    through : ndarray of int64, shape (K, 3)
+        Each `CROSSING` face with the two strands that go through it.
+    strands : tuple of BandStrand
+        By falling length.
+    crossings : int
+        How often bands cross.
+    sure : bool
+        Whether this is certainly strapwork; else it is to be asked.
+    """
+
+    strand: NDArray[np.int64]
+    part: NDArray[np.int64]
+    through: NDArray[np.int64]
+    strands: tuple[BandStrand, ...]
+    crossings: int
+    sure: bool

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.bands.found import Bands
+    from fillwork.bands.model import Bands
     from fillwork.symmetry.model import Orbits
 
 

@@ -11,7 +11,7 @@ from fillwork.notes import Note
 from fillwork.units import parse_length
 
 if TYPE_CHECKING:
-    from fillwork.bands.found import Bands
+    from fillwork.bands.model import Bands
 
 
 def known_width(find: str) -> float | None:

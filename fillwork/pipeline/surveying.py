@@ -22,8 +22,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from fillwork.arrangement.model import Arrangement, Outlines
-    from fillwork.bands.found import Bands
-    from fillwork.bands.model import Woven
+    from fillwork.bands.model import Bands, Woven
     from fillwork.colouring.model import Adjacency
     from fillwork.linework import LineWork
     from fillwork.notes import Note

@@ -9,7 +9,7 @@ import numpy as np
 from fillwork.plans.words import length_words
 
 if TYPE_CHECKING:
-    from fillwork.bands.found import Bands
+    from fillwork.bands.model import Bands
     from fillwork.colouring.model import Colouring
     from fillwork.symmetry.model import Orbits
 

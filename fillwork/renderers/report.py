@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.bands.found import CROSSING, GROUND
+from fillwork.bands.model import CROSSING, GROUND
 from fillwork.colouring.outline import measure_outline
 from fillwork.renderers.rows import Coded, Rows, area_value, json_text, mm_value
 from fillwork.renderers.schedule_report import schedule_report
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement, Defect
-    from fillwork.bands.found import Bands
+    from fillwork.bands.model import Bands
     from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.linework import LineGroup, LineWork, TraceRecord
     from fillwork.notes import Note

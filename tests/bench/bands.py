@@ -39,7 +39,7 @@ from tests.reference.test_kinds_tilings import TILINGS
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
-    from fillwork.bands.found import Bands
+    from fillwork.bands.model import Bands
 
 KINDS = {
     "plain": {},

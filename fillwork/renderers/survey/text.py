@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from fillwork.arrangement.model import Arrangement, Defect
-    from fillwork.bands.found import Bands, BandStrand
+    from fillwork.bands.model import Bands, BandStrand
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Orbits, Zone
 

@@ -11,8 +11,9 @@ from click.testing import CliRunner
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.bands.drawing import as_linework
-from fillwork.bands.found import CROSSING, find_bands
+from fillwork.bands.found import find_bands
 from fillwork.bands.kinds import join_strands
+from fillwork.bands.model import CROSSING
 from fillwork.bands.short_rails import lead_on_short_rails
 from fillwork.bands.weave import weave_lines
 from fillwork.cli.main import main
