@@ -205,20 +205,7 @@ def lay_border(
         if not square:
             told = _alike(_Turns(corners).length, met)
     else:
-        if not square:
-            what = (
-                f"a corner piece goes round a rectangle; this panel has {len(corners)}"
-            )
-            what = f"{what} corners, or leans"
-            raise LineWorkError(what, mend="take --corner-piece mitre")
-        for measure in (corner.width, corner.height):
-            if abs(measure * scale - strip.width) > slack * scale:
-                what = (
-                    f"the corner piece is {corner.width:.2f} x {corner.height:.2f} mm, "
-                    f"the border {strip.width / scale:.2f} mm wide"
-                )
-                mend = "draw it as a square as wide as the border"
-                raise LineWorkError(what, mend=mend)
+        _require_fit(corner, strip.width, scale, slack, 0 if square else len(corners))
         sides = [_whole_side(strip, length, give) for length in size]
         fit = strip.width / max(corner.width, 1e-9)
         piece = corner.curves.transform(affine.scaling(fit, fit))
@@ -251,6 +238,29 @@ def lay_border(
         closed=closed,
         slip=scale * motif.slip,
     )
+
+
+def _require_fit(
+    corner: Corner, width: float, scale: float, slack: float, corners: int
+) -> None:
+    """Raise `LineWorkError` where a corner piece does not fit a border.
+
+    `width`: of the border, mm. `corners`: of a panel that is no rectangle, else 0.
+    """
+    if corners:
+        what = (
+            f"a corner piece goes round a rectangle; this panel has {corners} corners, "
+            "or leans"
+        )
+        raise LineWorkError(what, mend="take --corner-piece mitre")
+    for measure in (corner.width, corner.height):
+        if abs(measure * scale - width) > slack * scale:
+            what = (
+                f"the corner piece is {corner.width:.2f} x {corner.height:.2f} mm, "
+                f"the border {width / scale:.2f} mm wide"
+            )
+            mend = "draw it as a square as wide as the border"
+            raise LineWorkError(what, mend=mend)
 
 
 def _strip(motif: Motif, figures: Figures, scale: float) -> _Strip:

@@ -7,6 +7,7 @@ mirror: what a maker puts on the middle of a panel.
 
 from __future__ import annotations
 
+import itertools
 import math
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
     from fillwork.laying.model import Motif, Panel
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Symmetry
-
 
 _MOST_LINES = 3000
 _REPEATS = 4.2
@@ -234,46 +234,49 @@ def _special_points(
     motif: Motif, basis: NDArray[np.float64], operations: tuple[Affine, ...]
 ) -> tuple[Point, ...]:
     """Return centres of turning, or points on mirrors, one of each."""
-    middle = motif.outline.mean(axis=0)
-    rank = len(basis)
-    axes = [np.arange(-2, 3)] * rank
-    grid = (
-        np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, rank)
-        if rank
-        else np.zeros((1, 0))
-    )
-    shifts = grid @ basis if rank else np.zeros((1, 2))
+    middle, corner = motif.outline.mean(axis=0), motif.outline[0]
+    lattice = _Shifts(basis, middle)
+    points = _turning_centres(lattice, operations) or _on_mirrors(lattice, operations)
+    if not points:
+        points = [
+            Point((float(middle[0]), float(middle[1])), 0, "the cell's middle"),
+            Point((float(corner[0]), float(corner[1])), 0, "the cell's corner"),
+        ]
+    points.sort(key=lambda p: (-p.order, round(p.at[1], 6), round(p.at[0], 6)))
+    return tuple(points[:12])
+
+
+class _Shifts:
+    """Know the shifts of a pattern, and bring points near its cell's middle."""
+
+    def __init__(self, basis: NDArray[np.float64], middle: NDArray[np.float64]) -> None:
+        self.basis, self.middle = basis.reshape(-1, 2), middle
+        self.inverse = np.asarray(np.linalg.pinv(self.basis), float)
+        self.size = float(np.abs(basis).max()) if len(basis) else 1.0
+        grid = np.array([*itertools.product(range(-2, 3), repeat=len(basis))], float)
+        self.near = grid.reshape(len(grid), len(basis)) @ self.basis
+
+    def home(self, point: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the copy of a point that lies near the middle."""
+        along = (point - self.middle) @ self.inverse
+        return np.asarray(point - np.round(along) @ self.basis)
+
+
+def _turning_centres(lattice: _Shifts, operations: tuple[Affine, ...]) -> list[Point]:
+    """Return one of each centre, with the largest order that turns about it have."""
     found: dict[tuple[float, ...], tuple[NDArray[np.float64], int]] = {}
-    mirrors: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = []
-    inverse = np.asarray(np.linalg.pinv(basis), float) if rank else np.zeros((2, 0))
-    size = float(np.abs(basis).max()) if rank else 1.0
     for g in operations:
         m = affine.linear(g)
-        if np.linalg.det(m) > 0:
-            angle = math.atan2(m[1, 0], m[0, 0])
-            if abs(angle) < 1e-6:
-                continue
-            order = round(2 * math.pi / abs(angle))
-            solve = np.linalg.inv(np.eye(2) - m)
-            centres = (np.array([g[4], g[5]]) + shifts) @ solve.T
-            for c in centres:
-                key = _place(c, basis, inverse, size)
-                old = found.get(key)
-                if old is None or old[1] < order:
-                    near = c
-                    if rank:
-                        near = c - np.round((c - middle) @ inverse) @ basis
-                    found[key] = (near, max(order, old[1] if old else 0))
-        else:
-            along = np.array([1 + m[0, 0], m[1, 0]])
-            if np.hypot(*along) < 1e-9:
-                along = np.array([m[0, 1], 1 + m[1, 1]])
-            along = along / np.hypot(*along)
-            for t in np.array([g[4], g[5]]) + shifts:
-                if abs(t @ along) < 1e-6 * size:
-                    normal = np.array([-along[1], along[0]])
-                    mirrors.append((normal * (t @ normal) / 2, along))
-    points = [
+        angle = math.atan2(m[1, 0], m[0, 0])
+        if np.linalg.det(m) < 0 or abs(angle) < 1e-6:
+            continue
+        order = round(2 * math.pi / abs(angle))
+        solve = np.linalg.inv(np.eye(2) - m)
+        for c in (np.array([g[4], g[5]]) + lattice.near) @ solve.T:
+            key = _place(c, lattice.basis, lattice.inverse, lattice.size)
+            if key not in found or found[key][1] < order:
+                found[key] = (lattice.home(c), order)
+    return [
         Point(
             (float(c[0]), float(c[1])),
             order,
@@ -281,24 +284,30 @@ def _special_points(
         )
         for c, order in found.values()
     ]
-    if not points and mirrors:
-        seen: set[tuple[float, ...]] = set()
-        for on, along in mirrors:
-            c = on + along * ((middle - on) @ along)
-            if rank:
-                c = c - np.round((c - middle) @ inverse) @ basis
+
+
+def _on_mirrors(lattice: _Shifts, operations: tuple[Affine, ...]) -> list[Point]:
+    """Return one point of each mirror near the middle."""
+    points: dict[tuple[float, ...], Point] = {}
+    middle, size = lattice.middle, lattice.size
+    for g in operations:
+        m = affine.linear(g)
+        if np.linalg.det(m) > 0:
+            continue
+        along = np.array([1 + m[0, 0], m[1, 0]])
+        if np.hypot(*along) < 1e-9:
+            along = np.array([m[0, 1], 1 + m[1, 1]])
+        along = along / np.hypot(*along)
+        normal = np.array([-along[1], along[0]])
+        for t in np.array([g[4], g[5]]) + lattice.near:
+            if abs(t @ along) >= 1e-6 * size:
+                continue
+            on = normal * (t @ normal) / 2
+            c = lattice.home(on + along * ((middle - on) @ along))
             key = tuple(np.round(c / size, 4).tolist())
-            if key not in seen and np.hypot(*(c - middle)) < size:
-                seen.add(key)
-                points.append(Point((float(c[0]), float(c[1])), 1, "a mirror"))
-    if not points:
-        corner = motif.outline[0]
-        points = [
-            Point((float(middle[0]), float(middle[1])), 0, "the cell's middle"),
-            Point((float(corner[0]), float(corner[1])), 0, "the cell's corner"),
-        ]
-    points.sort(key=lambda p: (-p.order, round(p.at[1], 6), round(p.at[0], 6)))
-    return tuple(points[:12])
+            if np.hypot(*(c - middle)) < size:
+                points.setdefault(key, Point((float(c[0]), float(c[1])), 1, "a mirror"))
+    return list(points.values())
 
 
 def _place(

@@ -68,6 +68,13 @@ def _hue_change(
     return np.asarray(change.take((np.cumsum(here) - 1)[key], axis=0), np.float64)
 
 
+def _prices(taste: Taste, x: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return what more area of each swatch costs, by how much it has already."""
+    share = np.bincount(x, weights=taste.area, minlength=taste.cost.shape[1])
+    tone = np.where(share > NARROW, np.dot(taste.tone, beyond_narrow(share)), 0.0)
+    return np.asarray(2.0 * (taste.strength * (share - taste.target) + tone))
+
+
 def sweep(
     taste: Taste,
     fence: Fence,
@@ -101,11 +108,8 @@ def sweep(
     sweeps = max(3, min(steps, 2_000_000 // count))
     for turn in range(sweeps):
         tick()
-        share = np.bincount(x, weights=taste.area, minlength=kinds)
         number = np.bincount(x, minlength=kinds)
-        tone = np.where(share > NARROW, np.dot(taste.tone, beyond_narrow(share)), 0.0)
-        price = 2.0 * (taste.strength * (share - taste.target) + tone)
-        score = taste.cost + taste.area[:, None] * price
+        score = taste.cost + taste.area[:, None] * _prices(taste, x)
         for pull in pulls:
             score -= pull.of
         hue_change = _hue_change(taste, taste.count_hues(x), x)

@@ -20,6 +20,8 @@ from fillwork.readers.strokes.cutting import Region
 from fillwork.readers.strokes.drawn import Clip
 
 if TYPE_CHECKING:
+    from array import array
+
     from numpy.typing import NDArray
 
     from fillwork.readers.dxf.objects import Points
@@ -27,7 +29,6 @@ if TYPE_CHECKING:
     from fillwork.readers.dxf.tables import Document
     from fillwork.readers.selectors import Condition
     from fillwork.readers.strokes.drawn import Drawn
-
 
 _MOST_CALLS = 20_000
 _USUAL_WEIGHT = 0.25  # mm, of lines without a weight (LWDEFAULT of the DXF reference)
@@ -107,50 +108,25 @@ class _Work:
         around: _Around,
         inside: tuple[str, ...],
     ) -> None:
-        limits = self.drawn.limits
-        self.calls += 1
-        if self.calls > _MOST_CALLS:
-            got = f"blocks stand in blocks in more than {_MOST_CALLS:,} ways"
-            self.refuse("copies", got)
-        times = len(maps)
-        for word, count in sketch.counts.items():
-            self.found.counts[word] = self.found.counts.get(word, 0) + times * count
-        for what, (line, count) in sketch.doubts.items():
-            first, before = self.found.doubts.get(what, (line, 0))
-            self.found.doubts[what] = (first, before + count)
-        self.curves += times * len(sketch)
-        if self.curves > limits.curves:
-            self.refuse("curves", f"{self.curves:,} lines, arcs and curves")
-        if times * len(sketch.names) + len(self.drawn.collector.item_name) > (
-            limits.elements
-        ):
-            self.refuse("elements", f"more than {limits.elements:,} shapes")
+        self._count(sketch, len(maps))
         if len(sketch):
             self._strokes(sketch, maps, around)
         for (name, look, own_dictionary), placing in sketch.placings.items():
+            block = self.document.blocks.get(name)
             if name in inside:
                 shown = self.document.written.get(name, name)
                 what = f"the block “{shown}” holds itself and is left out there"
                 self.found.doubts.setdefault(what, (placing.line, 1))
                 continue
-            block = self.document.blocks.get(name)
             if block is None:
                 what = f"the block “{name[:40]}” is placed but not in the file"
                 self.found.doubts.setdefault(what, (placing.line, 1))
                 continue
             layer = self._layer(look, around)
             if self._frozen(layer) and layer.name.lower() not in self.shown:
-                self._hide(layer, times * (len(placing.maps) // 6))
+                self._hide(layer, len(maps) * (len(placing.maps) // 6))
                 continue
-            own = np.array(placing.maps).reshape(-1, 6)
-            self.copies += times * len(own)
-            if self.copies > limits.elements:
-                self.refuse("elements", f"{self.copies:,} placed blocks")
-            if len(inside) >= limits.depth:
-                self.refuse("depth", f"blocks stand {len(inside)} deep")
-            x, y = block.base
-            own[:, 4] -= own[:, 0] * x + own[:, 2] * y
-            own[:, 5] -= own[:, 1] * x + own[:, 3] * y
+            own = self._places(placing.maps, block.base, len(maps), len(inside))
             names = around.names | self.classes.get(name, 0)
             names |= self.handles.get(look.handle, 0)
             self.drawn.names.setdefault(self.document.written[name])
@@ -170,6 +146,45 @@ class _Work:
             for one in own:
                 cut = inner._replace(clip=self._clip(outline, one, around.clip))
                 self.lay(block, one[None], cut, (*inside, name))
+
+    def _count(self, sketch: Sketch, times: int) -> None:
+        """Count what is laid so many times, and refuse more than the limits."""
+        limits = self.drawn.limits
+        self.calls += 1
+        if self.calls > _MOST_CALLS:
+            got = f"blocks stand in blocks in more than {_MOST_CALLS:,} ways"
+            self.refuse("copies", got)
+        for word, count in sketch.counts.items():
+            self.found.counts[word] = self.found.counts.get(word, 0) + times * count
+        for what, (line, count) in sketch.doubts.items():
+            first, before = self.found.doubts.get(what, (line, 0))
+            self.found.doubts[what] = (first, before + count)
+        self.curves += times * len(sketch)
+        if self.curves > limits.curves:
+            self.refuse("curves", f"{self.curves:,} lines, arcs and curves")
+        if times * len(sketch.names) + len(self.drawn.collector.item_name) > (
+            limits.elements
+        ):
+            self.refuse("elements", f"more than {limits.elements:,} shapes")
+
+    def _places(
+        self, maps: array[float], base: tuple[float, float], times: int, depth: int
+    ) -> NDArray[np.float64]:
+        """Return where a block is placed, its base point at the origin of its lines.
+
+        `times`: how often what places it is laid. `depth`: blocks that it stands in.
+        """
+        limits = self.drawn.limits
+        own = np.array(maps).reshape(-1, 6)
+        self.copies += times * len(own)
+        if self.copies > limits.elements:
+            self.refuse("elements", f"{self.copies:,} placed blocks")
+        if depth >= limits.depth:
+            self.refuse("depth", f"blocks stand {depth} deep")
+        x, y = base
+        own[:, 4] -= own[:, 0] * x + own[:, 2] * y
+        own[:, 5] -= own[:, 1] * x + own[:, 3] * y
+        return own
 
     def _strokes(
         self, sketch: Sketch, maps: NDArray[np.float64], around: _Around

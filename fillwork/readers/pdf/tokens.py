@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     Operand = float | bytes | None | list["Operand"]
 
-
 _TOKEN = re.compile(
     rb"[\x00\t\n\f\r ]*(?:"
     rb"([^\x00\t\n\f\r ()<>\[\]{}/%]+)"  # 1: number or operator
@@ -37,6 +36,8 @@ _STRING = re.compile(rb"\\.|[()]", re.DOTALL)
 _END = re.compile(rb"[\x00\t\n\f\r ]EI(?=[\x00\t\n\f\r ]|$)")
 _NUMBER = frozenset(b"0123456789+-.")
 _MOST = 64  # operands that an operator may have
+_ARRAYS = frozenset({b"[", b"]"})
+_DEEPER = {b"<<": 1, b">>": -1}  # into dictionaries
 
 
 def operators(
@@ -58,20 +59,14 @@ def operators(
     while at < len(data):
         if not operands and not inside and not depth:
             if word == b"S":
-                token = _LINES.match(data, at)
-                if token is not None:
-                    words = token[0].split()
-                    columns = (words[0::7], words[1::7], words[3::7], words[4::7])
-                    try:
-                        found = [[*map(float, column)] for column in columns]
-                    except ValueError:
-                        found = []
-                    if found:
-                        at = token.end()
-                        spend(len(words))
-                        yield b"m l S", [*map(list, zip(*found, strict=True))]
-                        continue
                 word = b""
+                lines, end = _lines(data, at)
+                if lines:
+                    at = end
+                    spend(7 * len(lines))
+                    yield b"m l S", lines
+                    word = b"S"
+                    continue
             token = point(data, at)
             if token is not None:
                 at = token.end()
@@ -101,14 +96,12 @@ def operators(
                     del operands[:-_MOST]
             elif depth or inside or word in {b"true", b"false", b"null"}:
                 operands.append(None)
-            elif word == b"ID":
-                at = _after_picture(data, at, operands)
-                yield b"BI", operands
-                operands = []
-            elif word == b"BI":
-                operands = []
             else:
-                yield word, operands
+                if word == b"ID":
+                    at = _after_picture(data, at, operands)
+                    yield b"BI", operands
+                elif word != b"BI":
+                    yield word, operands
                 operands = []
         elif kind == 2:
             operands.append(token[2])
@@ -117,22 +110,31 @@ def operators(
             if mark == b"(":
                 at = _after_string(data, at)
                 operands.append(None)
-            elif mark == b"[":
-                if len(inside) < 100:
-                    inside.append(operands)
-                    operands = []
-            elif mark == b"]":
-                if inside:
-                    outer = inside.pop()
-                    outer.append(operands)
-                    operands = outer
-            elif mark == b"<<":
-                depth += 1
-            elif mark == b">>":
-                depth = max(0, depth - 1)
-            else:
+            elif mark == b"[" and len(inside) < 100:
+                inside.append(operands)
+                operands = []
+            elif mark == b"]" and inside:
+                inside[-1].append(operands)
+                operands = inside.pop()
+            elif mark in _DEEPER:
+                depth = max(0, depth + _DEEPER[mark])
+            elif mark not in _ARRAYS:
                 operands.append(None)
     spend(count)
+
+
+def _lines(data: bytes, at: int) -> tuple[list[Operand], int]:
+    """Return lines drawn one by one from a place on, four numbers each, and its end."""
+    token = _LINES.match(data, at)
+    if token is None:
+        return [], at
+    words = token[0].split()
+    columns = (words[0::7], words[1::7], words[3::7], words[4::7])
+    try:
+        found = [[*map(float, column)] for column in columns]
+    except ValueError:
+        return [], at
+    return [*map(list, zip(*found, strict=True))], token.end()
 
 
 def _number(word: bytes) -> float | None:

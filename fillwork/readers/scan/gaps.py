@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -33,80 +33,113 @@ class Closing:
     straight: bool = False
 
 
+class _End(NamedTuple):
+    """Say where a piece ends loosely, and where that end points."""
+
+    piece: int
+    vertex: int
+    place: NDArray[np.float64]
+    way: NDArray[np.float64]
+    long: float  # length of its piece, px
+
+
+class _Offer(NamedTuple):
+    """Say on what an end may be carried on: another end, or a line."""
+
+    size: float  # px
+    end: int
+    other: int | None  # the end that it meets
+    corner: NDArray[np.float64] | None  # where both would meet, ahead of both
+    line: int  # the piece that it meets, where it is no end
+
+
 def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
     """Close gaps at loose ends.
 
     `drawing`: changed in place. `reach`: longest gap that is closed, px. Each gap
     closed and each end that stays open.
     """
-    from scipy.spatial import cKDTree
-
+    trails = [trail(drawing, piece, 2.0) for piece in drawing.pieces]
+    long = [float(np.hypot(*np.diff(t, axis=0).T).sum()) for t in trails]
     through = drawing.through()
-    ends: list[tuple[int, int, int]] = []
-    for index, piece in enumerate(drawing.pieces):
-        ends.extend(
-            (index, end, piece.vertices[end])
-            for end in (0, -1)
-            if len(through[piece.vertices[end]]) == 1
-        )
+    ends = [
+        _End(k, v, drawing.vertices[v], heading(trails[k], end), long[k])
+        for k, piece in enumerate(drawing.pieces)
+        for end, v in ((0, piece.vertices[0]), (-1, piece.vertices[-1]))
+        if len(through[v]) == 1
+    ]
     if not ends:
         return []
-    trails = [trail(drawing, piece, 2.0) for piece in drawing.pieces]
+    offers = _offers(drawing, trails, ends, reach)
+    closed: list[Closing] = []
+    done: set[int] = set()
+    for offer in sorted(offers, key=lambda o: (o.size, o.end)):
+        if offer.end in done or offer.other in done:
+            continue
+        done.add(offer.end)
+        end = ends[offer.end]
+        if offer.other is None:
+            closed.append(_closed_on_line(drawing, end, offer))
+        else:
+            done.add(offer.other)
+            closed.append(_closed_on_end(drawing, end, ends[offer.other], offer))
+    closed.extend(Closing(e.place, 0.0) for k, e in enumerate(ends) if k not in done)
+    return closed
+
+
+def _offers(
+    drawing: Drawing,
+    trails: list[NDArray[np.float64]],
+    ends: list[_End],
+    reach: float,
+) -> list[_Offer]:
+    """Return on what each end may be carried on."""
+    from scipy.spatial import cKDTree
+
+    width = drawing.width
     points = np.vstack(trails)
     owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
     tree = cKDTree(points)
-    place = {k: drawing.vertices[v] for k, (_, _, v) in enumerate(ends)}
-    way = {k: heading(trails[i], e) for k, (i, e, _) in enumerate(ends)}
-    long = [float(np.hypot(*np.diff(t, axis=0).T).sum()) for t in trails]
-    closed: list[Closing] = []
-    done: set[int] = set()
     offers = []
-    for k, (index, _, _) in enumerate(ends):
-        for m in range(len(ends)):
-            if m == k:
-                continue
-            off = place[m] - place[k]
+    for k, end in enumerate(ends):
+        for m, other in enumerate(ends[k + 1 :], k + 1):
+            off = other.place - end.place
             far = float(np.hypot(*off))
-            if far > reach or (ends[m][0] == index and far < 1.0):
+            if far > reach or (other.piece == end.piece and far < 1.0):
                 continue
-            ahead = far < 1.5 * drawing.width or (
-                off @ way[k] > _CONE * far and -off @ way[m] > _CONE * far
+            ahead = far < 1.5 * width or (
+                off @ end.way > _CONE * far and -off @ other.way > _CONE * far
             )
-            corner = _corner(place[k], way[k], place[m], way[m], reach, drawing.width)
-            if k < m and (ahead or corner is not None):
-                offers.append((far, k, ("end", m, corner)))
-        near = np.array(tree.query_ball_point(place[k], reach), np.int64)
-        hit = ahead_of(
-            points[near], owner[near], place[k], way[k], index, drawing.width
-        )
+            corner = _corner(end.place, end.way, other.place, other.way, reach, width)
+            if ahead or corner is not None:
+                offers.append(_Offer(far, k, m, corner, -1))
+        near = np.array(tree.query_ball_point(end.place, reach), np.int64)
+        hit = ahead_of(points[near], owner[near], end.place, end.way, end.piece, width)
         if hit is not None:
-            offers.append((hit[0] * 1.2, k, ("line", hit[1], None)))
-    for size, k, (sort, target, corner) in sorted(offers, key=lambda o: (o[0], o[1])):
-        if k in done or (sort == "end" and target in done):
-            continue
-        done.add(k)
-        if sort == "end":
-            done.add(target)
-            both = min(long[ends[n][0]] for n in (k, target)) > _LONG * size
-            if corner is not None:
-                closed.append(Closing(corner, size, bool(both)))
-                _bridge(drawing, ends[k][2], corner)
-                _bridge(drawing, ends[target][2], corner, same=True)
-            else:
-                off = (place[target] - place[k]) / max(size, 1e-9)
-                plain = both and min(off @ way[k], -off @ way[target]) > _STRAIGHT
-                middle = (place[k] + place[target]) / 2
-                closed.append(Closing(middle, size, bool(plain)))
-                a, b = ends[k][2], ends[target][2]
-                _straight(drawing, a, b)
-        else:
-            landing = _landing(drawing, target, place[k], way[k], size)
-            size /= 1.2
-            plain = long[ends[k][0]] > _LONG * size
-            closed.append(Closing((place[k] + landing) / 2, size, plain))
-            _land(drawing, drawing.pieces[target], ends[k][2], landing)
-    closed.extend(Closing(place[k], 0.0) for k in range(len(ends)) if k not in done)
-    return closed
+            offers.append(_Offer(hit[0] * 1.2, k, None, None, hit[1]))
+    return offers
+
+
+def _closed_on_end(drawing: Drawing, end: _End, other: _End, offer: _Offer) -> Closing:
+    """Carry two ends on to each other, and say where."""
+    size, corner = offer.size, offer.corner
+    both = min(end.long, other.long) > _LONG * size
+    if corner is not None:
+        _bridge(drawing, end.vertex, corner)
+        _bridge(drawing, other.vertex, corner, same=True)
+        return Closing(corner, size, bool(both))
+    off = (other.place - end.place) / max(size, 1e-9)
+    plain = both and min(off @ end.way, -off @ other.way) > _STRAIGHT
+    _straight(drawing, end.vertex, other.vertex)
+    return Closing((end.place + other.place) / 2, size, bool(plain))
+
+
+def _closed_on_line(drawing: Drawing, end: _End, offer: _Offer) -> Closing:
+    """Carry an end on to a line, and say where."""
+    landing = _landing(drawing, offer.line, end.place, end.way, offer.size)
+    _land(drawing, drawing.pieces[offer.line], end.vertex, landing)
+    size = offer.size / 1.2
+    return Closing((end.place + landing) / 2, size, end.long > _LONG * size)
 
 
 def _corner(

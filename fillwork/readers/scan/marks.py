@@ -92,38 +92,13 @@ def _lettering(
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
-    labels, count = ndimage.label(mask, np.ones((3, 3), bool))
+    labels, _ = ndimage.label(mask, np.ones((3, 3), bool))
     boxes = np.array(
         [[b[1].start, b[0].start, b[1].stop, b[0].stop] for b in boxes_of(labels)]
     ).reshape(-1, 4)
     side = (boxes[:, 2:] - boxes[:, :2]).max(axis=1)
     small = np.r_[False, side <= _LETTER * scale]
-    limit = np.array(mask.shape[::-1]) - 1
-    strokes, ends, aiming = (np.zeros(count + 1, int) for _ in range(3))
-    bent = np.zeros(count + 1, bool)
-
-    def at(place: NDArray[np.float64]) -> NDArray[np.signedinteger]:
-        x, y = np.clip(np.rint(place).astype(int), 0, limit).T
-        found: NDArray[np.signedinteger] = labels[y, x]
-        return found
-
-    reach = np.arange(width, _GAP * scale)[:, None]
-    near = reach[:, 0] < 0.35 * _GAP * scale
-    for strand in strands:
-        own = int(np.bincount(at(strand.points)).argmax())
-        if not small[own]:
-            continue
-        long, off = _strays(strand.points)
-        strokes[own] += 1
-        bent[own] |= off > max(0.15 * long, 0.5 * width)
-        for tip, way in _tips(strand, met, width):
-            seen = at(tip + reach * way)
-            other = (seen > 0) & (seen != own) & ~small[seen]
-            ends[own] += 1
-            aiming[own] += bool(other.any() or (seen[near] == own).any())
-    # where a hand slipped, each end points at what it should have met
-    open_ = ends > 0
-    letters = small & open_ & (bent | (strokes > 1)) & (aiming < ends)
+    letters, open_ = _drawn_as_letters(labels, small, width, strands, met, scale)
     if not letters.any():
         return []
     typical = float(np.median(side[np.flatnonzero(letters) - 1]))
@@ -155,6 +130,47 @@ def _lettering(
     return marks
 
 
+def _drawn_as_letters(
+    labels: NDArray[np.signedinteger],
+    small: NDArray[np.bool_],
+    width: float,
+    strands: list[Strand],
+    met: dict[int, int],
+    scale: float,
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which pieces of ink are drawn as letters are, and which have free ends.
+
+    `labels` (h, w): the piece of each pixel, from 1. `small`: whether each is.
+    """
+    limit = np.array(labels.shape[::-1]) - 1
+    strokes, ends, aiming = (np.zeros(len(small), int) for _ in range(3))
+    bent = np.zeros(len(small), bool)
+
+    def at(place: NDArray[np.float64]) -> NDArray[np.signedinteger]:
+        """Return the pieces at places."""
+        x, y = np.clip(np.rint(place).astype(int), 0, limit).T
+        found: NDArray[np.signedinteger] = labels[y, x]
+        return found
+
+    reach = np.arange(width, _GAP * scale)[:, None]
+    near = reach[:, 0] < 0.35 * _GAP * scale
+    for strand in strands:
+        own = int(np.bincount(at(strand.points)).argmax())
+        if not small[own]:
+            continue
+        long, off = _strays(strand.points)
+        strokes[own] += 1
+        bent[own] |= off > max(0.15 * long, 0.5 * width)
+        for tip, way in _tips(strand, met, width):
+            seen = at(tip + reach * way)
+            other = (seen > 0) & (seen != own) & ~small[seen]
+            ends[own] += 1
+            aiming[own] += bool(other.any() or (seen[near] == own).any())
+    # where a hand slipped, each end points at what it should have met
+    open_ = ends > 0
+    return small & open_ & (bent | (strokes > 1)) & (aiming < ends), open_
+
+
 def _beside(one: NDArray[np.signedinteger], two: NDArray[np.signedinteger]) -> float:
     """Return the gap between two boxes of one row; none where they are of two."""
     if min(one[3], two[3]) - max(one[1], two[1]) < 0.3 * (two[3] - two[1]):
@@ -182,33 +198,9 @@ def _hatching(
     strokes = _uncrossed(strands, strokes, _APART * scale)
     if not _STROKES <= len(strokes) <= _MOST:
         return []
+    pens = _pens(mask, strands)
     tips = np.array([strands[k].points[[0, -1]] for k in strokes])
-    way = tips[:, 1] - tips[:, 0]
-    long = np.hypot(way[:, 0], way[:, 1])
-    way /= long[:, None]
-    middle = tips.mean(axis=1)
-    gap = middle[None] - middle[:, None]
-    along = np.abs(np.einsum("ijk,ik->ij", gap, way))
-    inner = [
-        s.points[len(s.points) // 4 : -(len(s.points) // 4) or None] for s in strands
-    ]
-    limit = np.array(mask.shape[::-1]) - 1
-    x, y = np.clip(np.rint(np.vstack(inner)).astype(int), 0, limit).T
-    deep = np.split(depth_at(mask, y, x), np.cumsum([len(i) for i in inner]))
-    pens = np.array([float(np.median(d)) for d in deep[:-1]])
-    off = gap[..., 1] * way[:, None, 0] - gap[..., 0] * way[:, None, 1]
-    apart = np.abs(off)
-    turn = np.abs(way[:, None, 0] * way[None, :, 1] - way[:, None, 1] * way[None, :, 0])
-    short = np.minimum(long[:, None], long[None])
-    overlap = (long[:, None] + long[None]) / 2 - along
-    linked = (turn < 0.14) & (apart < _APART * scale) & (apart > 0.5 * width)
-    linked &= overlap > 0.3 * short
-    # short strokes along a frame lie beside it, not beside each other
-    linked &= short > _LIKE * np.maximum(long[:, None], long[None])
-    own_pen = pens[strokes]
-    linked &= np.minimum(own_pen[:, None], own_pen) > _THIN * np.maximum(
-        own_pen[:, None], own_pen
-    )
+    linked, off = _side_by_side(tips, pens[strokes], width, scale)
     count, family = connected_components(coo_matrix(linked | linked.T), directed=False)
     marks: list[Mark] = []
     if np.bincount(family).max() < _STROKES:
@@ -220,10 +212,10 @@ def _hatching(
             continue
         own = np.array(strokes)[member]
         what, left = "narrow regions, or hatching", None
-        free = ends[own].sum() > _FREE * 2 * len(own)
+        free = bool(ends[own].sum() > _FREE * 2 * len(own))
         usual = float(np.median(np.delete(pens, own))) if len(own) < len(pens) else 0.0
         usual = max(usual, float(pens[own].max()))
-        thin = np.median(pens[own]) < _THIN * usual
+        thin = bool(np.median(pens[own]) < _THIN * usual)
         # a line beside hatching has strokes on one side, is broader, or ends nowhere
         if free:
             both = (linked & (off > 0)).any(axis=1) & (linked & (off < 0)).any(axis=1)
@@ -242,6 +234,43 @@ def _hatching(
         sure = bool(free and (ends[own] == 2).all())
         marks.append(Mark((float(x), float(y)), size, what, left, not sure))
     return marks
+
+
+def _pens(mask: NDArray[np.bool_], strands: list[Strand]) -> NDArray[np.float64]:
+    """Return how deep the ink of each strand is, away from its ends, px."""
+    inner = [
+        s.points[len(s.points) // 4 : -(len(s.points) // 4) or None] for s in strands
+    ]
+    limit = np.array(mask.shape[::-1]) - 1
+    x, y = np.clip(np.rint(np.vstack(inner)).astype(int), 0, limit).T
+    deep = np.split(depth_at(mask, y, x), np.cumsum([len(i) for i in inner]))
+    return np.array([float(np.median(d)) for d in deep[:-1]])
+
+
+def _side_by_side(
+    tips: NDArray[np.float64], pens: NDArray[np.float64], width: float, scale: float
+) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Return which strokes lie side by side, and how far off each lies from each.
+
+    `tips` (n, 2, 2): their ends, px. `pens` (n,): how deep their ink is, px.
+    """
+    way = tips[:, 1] - tips[:, 0]
+    long = np.hypot(way[:, 0], way[:, 1])
+    way /= long[:, None]
+    middle = tips.mean(axis=1)
+    gap = middle[None] - middle[:, None]
+    along = np.abs(np.einsum("ijk,ik->ij", gap, way))
+    off = gap[..., 1] * way[:, None, 0] - gap[..., 0] * way[:, None, 1]
+    apart = np.abs(off)
+    turn = np.abs(way[:, None, 0] * way[None, :, 1] - way[:, None, 1] * way[None, :, 0])
+    short = np.minimum(long[:, None], long[None])
+    overlap = (long[:, None] + long[None]) / 2 - along
+    linked = (turn < 0.14) & (apart < _APART * scale) & (apart > 0.5 * width)
+    linked &= overlap > 0.3 * short
+    # short strokes along a frame lie beside it, not beside each other
+    linked &= short > _LIKE * np.maximum(long[:, None], long[None])
+    linked &= np.minimum(pens[:, None], pens) > _THIN * np.maximum(pens[:, None], pens)
+    return linked, off
 
 
 def _uncrossed(strands: list[Strand], strokes: list[int], slip: float) -> list[int]:

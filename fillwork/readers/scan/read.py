@@ -16,11 +16,12 @@ from fillwork.readers.scan.trace import trace_picture
 from fillwork.readers.scan.trails import piece_rows
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from fillwork.readers.scan.settle import Drawing
     from fillwork.readers.scan.trace import Traced
     from fillwork.readers.selectors import Choice, Selector
     from fillwork.readers.source import SourceFile
-
 
 LAYERS = ("final", "doubtful", "pencil")
 _COLOURS = ("#000000", "#d03010", "#7a7a7a")
@@ -59,39 +60,33 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
     scale, (width, height) = traced.page.scale, traced.page.size
     kinds: list[int] = []
     rows: list[tuple[float, ...]] = []
-    start, style, names = [0], [], []
-    drawings = [(traced.drawing, 0)]
-    if traced.pencil is not None:
-        drawings.append((traced.pencil, 2))
+    start, style, names, closed = [0], [], [], []
     pen = round(traced.drawing.width / scale, 3)
     styles: tuple[_Style, ...] = tuple(
         (layer, colour, pen, False)
         for layer, colour in zip(LAYERS, _COLOURS, strict=True)
     )
-    closed = []
     lengths = np.zeros(3)
     counts = np.zeros(3, int)
-    for drawing, layer in drawings:
-        first_bridge = len(drawing.pieces) - (traced.bridges if layer == 0 else 0)
-        for index, piece in enumerate(drawing.pieces):
-            found = [
-                (kind, row) for kind, row in piece_rows(drawing, piece)
-                if kind != LINE or row[:2] != row[2:4]
-            ]  # fmt: skip
-            if not found:
-                continue
-            own = 1 if layer == 0 and index >= first_bridge else layer
-            counts[own] += 1
-            lengths[own] += _length(drawing, index) / scale
-            if not _taken(styles[own], choice.lines, choice.leave):
-                continue
-            for kind, row in found:
-                kinds.append(kind)
-                rows.append(_to_mm(kind, row, scale, height))
-            start.append(len(rows))
-            style.append(own)
-            closed.append(piece.vertices[0] == piece.vertices[-1])
-            names.append(f"{LAYERS[own]} {index + 1}")
+    for own, index, drawing in _layered(traced):
+        piece = drawing.pieces[index]
+        found = [
+            (kind, row) for kind, row in piece_rows(drawing, piece)
+            if kind != LINE or row[:2] != row[2:4]
+        ]  # fmt: skip
+        if not found:
+            continue
+        counts[own] += 1
+        lengths[own] += _length(drawing, index) / scale
+        if not _taken(styles[own], choice.lines, choice.leave):
+            continue
+        for kind, row in found:
+            kinds.append(kind)
+            rows.append(_to_mm(kind, row, scale, height))
+        start.append(len(rows))
+        style.append(own)
+        closed.append(piece.vertices[0] == piece.vertices[-1])
+        names.append(f"{LAYERS[own]} {index + 1}")
     if not rows:
         what = "none of the traced lines is taken"
         mend = "layers of a picture: final, doubtful, pencil; mend --lines or --leave"
@@ -102,6 +97,7 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
         if counts[k]
     )
     record = record_of(traced)
+    to_mm = (1 / scale, 0.0, 0.0, -1 / scale, 0.5 / scale, height - 0.5 / scale)
     return LineWork(
         curves=Curves(np.array(kinds, np.uint8), np.array(rows, np.float64)),
         stroke_start=np.array(start, np.int32),
@@ -113,7 +109,7 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
         frame=Frame(
             width,
             height,
-            (1 / scale, 0.0, 0.0, -1 / scale, 0.5 / scale, height - 0.5 / scale),
+            to_mm,
             "px",
             scale_known=traced.page.scale_known,
             has_page=True,
@@ -124,6 +120,16 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
         notes=_notes(traced, record),
         trace=record,
     )
+
+
+def _layered(traced: Traced) -> Iterator[tuple[int, int, Drawing]]:
+    """Iterate over all pieces: the layer, the number in its drawing, and that."""
+    first_bridge = len(traced.drawing.pieces) - traced.bridges
+    for index in range(len(traced.drawing.pieces)):
+        yield int(index >= first_bridge), index, traced.drawing
+    if traced.pencil is not None:
+        for index in range(len(traced.pencil.pieces)):
+            yield 2, index, traced.pencil
 
 
 def record_of(traced: Traced) -> TraceRecord:

@@ -62,10 +62,12 @@ def build_network(mask: NDArray[np.bool_], strength: NDArray[np.float32]) -> Net
     return network
 
 
-def _walk(thin: NDArray[np.bool_], network: Network) -> None:
-    from scipy import ndimage
-
-    rows, columns = np.nonzero(thin)
+def _neighbours(
+    thin: NDArray[np.bool_],
+    rows: NDArray[np.signedinteger],
+    columns: NDArray[np.signedinteger],
+) -> NDArray[np.int32]:
+    """Return which pixels lie around each, (n, 8); -1 for none."""
     number = np.full((thin.shape[0] + 2, thin.shape[1] + 2), -1, np.int32)
     number[rows + 1, columns + 1] = np.arange(len(rows))
     table = np.stack([number[rows + 1 + a, columns + 1 + b] for a, b in _AROUND], 1)
@@ -76,6 +78,24 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
                 number[rows + 1, columns + 1 + b] >= 0
             )
             table[side, k] = -1
+    return table
+
+
+def _followed(start: int, near: list[list[int]], used: bytearray) -> list[int]:
+    """Return the pixels on from one, as far as a line goes; they are used then."""
+    path = [start]
+    used[start] = True
+    while (onward := _onward(near[path[-1]], used)) >= 0:
+        used[onward] = True
+        path.append(onward)
+    return path
+
+
+def _walk(thin: NDArray[np.bool_], network: Network) -> None:
+    from scipy import ndimage
+
+    rows, columns = np.nonzero(thin)
+    table = _neighbours(thin, rows, columns)
     degree = (table >= 0).sum(1)
     fork = np.zeros(thin.shape, bool)
     many = degree >= 3
@@ -102,14 +122,8 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
         if used[start]:
             # a single pixel between two forks is met from both
             continue
-        path = [start]
-        used[start] = True
-        here = int(start)
-        last = -1
-        while (onward := _onward(near[here], used)) >= 0:
-            here = onward
-            used[here] = True
-            path.append(here)
+        path = _followed(start, near, used)
+        here = path[-1]
         forks = [int(cluster[m]) for m in near[here] if cluster[m] >= 0]
         if len(path) == 1:
             both = [int(cluster[m]) for m in near[here] if cluster[m] >= 0]
@@ -121,16 +135,11 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
         else:
             network.nodes.append(place[here])
             last = len(network.nodes) - 1
-        points = place[path]
-        network.chains.append(Chain(points, (node, last)))
+        network.chains.append(Chain(place[path], (node, last)))
     for begin in np.flatnonzero(np.frombuffer(used, bool) == 0).tolist():
         if used[begin]:
             continue
-        path = [begin]
-        used[begin] = True
-        while (onward := _onward(near[path[-1]], used)) >= 0:
-            used[onward] = True
-            path.append(onward)
+        path = _followed(begin, near, used)
         if len(path) > 6:
             points = place[[*path, path[0]]]
             network.chains.append(Chain(points, (-1, -1)))

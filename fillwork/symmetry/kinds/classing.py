@@ -199,15 +199,9 @@ def class_faces(
     count = len(means)
     head = _heads(marks, label, inner, quotient, means)
     inner_count = np.bincount(label, inner, count).astype(np.float64)
-    image = np.stack(
-        [
-            Matcher(means, quotient).match(
-                means.moved(quotient.linear[g], quotient.shift[g])
-            )
-            for g in range(quotient.order)
-        ],
-        axis=1,
-    )
+    matcher = Matcher(means, quotient)
+    moved = zip(quotient.linear, quotient.shift, strict=True)
+    image = np.stack([matcher.match(means.moved(*g)) for g in moved], axis=1)
     places = _join_places(image, inner_count, means.size, quotient)
     odd_cut, odd_spoiled, models = _place_pieces(
         _Drawn(arrangement, faces[head], sides, noise),

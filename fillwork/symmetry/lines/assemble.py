@@ -33,7 +33,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-
 _IDENTITY = Operation((1.0, 0.0, 0.0, 1.0, 0.0, 0.0), "identity", 1)
 
 
@@ -157,30 +156,10 @@ def frieze_symmetry(
     along = vector / size
     if along[0] < -1e-9 or (abs(along[0]) <= 1e-9 and along[1] < 0):
         along, vector = -along, -vector
-    across = np.array([-along[1], along[0]])
     angle = math.atan2(along[1], along[0])
     needs = NEEDS[group.short]
     fits = strip.operations
-    # the middle line from every operation that fixes it, the place from a centre
-    levels, places = [], []
-    for name in needs:
-        shift = fits[name].shift
-        if name != "flip":
-            levels.append(float(shift @ across) / 2)
-    if "turn" in needs:
-        places.append(float(fits["turn"].shift @ along) / 2)
-    elif "flip" in needs:
-        places.append(float(fits["flip"].shift @ along) / 2)
-    middle = evidence.samples.mean(axis=0)
-    level = float(np.mean(levels)) if levels else float(strip.centre @ across)
-    place = places[0] if places else float(middle @ along)
-    if "flip" in needs and "turn" in needs:
-        # the mirror is at a centre (p2mm) or a quarter period from it (p2mg)
-        offset = size / 4 if "glide" in needs else 0.0
-        other = float(fits["flip"].shift @ along) / 2 - offset
-        place += 0.5 * _nearest(other - place, size / 2)
-    place += round((float(middle @ along) - place) / (size / 2)) * (size / 2)
-    centre = along * place + across * level
+    centre = _centre_of_strip(strip, needs, evidence.samples.mean(axis=0), along, size)
     operations = [_IDENTITY]
     none = np.zeros(2)
     for name in needs:
@@ -213,6 +192,33 @@ def frieze_symmetry(
         repeats_seen=extent / size,
         stated=stated,
     )
+
+
+def _centre_of_strip(
+    strip: StripFit, needs: tuple[str, ...], middle: Floats, along: Floats, size: float
+) -> Floats:
+    """Return the centre of a strip nearest the middle of its lines.
+
+    `needs`: the operations of its group. `along`: unit vector, and `size`: length, mm,
+    of its shift.
+    """
+    across = np.array([-along[1], along[0]])
+    fits = strip.operations
+    # the middle line from every operation that fixes it, the place from a centre
+    levels = [float(fits[n].shift @ across) / 2 for n in needs if n != "flip"]
+    level = float(np.mean(levels)) if levels else float(strip.centre @ across)
+    place = float(middle @ along)
+    for name in ("turn", "flip"):
+        if name in needs:
+            place = float(fits[name].shift @ along) / 2
+            break
+    if "flip" in needs and "turn" in needs:
+        # the mirror is at a centre (p2mm) or a quarter period from it (p2mg)
+        offset = size / 4 if "glide" in needs else 0.0
+        other = float(fits["flip"].shift @ along) / 2 - offset
+        place += 0.5 * _nearest(other - place, size / 2)
+    place += round((float(middle @ along) - place) / (size / 2)) * (size / 2)
+    return np.asarray(along * place + across * level)
 
 
 def _nearest(value: float, period: float) -> float:
