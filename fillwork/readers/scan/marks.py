@@ -218,8 +218,10 @@ def _hatching(
         thin = bool(np.median(pens[own]) < _THIN * usual)
         # a line beside hatching has strokes on one side, is broader, or ends nowhere
         if free:
-            both = (linked & (off > 0)).any(axis=1) & (linked & (off < 0)).any(axis=1)
-            own = own[(ends[own] > 0) | both[member]]
+            sides = [
+                (linked[member] & (off[member] * s > 0)).any(axis=1) for s in (1, -1)
+            ]
+            own = own[(ends[own] > 0) | (sides[0] & sides[1])]
         elif thin:
             own = own[pens[own] < _THIN * usual]
         points = [strands[k].points for k in own]
