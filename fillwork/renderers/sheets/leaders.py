@@ -6,6 +6,7 @@ from it to each of them.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,6 +52,8 @@ SHARED = 6
 
 _DISTANCES = np.arange(2.0, 11.0, 0.75)
 _WAYS = 24
+_LOOKS = (0, 2, 5, 12)
+"""Where looks at the distances begin and end: most numbers find a place nearby."""
 
 
 def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -171,15 +174,34 @@ class _Places:
 
         m = parts.map_to_paper(scale, mirror)
         self.sides = parts.sides.mapped(scale, mirror, (m[4], m[5]))
-        polygons = parts.arrangement.polygons()
-        on_paper = shapely.transform(polygons, lambda xy: affine.apply(m, xy))
-        self.tree = shapely.STRtree(on_paper)
         self.dot = affine.apply(m, parts.arrangement.witness)
         self.bodies = [number_body(t, parts.fonts) for t in numbers.texts]
         self.height = max(parts.settings.least_number, 1.2)
+        self.hosts = self._hosts(parts.arrangement.area * scale * scale)
+        polygons = parts.arrangement.polygons()[self.hosts - 1]
+        on_paper = shapely.transform(polygons, lambda xy: affine.apply(m, xy))
+        self.tree = shapely.STRtree(on_paper)
         angle = np.arange(_WAYS) * 2 * np.pi / _WAYS
         ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-        self.offsets = (_DISTANCES[:, None, None] * ways[None]).reshape(-1, 2)
+        self.offsets = [
+            (_DISTANCES[first:last, None, None] * ways[None]).reshape(-1, 2)
+            for first, last in pairwise(_LOOKS)
+        ]
+
+    def _hosts(self, area: NDArray[np.float64]) -> NDArray[np.int64]:
+        """Return the regions that a number could stand in, by their boxes and areas.
+
+        `area` (F,): of the regions on paper, mm².
+        """
+        low, high = self.sides.boxes()
+        corners = np.array([body.corners for body in self.bodies]) * self.height
+        least = np.ptp(corners, axis=1).min(axis=0)
+        x, y = np.moveaxis(corners, 2, 0)
+        body = abs((x * np.roll(y, -1, 1) - y * np.roll(x, -1, 1)).sum(axis=1)) / 2
+        # chords lie on either side of their curves by less than a line is wide
+        roomy = ((high - low) > least - LINE).all(axis=1) & (area > 0.9 * body.min())
+        roomy[0] = False
+        return np.flatnonzero(roomy)
 
     def half(self, row: int) -> Point:
         """Return half of the room that a number takes."""
@@ -189,15 +211,23 @@ class _Places:
         """Return the nearest free place for a region's number in another region."""
         import shapely
 
-        trial = self.dot[face] + self.offsets
-        point, inside = self.tree.query(shapely.points(trial), predicate="within")
-        if len(point) == 0:
-            return None
-        host, body = inside + 1, self.bodies[row]
-        fits = fit_at(self.sides, host, trial[point], body, 0.1, self.height)
-        tried = trial[np.sort(point[fits & (host != face)])]
-        free = tried[taken.free(self.dot[face], tried, self.half(row), row)]
-        return free[0] if len(free) else None
+        half = self.half(row)
+        for offsets in self.offsets:
+            trial = self.dot[face] + offsets
+            point, inside = self.tree.query(shapely.points(trial), predicate="within")
+            host = self.hosts[inside]
+            point, host = point[host != face], host[host != face]
+            free = taken.free(self.dot[face], trial[point], half, row)
+            point, host = point[free], host[free]
+            if len(point) == 0:
+                continue
+            fits = fit_at(
+                self.sides, host, trial[point], self.bodies[row], 0.1, self.height
+            )
+            if fits.any():
+                found: Point = trial[point[fits].min()]
+                return found
+        return None
 
 
 def _touch(

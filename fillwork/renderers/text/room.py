@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges
 from fillwork.renderers.text.bars import BAR_BELOW, BAR_WIDTH, needs_bar
 
 if TYPE_CHECKING:
@@ -33,6 +33,9 @@ _AIR = 0.10
 """Air round a number, as a share of its height."""
 
 _CHUNK = 40_000
+
+_LONG = 250
+"""Sides of a region from which on only those near a number are asked."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -197,35 +200,37 @@ def fit_at(
 
     `faces` (n,): which region each point is in. `at` (n, 2): the points, inside their
     regions. `clearance`: distance to keep from every side, mm. `height`: its height,
-    mm. Returns (n,): as `sizes_at` says; in regions that are not convex only the sides
-    near each point are asked, since no other can touch the number.
+    mm. Returns (n,): as `sizes_at` says; in long regions that are not convex only the
+    sides near each point are asked, since no other can touch the number.
     """
     fits = np.zeros(len(faces), bool)
-    of, host = np.unique(faces, return_inverse=True)
+    one = np.zeros(len(faces), np.int64)
+    long = np.flatnonzero(np.diff(sides.start)[faces] > _LONG)
+    long = long[~_are_convex(sides, faces[long])]
+    rest = np.setdiff1d(np.arange(len(faces)), long)
+    fits[rest] = height <= sizes_at(
+        sides, faces[rest], at[rest], (body,), one[rest], clearance
+    )
     reach = 1.1 * (height * np.hypot(*body.corners.T).max() + clearance)
-    for face, convex in zip(of, _are_convex(sides, of), strict=True):
-        mine = np.flatnonzero(host == np.searchsorted(of, face))
+    for face in distinct(faces[long]).tolist():
+        mine = long[faces[long] == face]
         points = at[mine]
         segments = sides.segments[sides.start[face] : sides.start[face + 1]]
-        if convex:
-            point, side = np.indices((len(points), len(segments))).reshape(2, -1)
-        else:
-            ax, ay, bx, by = segments.T
-            local = np.flatnonzero(_beside(ax, bx, points[:, 0], reach))
-            local = local[_beside(ay[local], by[local], points[:, 1], reach)]
-            ends = segments[local]
-            near = _beside(ends[:, 0], ends[:, 2], points[:, :1], reach)
-            near &= _beside(ends[:, 1], ends[:, 3], points[:, 1:], reach)
-            point, side = np.nonzero(near)
-            side = local[side]
+        ax, ay, bx, by = segments.T
+        local = np.flatnonzero(_beside(ax, bx, points[:, 0], reach))
+        local = local[_beside(ay[local], by[local], points[:, 1], reach)]
+        ends = segments[local]
+        near = _beside(ends[:, 0], ends[:, 2], points[:, :1], reach)
+        near &= _beside(ends[:, 1], ends[:, 3], points[:, 1:], reach)
+        point, side = np.nonzero(near)
         size = np.bincount(point, minlength=len(points))
         gauge = _Gauge(
-            Sides(segments[side], np.concatenate([[0], np.cumsum(size)])),
+            Sides(segments[local[side]], np.concatenate([[0], np.cumsum(size)])),
             points,
             (body,),
-            np.zeros(len(points), np.int64),
+            one[mine],
             clearance,
-            convex=bool(convex),
+            convex=False,
         )
         fits[mine] = (gauge.sizes(points) >= height) | (size == 0)
     return fits

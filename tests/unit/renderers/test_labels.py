@@ -86,19 +86,23 @@ def test_number_in_a_square_is_as_large_as_it_can_be():
     assert at[0] == pytest.approx([2, 2], abs=0.4)
 
 
-@pytest.mark.parametrize("least", [2.0, 6.0])  # of any shape; convex, on a circle
-def test_size_at_a_point_is_the_touching_size(least):
+# of any shape; convex, on a circle; of any shape, with sides by the hundred
+@pytest.mark.parametrize(("least", "longest"), [(2.0, 99.0), (6.0, 99.0), (2.0, 0.05)])
+def test_size_at_a_point_is_the_touching_size(least, longest):
     rng = np.random.default_rng(7)
     body = number_body("28", default_fonts())
     for _ in range(20):
         angle = np.sort(rng.uniform(0, 2 * np.pi, 7))
         radius = rng.uniform(least, 6, 7)
         ring = np.stack([np.cos(angle), np.sin(angle)], axis=1) * radius[:, None]
-        polygon = shapely.Polygon(ring)
+        polygon = shapely.segmentize(shapely.Polygon(ring), longest)
+        if longest < 1:  # corners that do not lie on one line
+            polygon = shapely.transform(polygon, lambda p: p + 0.004 * np.sin(99 * p))
         if not polygon.contains(shapely.Point(0, 0)):
             continue
         drawing = arrangement_from_polygons([polygon], 10, 10)
         sides = Sides.of(outlines_of(drawing), 0.01)
+        assert longest > 1 or len(sides.segments) > 300
         one, here = np.zeros(1, np.int64), np.zeros((1, 2))
         size = sizes_at(sides, one + 1, here, (body,), one, 0.0)[0]
         assert fit_at(sides, one + 1, here, body, 0.0, 0.999 * size)[0]
