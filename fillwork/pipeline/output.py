@@ -63,11 +63,30 @@ def _reason(error: OSError) -> str:
     return (error.strerror or type(error).__name__).lower()
 
 
+def _members(data: bytes, *names: str) -> dict[str, Any]:
+    """Return some members of a record, without the rows of a large report.
+
+    Each member begins a line of its own, one space in, in every record that fillwork
+    writes; what is laid out otherwise is read whole. Raises `ValueError` if it is no
+    JSON, `TypeError` if it is no table.
+    """
+    found = {}
+    for name in names:
+        key = f"\n {json.dumps(name)}: ".encode()
+        at = data.find(key) + len(key)
+        end = data.find(b'\n "', at)
+        end = data.rfind(b"\n}") if end < 0 else end
+        if at < len(key) or end < at:
+            return dict(json.loads(data))
+        found[name] = json.loads(data[at:end].rstrip(b", \r\n"))
+    return found
+
+
 def _own_digests(folder: Path, record: str) -> dict[str, str]:
     """Return the digests that one record of the folder gives, its own included."""
     try:
         data = (folder / record).read_bytes()
-        report = json.loads(data)
+        report = _members(data, "outputs", "self_sha256")
         own = {
             str(o["file"]): str(o["sha256"])
             for o in report["outputs"]
@@ -87,7 +106,7 @@ def _own_digests(folder: Path, record: str) -> dict[str, str]:
 def _drawing_of(record: bytes) -> str:
     """Return the drawing that a record names; empty where it names none."""
     try:
-        name = json.loads(record)["drawing"]["file"]
+        name = _members(record, "drawing")["drawing"]["file"]
     except (ValueError, KeyError, TypeError, RecursionError):
         return ""
     return name if isinstance(name, str) else ""
@@ -119,7 +138,8 @@ def earlier_state(folder: str | Path, linework: LineWork) -> tuple[Note, ...]:
     """Return a note where a folder holds files of another state of the drawing."""
     for record in _RECORDS:
         try:
-            before = json.loads((Path(folder) / record).read_bytes())["drawing"]
+            data = (Path(folder) / record).read_bytes()
+            before = _members(data, "drawing")["drawing"]
             same = before["sha256"] == linework.digest
         except (OSError, ValueError, KeyError, TypeError, RecursionError):
             continue

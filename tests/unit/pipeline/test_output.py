@@ -42,6 +42,23 @@ def test_own_files_are_replaced(tmp_path: Path) -> None:
     assert (tmp_path / "x.svg").read_bytes() == b"two"
 
 
+@pytest.mark.parametrize("indent", [None, 1, 4])
+def test_a_record_that_is_laid_out_otherwise_tells_the_same(
+    tmp_path: Path, indent: int | None
+) -> None:
+    write_files(tmp_path, with_report({"x.svg": b"one"}))
+    report = json.loads((tmp_path / REPORT).read_bytes())
+    # what stands where a member of the record would stand is not taken for it
+    outputs = report.pop("outputs")
+    report = {"schema": [{"outputs": []}], "outputs": outputs, **report}
+    text = json.dumps({**report, "self_sha256": ""}, indent=indent)
+    own = digest(text.encode())
+    text = text.replace('"self_sha256": ""', f'"self_sha256": "{own}"')
+    (tmp_path / REPORT).write_text(text)
+    write_files(tmp_path, with_report({"x.svg": b"two"}))
+    assert (tmp_path / "x.svg").read_bytes() == b"two"
+
+
 @pytest.mark.parametrize("name", ["x.svg", REPORT])
 def test_edited_files_are_kept(tmp_path: Path, name: str) -> None:
     write_files(tmp_path, with_report({"x.svg": b"one"}))
