@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.model import Outlines
     from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
     from fillwork.renderers.scene import Item, Scene
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
 _ROUND = 1e-9  # share of its radius by which an arc of a circle may be off
 _MOST_SWEEP = math.pi / 2
+_OTHER = re.compile(r"[^\x00-\x7f]")
 _FORBIDDEN = re.compile(r'[<>/\\":;?*|=`,\x00-\x1f]')
 
 _Tags = list[tuple[int, "str | float | int"]]
@@ -65,47 +67,47 @@ class _Writer:
         self.scene = scene
         self.handle = 0x100
         self.layers: dict[str, str] = {}  # name to colour
+        self.known: tuple[Outlines, Affine, _Pieces] | None = None
 
     def next(self) -> str:
         self.handle += 1
         return f"{self.handle:X}"
 
     def write(self) -> bytes:
-        entities: _Tags = []
-        for layer, curves, closed in self.rings():
-            entities += self.ring(layer, curves, closed)
-        tags: _Tags = [
-            *self.header(),
-            *self.tables(),
-            *_BLOCKS,
-            (0, "SECTION"),
-            (2, "ENTITIES"),
+        entities = [self.ring(*told) for told in self.rings()]
+        start: _Tags = [(0, "SECTION"), (2, "ENTITIES")]
+        text = [
+            _text([*self.header(), *self.tables(), *_BLOCKS, *start]),
             *entities,
-            (0, "ENDSEC"),
-            *_OBJECTS,
-            (0, "EOF"),
+            _text([(0, "ENDSEC"), *_OBJECTS, (0, "EOF")]),
         ]
-        text = "".join(f"{code}\n{_value(value)}\n" for code, value in tags)
-        return _encoded(text)
+        return _encoded("".join(text))
 
-    def rings(self) -> Iterator[tuple[str, Curves, bool]]:
-        """Return layer, curves and whether they close, in drawing order."""
+    def rings(self) -> Iterator[tuple[str, _Pieces, slice, bool]]:
+        """Return layer, pieces, which of them, whether they close, in drawing order."""
         items = list(_flat(self.scene.items, affine.IDENTITY))
         filled = any(isinstance(item, Fills) and len(item.rows) for item, _ in items)
         for item, lay in items:
             if isinstance(item, Fills):
                 layer = self.layer(f"{item.code} {item.name}".strip(), item.colour)
-                pieces = item.shapes.pieces.transform(lay)
-                rings, faces = item.shapes.ring_start, item.shapes.face_ring_start
+                pieces = self.pieces(item.shapes, lay)
+                rings = item.shapes.ring_start.tolist()
+                faces = item.shapes.face_ring_start.tolist()
                 for row in item.rows.tolist():
-                    for ring in range(int(faces[row]), int(faces[row + 1])):
-                        part = slice(int(rings[ring]), int(rings[ring + 1]))
-                        yield layer, pieces.take(part), True
+                    for ring in range(faces[row], faces[row + 1]):
+                        yield layer, pieces, slice(rings[ring], rings[ring + 1]), True
             elif isinstance(item, Strokes) and not filled:
                 layer = self.layer(item.layer or OUTLINES, item.colour)
-                curves, closed = item.curves.transform(lay), item.closed.tolist()
-                for path, (a, b) in enumerate(itertools.pairwise(item.start.tolist())):
-                    yield layer, curves.take(slice(a, b)), closed[path]
+                pieces = _Pieces(item.curves.transform(lay))
+                paths = itertools.pairwise(item.start.tolist())
+                for (a, b), closed in zip(paths, item.closed.tolist(), strict=True):
+                    yield layer, pieces, slice(a, b), closed
+
+    def pieces(self, shapes: Outlines, lay: Affine) -> _Pieces:
+        """Return the pieces of shapes, which the items of all paints share."""
+        if self.known is None or self.known[0] is not shapes or self.known[1] != lay:
+            self.known = (shapes, lay, _Pieces(shapes.pieces.transform(lay)))
+        return self.known[2]
 
     def layer(self, name: str, colour: str) -> str:
         name = _FORBIDDEN.sub("-", name).strip()[:200] or "outlines"
@@ -114,34 +116,25 @@ class _Writer:
 
     # -- entities ------------------------------------------------------------
 
-    def ring(self, layer: str, curves: Curves, closed: bool) -> _Tags:
+    def ring(self, layer: str, pieces: _Pieces, part: slice, closed: bool) -> str:
         """Return one outline, or one open line."""
-        if not len(curves):
-            return []
-        bulges = _bulges(curves)
-        if bulges is None:
-            return self.spline(layer, curves, closed)
+        if part.start >= part.stop:
+            return ""
+        corners = pieces.corners(part)
+        if corners is None:
+            poles = [_poles(*one) for one in pieces.quarters(part)]
+            return _text(self.spline(layer, np.concatenate(poles), closed))
         if not closed:
-            bulges.append((*curves.ends()[-1].tolist(), 0.0))
-        return self.polyline(layer, bulges, closed)
+            corners.append(pieces.end(part))
+        tags = self.common("LWPOLYLINE", layer)
+        tags += [(100, "AcDbPolyline"), (90, len(corners)), (70, int(closed))]
+        return f"{_text(tags)}43\n0.0\n{''.join(corners)}"
 
     def common(self, kind: str, layer: str) -> _Tags:
         return [(0, kind), (5, self.next()), (330, "1F"), (100, "AcDbEntity"),
                 (8, layer)]  # fmt: skip
 
-    def polyline(
-        self, layer: str, points: list[tuple[float, float, float]], closed: bool
-    ) -> _Tags:
-        tags = self.common("LWPOLYLINE", layer)
-        tags += [(100, "AcDbPolyline"), (90, len(points)), (70, int(closed)), (43, 0.0)]
-        for x, y, bulge in points:
-            tags += [(10, x), (20, y)]
-            if bulge:
-                tags.append((42, bulge))
-        return tags
-
-    def spline(self, layer: str, curves: Curves, closed: bool) -> _Tags:
-        poles = np.concatenate([_poles(*piece) for piece in _pieces(curves)])
+    def spline(self, layer: str, poles: NDArray[np.float64], closed: bool) -> _Tags:
         count = len(poles) // 4
         # neighbours share their end; each join has as many knots as the degree
         keep = np.ones(len(poles), bool)
@@ -218,10 +211,16 @@ class _Writer:
 
 def _encoded(text: str) -> bytes:
     """Return text in the code page 1252, other letters as the reference writes them."""
-    return "".join(
-        c if c.isascii() or c.encode("cp1252", "ignore") else f"\\U+{ord(c):04X}"
-        for c in text
-    ).encode("cp1252", "replace")
+    return _OTHER.sub(_in_the_code_page, text).encode("cp1252", "replace")
+
+
+def _in_the_code_page(letter: re.Match[str]) -> str:
+    known = letter[0].encode("cp1252", "ignore")
+    return letter[0] if known else f"\\U+{ord(letter[0]):04X}"
+
+
+def _text(tags: _Tags) -> str:
+    return "".join([f"{code}\n{_value(value)}\n" for code, value in tags])
 
 
 def _value(value: str | float | int) -> str:
@@ -297,49 +296,76 @@ def _nearest(red: int, green: int, blue: int) -> int:
     )
 
 
-def _bulges(curves: Curves) -> list[tuple[float, float, float]] | None:
-    """Return corners and bulges of a ring of lines and arcs of circles, or None."""
-    if (curves.kind == CUBIC).any():
-        return None
-    points = []
-    starts = curves.starts().tolist()
-    rows = curves.data.tolist()
-    for kind, row, (x, y) in zip(curves.kind.tolist(), rows, starts, strict=True):
-        if kind == LINE:
-            points.append((x, y, 0.0))
-            continue
-        _, _, ux, uy, vx, vy, s0, s1 = row
-        square = ux * ux + uy * uy
-        if abs(ux * vx + uy * vy) > _ROUND * square or (
-            abs(vx * vx + vy * vy - square) > _ROUND * square
-        ):
+class _Pieces:
+    """Hold curves, and the text of where each begins."""
+
+    def __init__(self, curves: Curves) -> None:
+        self.curves, self.kind = curves, curves.kind.tolist()
+        whole = np.ascontiguousarray(curves.starts()).view(np.complex128).ravel()
+        found, index = np.unique(whole, return_inverse=True)
+        corners = found.view(np.float64).reshape(-1, 2).tolist()
+        text = np.array([_corner(x, y) for x, y in corners], object)
+        self.start: list[str] = text[index].tolist()
+
+    def corners(self, part: slice) -> list[str] | None:
+        """Return corners and bulges of lines and arcs of circles; None of others."""
+        kinds = self.kind[part]
+        if CUBIC in kinds:
             return None
-        turn = math.copysign(1.0, ux * vy - uy * vx)
-        # a bulge holds less than a whole turn
-        parts = max(1, math.ceil(abs(s1 - s0) / math.pi - 1e-9))
-        bulge = turn * math.tan((s1 - s0) / parts / 4)
-        for k in range(parts):
-            s = s0 + k * (s1 - s0) / parts
-            at = (x, y)
-            if k:
-                at = (row[0] + ux * math.cos(s) + vx * math.sin(s),
-                      row[1] + uy * math.cos(s) + vy * math.sin(s))  # fmt: skip
-            points.append((*at, bulge))
-    return points
+        found = self.start[part]
+        if ARC not in kinds:
+            return found
+        for k, kind in enumerate(kinds):
+            if kind == ARC:
+                bulges = _bulges(self.curves.data[part.start + k].tolist())
+                if bulges is None:
+                    return None
+                found[k] += bulges
+        return found
+
+    def end(self, part: slice) -> str:
+        """Return where open pieces end."""
+        last = np.array([part.stop - 1])
+        return _corner(*self.curves.point(last, np.ones(1))[0].tolist())
+
+    def quarters(self, part: slice) -> Iterator[tuple[int, list[float]]]:
+        """Return curves one by one, arcs in parts of a quarter turn at most."""
+        rows = self.curves.data[part].tolist()
+        for kind, row in zip(self.kind[part], rows, strict=True):
+            if kind != ARC:
+                yield kind, row
+                continue
+            s0, s1 = row[6:]
+            parts = max(1, math.ceil(abs(s1 - s0) / _MOST_SWEEP - 1e-9))
+            for k in range(parts):
+                a = s0 + k * (s1 - s0) / parts
+                b = s0 + (k + 1) * (s1 - s0) / parts
+                yield kind, [*row[:6], a, b]
 
 
-def _pieces(curves: Curves) -> Iterator[tuple[int, list[float]]]:
-    """Return curves one by one, arcs in parts of a quarter turn at most."""
-    for kind, row in zip(curves.kind.tolist(), curves.data.tolist(), strict=True):
-        if kind != ARC:
-            yield kind, row
-            continue
-        s0, s1 = row[6:]
-        parts = max(1, math.ceil(abs(s1 - s0) / _MOST_SWEEP - 1e-9))
-        for k in range(parts):
-            a = s0 + k * (s1 - s0) / parts
-            b = s0 + (k + 1) * (s1 - s0) / parts
-            yield kind, [*row[:6], a, b]
+def _corner(x: float, y: float) -> str:
+    return f"10\n{_value(x)}\n20\n{_value(y)}\n"
+
+
+def _bulges(row: list[float]) -> str | None:
+    """Return what follows the first corner of an arc of a circle; None of others."""
+    cx, cy, ux, uy, vx, vy, s0, s1 = row
+    square = ux * ux + uy * uy
+    if abs(ux * vx + uy * vy) > _ROUND * square or (
+        abs(vx * vx + vy * vy - square) > _ROUND * square
+    ):
+        return None
+    turn = math.copysign(1.0, ux * vy - uy * vx)
+    # a bulge holds less than a whole turn
+    parts = max(1, math.ceil(abs(s1 - s0) / math.pi - 1e-9))
+    bulge = turn * math.tan((s1 - s0) / parts / 4)
+    found = after = f"42\n{_value(bulge)}\n" if bulge else ""
+    for k in range(1, parts):
+        s = s0 + k * (s1 - s0) / parts
+        x = cx + ux * math.cos(s) + vx * math.sin(s)
+        y = cy + uy * math.cos(s) + vy * math.sin(s)
+        found += _corner(x, y) + after
+    return found
 
 
 def _poles(kind: int, row: list[float]) -> NDArray[np.float64]:
