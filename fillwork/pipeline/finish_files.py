@@ -239,12 +239,20 @@ def page_file(finish: Finish) -> bytes:
 
 def made_of(coloured: Coloured) -> Made:
     """Return this version and the swatch of each kind that bears a single one."""
-    swatches, of_face = coloured.palette.swatches, coloured.colouring.of_face
-    found = []
-    for orbit in coloured.survey.orbits.orbits:
-        (first, *others) = np.unique(of_face[orbit.faces]).tolist()
-        if not others and first >= 0:
-            found.append((orbit.letter, swatches[first].name))
+    names = [swatch.name for swatch in coloured.palette.swatches]
+    orbits = coloured.survey.orbits.orbits
+    if not orbits:
+        return Made(__version__)
+    worn = coloured.colouring.of_face[np.concatenate([o.faces for o in orbits])]
+    size = np.array([len(o.faces) for o in orbits])
+    begin = np.cumsum(size) - size
+    least, most = (f.reduceat(worn, begin) for f in (np.minimum, np.maximum))
+    least[least != most] = -1
+    found = [
+        (orbit.letter, names[swatch])
+        for orbit, swatch in zip(orbits, least.tolist(), strict=True)
+        if swatch >= 0
+    ]
     return Made(__version__, tuple(found))
 
 

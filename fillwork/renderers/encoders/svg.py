@@ -128,8 +128,9 @@ class _Writer:
         if item.name:
             attributes += f" data-swatch={_quoted(item.name)}"
         self.out.append(f"<g{attributes}>\n")
-        kinds = [f" data-kind={_quoted(k)}" for k in item.kinds]
         which = item.kind.tolist() if item.kind is not None else [-1] * len(item.rows)
+        kinds = {k: f" data-kind={_quoted(item.kinds[k])}" for k in {*which} - {-1}}
+        kinds[-1] = ""
         rings = item.shapes.ring_start.tolist()
         faces = item.shapes.face_ring_start.tolist()
         for row, kind in zip(item.rows.tolist(), which, strict=True):
@@ -139,8 +140,7 @@ class _Writer:
                 if rings[r + 1] > rings[r]
             )
             if d:
-                mark = kinds[kind] if kind >= 0 else ""
-                self.out.append(f'<path{mark} d="{d}"/>\n')
+                self.out.append(f'<path{kinds[kind]} d="{d}"/>\n')
         self.out.append("</g>\n")
 
     def strokes(self, item: Strokes, m: Affine) -> None:
