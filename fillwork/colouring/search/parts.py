@@ -203,7 +203,7 @@ def _tip(
     if centre is None or not arrangement.edge_count:
         return -1
     first = np.array([rows[j].representative for j in own], np.int64)
-    points, radius = arrangement.points_inside(first)
+    points, radius = arrangement.witness[first], arrangement.inscribed[first]
     away = np.hypot(*(points - np.array(centre)).T)
     nearest = int(np.argmin(away))
     many = len(rows[own[nearest]].faces)
@@ -220,7 +220,7 @@ def _hub(arrangement: Arrangement, rows: list[Orbit], own: NDArray[Any]) -> int:
     if not arrangement.edge_count or number.sum() < _AROUND:
         return -1
     faces = np.concatenate([rows[j].faces for j in own])
-    points, radius = arrangement.points_inside(faces)
+    points, radius = arrangement.witness[faces], arrangement.inscribed[faces]
     centre = (points.min(axis=0) + points.max(axis=0)) / 2.0
     away = np.hypot(*(points - centre).T)
     nearest = int(np.argmin(away))
@@ -319,7 +319,7 @@ def _stems(arrangement: Arrangement, rows: list[Orbit]) -> NDArray[np.int64]:
     faces = np.array([orbit.representative for orbit in rows], np.int64)
     if not arrangement.edge_count:  # regions that were stated without lines
         return np.empty((0, 2), np.int64)
-    _, radius = arrangement.points_inside(faces)
+    radius = arrangement.inscribed[faces]
     thin = np.pi * radius**2 < _THIN * arrangement.area[faces]
     group = np.zeros(len(rows), np.int64)
     order = np.argsort(radius, kind="stable")
@@ -349,8 +349,7 @@ def _leaves(
     lit = np.zeros(classes.count)
     if not len(halves):
         return np.empty((0, 2), np.int64), lit
-    first, _ = arrangement.points_inside(halves[:, 0])
-    second, _ = arrangement.points_inside(halves[:, 1])
+    first, second = (arrangement.witness[halves[:, k]] for k in (0, 1))
     way = first - second
     above = way[:, 1] / np.maximum(np.hypot(*way.T), 1e-12)
     ends = classes.of_face[halves].astype(np.int64)

@@ -259,8 +259,8 @@ class _Canvas:
         half = max((width - 1.0) / 2, 0.0)
         if half < 0.5:
             for path, round_ in zip(np.split(points, start[1:-1]), closed, strict=True):
-                line = np.vstack([path, path[:1]]) if round_ else path
-                self.draw.line(line.ravel().tolist(), fill=colour)
+                line = path.ravel().tolist()
+                self.draw.line(line + line[:2] if round_ else line, fill=colour)
             return
         for drawn in stroke_polygons(points, start, closed, half, item.join, item.cap):
             low, high = drawn.min(axis=1), drawn.max(axis=1)

@@ -53,6 +53,8 @@ _KEPT = str.maketrans({"\n": "&#10;", "\r": "&#13;", "\t": "&#9;", '"': "&quot;"
 
 def _quoted(text: str) -> str:
     """Return the value of an attribute."""
+    if text.isalnum():  # a letter, as of a hundred thousand kinds
+        return f'"{text}"'
     return f'"{escape(text, quote=False).translate(_KEPT)}"'
 
 

@@ -295,10 +295,14 @@ class _Gauge:
         self.ahead, self.behind = np.empty(len(row)), np.empty(len(row))
         for number in np.unique(which).tolist():
             mine = np.flatnonzero(of_side == number)
-            normal = np.stack([self.nx[mine], self.ny[mine]])
-            reach = bodies[number].corners @ normal
-            self.ahead[mine] = reach.max(axis=0)
-            self.behind[mine] = -reach.min(axis=0)
+            nx, ny = self.nx[mine], self.ny[mine]
+            # corner k is the farthest of all between directions k and k + 1
+            angle = np.arctan2(ny, nx) * (_DIRECTIONS / (2 * np.pi))
+            far = np.floor(angle).astype(np.int64) % _DIRECTIONS
+            x, y = bodies[number].corners.T
+            self.ahead[mine] = x[far] * nx + y[far] * ny
+            far = (far + _DIRECTIONS // 2) % _DIRECTIONS
+            self.behind[mine] = -(x[far] * nx + y[far] * ny)
 
     def keep(self, rows: NDArray[np.integer]) -> _Gauge:
         """Return the gauge of some of the regions."""

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from functools import lru_cache
+from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -485,9 +487,8 @@ def letters(index: int) -> str:
     >>> letters(0), letters(25), letters(26), letters(702)
     ('A', 'Z', 'AA', 'AAA')
     """
-    text = ""
-    index += 1
-    while index > 0:
-        index, rest = divmod(index - 1, 26)
-        text = chr(ord("A") + rest) + text
-    return text
+    before, last = divmod(index, 26)
+    return (_letters_before(before - 1) if before else "") + ascii_uppercase[last]
+
+
+_letters_before = lru_cache(maxsize=4096)(letters)  # 26 kinds in a row share them
