@@ -19,6 +19,7 @@ from fillwork.readers.strokes.collect import merge_tables, transform_rows
 from fillwork.readers.strokes.decimals import rounding_as_written
 from fillwork.readers.strokes.expanded import middle_lines
 from fillwork.readers.strokes.hidden import drop_covered
+from fillwork.readers.strokes.ink import lines_of_ink
 from fillwork.readers.strokes.notes import NoteList, reading_notes, several
 from fillwork.readers.strokes.outlines import (
     box_of,
@@ -159,6 +160,10 @@ def _without_bands(
             count = count or "all"
         elif width:
             middle = middle_lines(strokes.take(bands), even_odd, width)
+        if singles is None and (middle is None or (fills & ~bands).any()):
+            ink = lines_of_ink(strokes.take(fills), even_odd)
+            if ink is not None:
+                (middle, width), bands, count = ink, fills, "all"
     if not width:
         return strokes.take(used)
     text = (

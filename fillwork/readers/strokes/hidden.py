@@ -324,10 +324,11 @@ def _together(rings: Any, left: NDArray[np.bool_], even_odd: bool) -> Any:
     import shapely
 
     if even_odd:
-        whole = rings[0]
-        for ring in rings[1:]:
-            whole = shapely.symmetric_difference(whole, ring)
-        return whole
+        while len(rings) > 1:
+            half = len(rings) // 2
+            pairs = rings[: 2 * half].reshape(half, 2).T
+            rings = np.append(shapely.symmetric_difference(*pairs), rings[2 * half :])
+        return rings[0]
     # a ring that turns the other way round is a hole
     one, other = shapely.union_all(rings[left]), shapely.union_all(rings[~left])
     return shapely.symmetric_difference(one, other)

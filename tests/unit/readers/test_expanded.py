@@ -108,10 +108,55 @@ def test_each_stroke_may_be_a_shape_of_its_own():
     assert _read_areas(work) == pytest.approx(expected, rel=5e-3, abs=0.05)
 
 
-def test_strokes_of_two_widths_are_read_by_both_edges_and_told():
+def test_strokes_of_two_widths_in_one_shape_are_read_by_their_middle():
     lines = _star_grid()
-    pens = [_pen(lines[0::9], 2.5), _pen([x for k, x in enumerate(lines) if k % 9])]
+    thin = [line for k, line in enumerate(lines) if k % 9]
+    pens = [_pen(lines[0::9], 1.2), _pen(thin, 0.6)]
     work = read_linework(_svg([shapely.union_all(pens)]))
+    assert "middle lines are taken" in _told(work)
+    assert _read_areas(work) == pytest.approx(_areas(lines), rel=0.01, abs=0.1)
+
+
+def test_traced_ink_of_curves_is_read_by_its_middle():
+    # circles of 15 mm round the points of a grid of 24 mm: sixteen cores, a lens for
+    # each pair of neighbours, nine gaps; ink swells and shrinks by a third
+    pitch, radius, n = 24.0, 15.0, 4
+    turn = np.linspace(0, 2 * math.pi, 360, endpoint=False)
+    rings = []
+    for i, j in np.ndindex(n, n):
+        half = 0.4 * (1 + 0.3 * np.sin(3 * turn + i + 2 * j))
+        unit = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        middle = np.array([20 + pitch * i, 20 + pitch * j])
+        outer, inner = (
+            middle + (radius + sign * half)[:, None] * unit for sign in (1, -1)
+        )
+        rings.append(shapely.Polygon(outer, [inner]))
+    work = read_linework(_svg([shapely.union_all(rings)], 3))
+    assert "middle lines are taken" in _told(work)
+    angle = 2 * math.acos(pitch / 2 / radius)
+    lens = radius**2 * (angle - math.sin(angle))
+    neighbours = [2 * ((0 < i < 3) + (0 < j < 3) + 2) // 2 for i, j in np.ndindex(n, n)]
+    cores = [math.pi * radius**2 - k * lens for k in neighbours]
+    square = pitch**2 - math.pi * radius**2 + 2 * lens
+    expected = sorted([lens] * 24 + cores + [square] * 9)
+    # within a tenth of the ink along a lens of some 20 mm
+    assert _read_areas(work) == pytest.approx(expected, rel=0.01, abs=1.6)
+
+
+def test_plates_with_holes_are_no_ink():
+    # bars between the holes half as wide as those, and a chequer of dark squares
+    plate = shapely.box(0, 0, 150, 150) - shapely.union_all(
+        [shapely.box(15 * i + 5, 15 * j + 5, 15 * i + 15, 15 * j + 15)
+         for i, j in np.ndindex(9, 9)]
+    )  # fmt: skip
+    work = read_linework(_svg([plate]))
+    assert len(_read_areas(work)) == 82
+    dark = [
+        shapely.box(15 * i, 15 * j, 15 * i + 15, 15 * j + 15)
+        for i, j in np.ndindex(10, 10)
+        if (i + j) % 2
+    ]
+    work = read_linework(_svg([shapely.union_all(dark)]))
     assert "middle lines" not in _told(work)
 
 
