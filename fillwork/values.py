@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import MISSING, fields
+from types import NoneType
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
@@ -84,5 +86,24 @@ def check_kind(value: object, kind: type, name: str) -> None:
     `name`: what the argument is called. Raises `TypeError`.
     """
     if not isinstance(value, kind):
-        what = f"{name} is a {kind.__name__}, not {type(value).__name__}"
+        what = f"{name} is {_one(kind)}, not {_one(type(value))}"
         raise TypeError(what)
+
+
+def check_each(values: object, kind: type, name: str) -> None:
+    """Raise for what is no sequence of one kind.
+
+    `name`: what the argument is called. Raises `TypeError`.
+    """
+    if isinstance(values, str) or not isinstance(values, Sequence):
+        what = f"{name} is a sequence of {kind.__name__}, not {_one(type(values))}"
+        raise TypeError(what)
+    for k, value in enumerate(values):
+        check_kind(value, kind, f"{name}[{k}]")
+
+
+def _one(kind: type) -> str:
+    if kind is NoneType:
+        return "None"
+    article = "an" if kind.__name__[0] in "AEIOaeio" else "a"
+    return f"{article} {kind.__name__}"

@@ -24,7 +24,9 @@ from fillwork.geometry import affine
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.quarters import join_circles
+from fillwork.linework import LineWork
 from fillwork.notes import Note
+from fillwork.values import check_kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,7 +34,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.bundles import Bundle
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Arrangement, Defect
-    from fillwork.linework import LineWork
     from fillwork.tolerance import Tolerance
 
 Points = tuple[tuple[float, float], ...]
@@ -105,6 +106,7 @@ def build_arrangement(
     ValueError
         If `page_edge` is none of the three words.
     """
+    check_kind(linework, LineWork, "linework")
     if page_edge not in ("auto", "close", "open"):
         what = f"page_edge is auto, close or open, not {page_edge!r}"
         raise ValueError(what)

@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.model import Outlines
+from fillwork.arrangement.model import Arrangement, Outlines
 from fillwork.geometry.curves import CUBIC, LINE, Curves
+from fillwork.values import check_kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-    from fillwork.arrangement.model import Arrangement
 
 
 def half_edge_curves(arrangement: Arrangement, half: NDArray[np.integer]) -> Curves:
@@ -42,6 +41,7 @@ def build_outlines(arrangement: Arrangement) -> Outlines:
         of lines and Béziers are moved onto the vertices, by `join_within` at
         most, so that pieces meet; ends of arcs are left as they are.
     """
+    check_kind(arrangement, Arrangement, "arrangement")
     ring_start = arrangement.ring_start
     half = arrangement.ring_half_edge
     n = len(half)

@@ -11,7 +11,6 @@ import click
 
 from fillwork.cli.messages import say
 from fillwork.errors import FillworkError
-from fillwork.printing import visible
 
 COMMANDS = {
     "survey": "Find regions, open ends, symmetry and kinds; show a table.",
@@ -77,8 +76,8 @@ class _Commands(click.Group):
         try:
             return super().invoke(ctx)
         except click.UsageError as error:
-            text = visible(error.format_message())
-            raise click.UsageError(text, error.ctx) from error
+            say(f"fillwork: {_told(error)}", err=True)
+            ctx.exit(error.exit_code)
         except FillworkError as error:
             say(f"fillwork: {error}", err=True)
             ctx.exit(error.exit_code)
@@ -93,6 +92,31 @@ class _Commands(click.Group):
             # whoever read the results has seen enough
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             ctx.exit(0)
+
+
+def _told(error: click.UsageError) -> FillworkError:
+    """Return what is wrong with options or arguments in the words of all errors."""
+    command = error.ctx.command_path if error.ctx else "fillwork"
+    mend = f"{command} --help tells what it takes"
+    name = ""
+    if isinstance(error, click.NoSuchOption):
+        what = f"there is no option {error.option_name}"
+        if error.possibilities:
+            mend = f"did you mean {' or '.join(sorted(error.possibilities))}?"
+    elif isinstance(error, click.MissingParameter):
+        missing = error.param.human_readable_name if error.param else "something"
+        what = f"{missing} is missing"
+    else:
+        what, _, remedy = error.message.rstrip(".").partition("; ")
+        mend = remedy or mend
+        if isinstance(error, click.BadParameter) and error.param is not None:
+            param = error.param
+            is_option = isinstance(param, click.Option)
+            name = param.opts[0] if is_option else param.human_readable_name
+            if isinstance(param.type, click.Choice):
+                mend = f"take one of {', '.join(map(str, param.type.choices))}"
+                what = what.partition(" is not one of ")[0] + " is none of its words"
+    return FillworkError(what, name, mend)
 
 
 @click.command(

@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.model import Arrangement
 from fillwork.colouring.model import Adjacency
 from fillwork.geometry.curves import ARC, LINE
 from fillwork.geometry.ranges import distinct
+from fillwork.symmetry.model import Orbits
+from fillwork.values import check_kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-    from fillwork.arrangement.model import Arrangement
-    from fillwork.symmetry.model import Orbits
 
 
 def measure_edges(
@@ -167,6 +167,8 @@ def measure_adjacency(
     O(E log E) for E edges. A vertex where d faces meet gives up to d(d - 1)/2
     corner pairs.
     """
+    check_kind(arrangement, Arrangement, "arrangement")
+    check_kind(orbits, Orbits, "orbits")
     left, right = arrangement.face[0::2], arrangement.face[1::2]
     edges = np.flatnonzero((left > 0) & (right > 0) & (left != right))
     face_pairs, face_shared = _sum_pairs(

@@ -102,7 +102,7 @@ def _choices(value: Any) -> tuple[tuple[str, int], ...] | None:
 KINDS: dict[str, tuple[Callable[[Any], Any], str]] = {
     "number": (_number, "a number of 0 or more"),
     "length": (_number, "a length in mm"),
-    "numbers": (_many(_number), "a list of numbers"),
+    "numbers": (_many(_number), "a list of numbers of 0 or more, such as [250, 1000]"),
     "whole": (_whole, "a whole number of 0 or more"),
     "count": (_between(1), "a whole number of 1 or more"),
     "colours": (
@@ -127,18 +127,30 @@ KINDS: dict[str, tuple[Callable[[Any], Any], str]] = {
         lambda v: v if _text(v) and not set(v) & set("/\\\0") else None,
         "a file's name without a folder",
     ),
-    "texts": (_many(_text), "a list of texts"),
-    "points": (_many(_point), "a list of points [x, y] in mm"),
-    "point": (_point, "a point [x, y] in mm"),
+    "texts": (_many(_text), 'a list of texts, such as ["a", "b"]'),
+    "points": (_many(_point), "a list of points in mm, such as [[10, 20], [30, 5.5]]"),
+    "point": (_point, "a point in mm, such as [10, 20]"),
     "measure": (
         _measure,
         "[x, y, x, y, length]: two points and the length between them, mm",
     ),
-    "size": (_size, "a size [width, height] in mm"),
-    "groups": (_many(_group), "a list of lists of two or more places"),
-    "pairs": (_many(_pair), "a list of [place, swatch]"),
-    "shares": (_table(_number), "a table of swatch = share"),
-    "coats": (_table(_between(1)), "a table of paint = whole number of 1 or more"),
-    "choices": (_choices, "a number, or a table of kind = number"),
+    "size": (_size, "a width and a height in mm, such as [300, 200]"),
+    "groups": (
+        _many(_group),
+        'a list of lists of two or more places, such as [["A", "B"]]',
+    ),
+    "pairs": (_many(_pair), 'a list of places with swatches, such as [["A", "ivory"]]'),
+    "shares": (
+        _table(_number),
+        "a table of swatches with shares, such as { ivory = 0.4 }",
+    ),
+    "coats": (
+        _table(_between(1)),
+        "a table of paints with whole numbers of 1 or more, such as { ivory = 2 }",
+    ),
+    "choices": (
+        _choices,
+        "a number, or a table of kinds with numbers, such as { C = 2 }",
+    ),
 }
 """What each kind of value is checked by, and how it is told."""

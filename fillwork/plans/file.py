@@ -254,7 +254,9 @@ class _Reader:
         read, wanted = KINDS[check]
         result = read(value)
         if result is None:
-            self.fail(key, f"{value!r} is not {wanted}")
+            form = wanted.partition(", such as ")[2]
+            mend = f"write it as in {form}" if form else "change it, or leave it out"
+            self.fail(key, f"{value!r} is not {wanted.partition(', such')[0]}", mend)
         return result
 
     def plan(self, table: dict[str, Any]) -> Plan:

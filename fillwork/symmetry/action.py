@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.model import Arrangement
 from fillwork.geometry import affine
 from fillwork.symmetry.model import Operation
+from fillwork.values import check_kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement
     from fillwork.geometry.affine import Affine
 
 
@@ -50,6 +51,7 @@ def face_action(
     >>> there[[first, middle, last]].tolist() == [last, middle, first]
     True
     """
+    check_kind(arrangement, Arrangement, "arrangement")
     there = operation.map if isinstance(operation, Operation) else operation
     if np.shape(there) != (6,) or not np.isfinite(there).all():
         what = f"an operation is six numbers, not {there!r}"

@@ -23,22 +23,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.colouring.model import Colouring
+from fillwork.arrangement.model import Arrangement
+from fillwork.colouring.model import Adjacency, Colouring, Palette, Rules
 from fillwork.colouring.outline import outline_note
 from fillwork.colouring.search.setting import find_assignment, prepare_setting
 from fillwork.colouring.search.solve import LEAST, no_progress
 from fillwork.notes import Note
+from fillwork.symmetry.model import Orbits
+from fillwork.values import check_kind
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Adjacency, Palette, Rules
     from fillwork.colouring.search.setting import Setting
     from fillwork.colouring.search.wishes import Given
-    from fillwork.symmetry.model import Orbits
 
 
 def assign_colours(
@@ -88,6 +88,11 @@ def assign_colours(
     Searches are limited by steps, never by time. A limit that was hit leaves
     `Colouring.proven` False and `Colouring.bound` an upper bound.
     """
+    check_kind(arrangement, Arrangement, "arrangement")
+    check_kind(orbits, Orbits, "orbits")
+    check_kind(adjacency, Adjacency, "adjacency")
+    check_kind(palette, Palette, "palette")
+    check_kind(rules, Rules, "rules")
     progress = progress or no_progress
     setting = prepare_setting(
         arrangement,

@@ -20,24 +20,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.colouring.model import Colourway, Pin, Rules
+from fillwork.arrangement.model import Arrangement
+from fillwork.colouring.model import Adjacency, Colourway, Palette, Pin, Rules
 from fillwork.colouring.search.assign import make_colouring
 from fillwork.colouring.search.setting import find_assignment, prepare_setting
 from fillwork.colouring.search.solve import no_progress
 from fillwork.colouring.search.tones import GREY
 from fillwork.errors import ColouringError
 from fillwork.geometry.ranges import distinct
+from fillwork.symmetry.model import Orbits
+from fillwork.values import check_each, check_kind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Adjacency, Colouring, Palette
+    from fillwork.colouring.model import Colouring
     from fillwork.colouring.search.setting import Setting
     from fillwork.colouring.search.taste import Taste
-    from fillwork.symmetry.model import Orbits
 
 
 RANKED_BY = (
@@ -99,6 +100,11 @@ def find_colourways(
         If no palette is given, the count is below 1, or wishes cannot be met in
         a palette.
     """
+    check_kind(arrangement, Arrangement, "arrangement")
+    check_kind(orbits, Orbits, "orbits")
+    check_kind(adjacency, Adjacency, "adjacency")
+    check_each(palettes, Palette, "palettes")
+    check_each([rules] if isinstance(rules, Rules) else rules, Rules, "rules")
     if not palettes:
         what = "colourways need at least one palette"
         raise ColouringError(what)

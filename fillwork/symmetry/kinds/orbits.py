@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.model import Defect
+from fillwork.arrangement.model import Arrangement, Defect
 from fillwork.notes import Note
 from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import measure_faces
@@ -23,16 +23,15 @@ from fillwork.symmetry.kinds.classing import Classing, class_faces
 from fillwork.symmetry.kinds.families import ALIKE, class_families
 from fillwork.symmetry.kinds.figures import class_figures
 from fillwork.symmetry.kinds.names import find_names
-from fillwork.symmetry.model import MATCHES, Orbit, Orbits
+from fillwork.symmetry.model import MATCHES, Orbit, Orbits, Zone
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.siblings import shared_kinds
+from fillwork.values import check_each, check_kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
-    from fillwork.symmetry.model import Zone
 
 
 _LIKE = ("family", "figure")  # ways to match that do not ask the symmetry
@@ -80,6 +79,8 @@ def find_orbits(
     ValueError
         If `match` is none of them.
     """
+    check_kind(arrangement, Arrangement, "arrangement")
+    check_each(zones, Zone, "zones")
     if match not in MATCHES:
         what = f"match must be one of {', '.join(MATCHES)}, not {match!r}"
         raise ValueError(what)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.model import Arrangement
 from fillwork.errors import SymmetryError
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.faces.strangers import all_strangers
@@ -35,11 +36,11 @@ from fillwork.symmetry.lines.repeating import (
 from fillwork.symmetry.lines.rosette import find_rosette, stands_free
 from fillwork.symmetry.lines.stated import hold_stated, refusal
 from fillwork.symmetry.model import Candidate, Symmetry
+from fillwork.values import check_kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.lattice import LatticeFit
     from fillwork.symmetry.lines.mirrors import RosetteFit
@@ -97,6 +98,7 @@ def find_symmetry(
     SymmetryError
         If the stated group is unknown or cannot be held.
     """
+    check_kind(arrangement, Arrangement, "arrangement")
     wanted = None if stated is None else parse_group(stated)
     if wanted is not None and wanted.family == "none":
         return Symmetry(NO_GROUP, reason="so stated", stated=True)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.model import Arrangement
 from fillwork.errors import SymmetryError
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct_pairs
@@ -69,13 +70,13 @@ from fillwork.symmetry.zones.proof import (
 from fillwork.symmetry.zones.rims import amid_doubt, is_torn, small_amid_doubt
 from fillwork.symmetry.zones.rows import beside_repeating, joined_rows, rows_beside
 from fillwork.symmetry.zones.siblings import stand_in_corners
+from fillwork.values import check_kind
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.faces.places import Marks
 
@@ -152,6 +153,7 @@ def find_zones(
         If a stated symmetry cannot be held, or is stated for a zone that is not
         there.
     """
+    check_kind(arrangement, Arrangement, "arrangement")
     faces = np.arange(1, arrangement.face_count, dtype=np.int32)
     if len(faces) == 0:
         return ()

@@ -57,6 +57,41 @@ def test_a_mistyped_command_is_wrong_usage() -> None:
     assert "colour" in result.output
 
 
+@pytest.mark.parametrize(
+    ("given", "what", "mend"),
+    [
+        (
+            ["--medallion", "perhaps"],
+            "--medallion: 'perhaps'",
+            "take one of keep, drop",
+        ),
+        (["--close", "@5"], "--close: “@5” is no place", "write @x,y in mm"),
+        (["--goal", "-3"], "--goal: -3.0 is not in the range", "colour --help"),
+        (["--palete", "x"], "no option --palete", "--palette"),
+        (["--pin"], "'--pin' requires an argument", "--help"),
+        (["more.svg"], "more.svg", "colour --help"),
+    ],
+)
+def test_wrong_usage_has_the_form_of_all_errors(
+    given: list[str], what: str, mend: str
+) -> None:
+    result = run("colour", "drawing.svg", *given)
+    assert result.exit_code == 2
+    first, second = result.stderr.splitlines()
+    assert first.startswith("fillwork: ")
+    assert what in first
+    assert second.startswith("  ")
+    assert mend in second
+
+
+def test_a_missing_drawing_is_named() -> None:
+    result = run("colour")
+    assert (result.exit_code, result.stderr.split("\n")[0]) == (
+        2,
+        "fillwork: DRAWING is missing",
+    )
+
+
 def test_survey_shows_regions(chequer: Path) -> None:
     result = run("survey", str(chequer))
     assert result.exit_code == 0, result.output

@@ -234,3 +234,39 @@ def test_arguments_of_another_kind_are_refused_by_name(wrong) -> None:
             fillwork.make_survey(lines, tolerance=wrong)
         with pytest.raises(TypeError, match="plan is a Plan, not"):
             fillwork.colour_survey(fillwork.make_survey(lines), wrong)
+
+
+def test_single_stages_name_what_is_of_another_kind() -> None:
+    lines = fillwork.LineWork.from_geometry([shapely.box(0, 0, 9, 9)])
+    regions = fillwork.build_arrangement(lines)
+    zones = fillwork.find_zones(regions)
+    orbits = fillwork.find_orbits(regions, zones)
+    contacts = fillwork.measure_adjacency(regions, orbits)
+    palette = fillwork.Palette.from_colours({"ivory": "#fffff0", "night": "#14143c"})
+    rules = fillwork.Rules()
+    for told, take in (
+        ("arrangement is an Arrangement", lambda: fillwork.find_symmetry(lines)),
+        ("arrangement is an Arrangement", lambda: fillwork.find_zones("a.svg")),
+        ("arrangement is an Arrangement", lambda: fillwork.find_orbits(lines, zones)),
+        ("arrangement is an Arrangement", lambda: fillwork.build_outlines(lines)),
+        ("arrangement is an Arrangement", lambda: fillwork.face_action(lines, None)),
+        ("linework is a LineWork", lambda: fillwork.build_arrangement(b"<svg/>")),
+        ("zones is a sequence of Zone, not None",
+         lambda: fillwork.find_orbits(regions, None)),
+        (r"zones\[0\] is a Zone, not a str",
+         lambda: fillwork.find_orbits(regions, ["1"])),
+        ("orbits is an Orbits", lambda: fillwork.measure_adjacency(regions, zones)),
+        ("adjacency is an Adjacency",
+         lambda: fillwork.assign_colours(regions, orbits, None, palette, rules)),
+        ("palette is a Palette, not a str",
+         lambda: fillwork.assign_colours(
+             regions, orbits, contacts, "quiet-earth", rules)),
+        ("rules is a Rules", lambda: fillwork.assign_colours(
+            regions, orbits, contacts, palette, {})),
+        ("palettes is a sequence of Palette", lambda: fillwork.find_colourways(
+            regions, orbits, contacts, palette, rules)),
+        ("rules is a sequence of Rules", lambda: fillwork.find_colourways(
+            regions, orbits, contacts, [palette], None)),
+    ):  # fmt: skip
+        with pytest.raises(TypeError, match=told):
+            take()

@@ -203,3 +203,14 @@ def test_every_field_has_a_key() -> None:
 def test_values_that_cannot_be_are_refused_by_their_key(text: str, key: str) -> None:
     with pytest.raises(PlanError, match=key):
         parse_plan(f"schema = 1\n{text}".encode(), "plan.toml")
+
+
+def test_a_wrong_value_says_how_it_is_written():
+    for text, mend in (
+        ("[paint]\ncontainers_ml = [-250]", "write it as in [250, 1000]"),
+        ("[paint]\ncontainers_ml = 250", "write it as in [250, 1000]"),
+        ("[lines]\nclose_gaps_mm = -1", "change it, or leave it out"),
+    ):
+        with pytest.raises(PlanError) as raised:
+            parse_plan(text.encode())
+        assert raised.value.mend == mend
