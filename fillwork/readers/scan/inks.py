@@ -26,6 +26,9 @@ _SAMPLE = 60_000
 _PAINTED, _ENOUGH = 0.001, 500
 # Other ink as dark as this share of the pen's may be a second pen's.
 _STRONG = 0.7
+# Of a cosine: inks of one hue. Of the pen's strength: pencil is seldom as dark. Of its
+# width: pieces of lines that may be its own are as broad and as long; mm: together.
+_ONE_HUE, _HALF, _BROAD, _PIECE, _LONG = 0.96, 0.4, 0.7, 5.0, 30.0
 # mm: what is no longer is where the pen ran lighter, and no line of another ink.
 _SPECK = 2.5
 
@@ -46,6 +49,10 @@ class Inks:
     hidden: tuple[tuple[tuple[float, float], float], ...] = ()
     # pixels of the final ink and of all that is as strong; None without such
     colours: NDArray[np.bool_] | None = None
+    # the least strength of lines of the pen's hue, lighter than the pen but too dark to
+    # be sure of pencil, and that of lines lighter still; 0 without
+    lighter: float = 0.0
+    lightest: float = 0.0
 
 
 def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Inks:
@@ -106,6 +113,56 @@ def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Ink
         colours = hollow_areas(colours, wide)
     pen_ = hollow_areas(found.pen, wide)
     return replace(found, pen=pen_, hidden=tuple(hidden), colours=colours)
+
+
+def lighter_lines(
+    inks: Inks, width: float, scale: float
+) -> tuple[tuple[float, float], bool] | None:
+    """Return the middle of the longest piece of lines lighter than the pen's, as broad.
+
+    Besides whether lines that are lighter still lie there too. `width`: of the pen's
+    lines, px. `scale`: px a mm. None where there are few.
+    """
+    from skimage.morphology import skeletonize
+
+    if not inks.lighter:
+        return None
+    strong = inks.strength > inks.lighter
+    lines, at = _long_pieces(strong & ~widened(inks.pen, 2), width, scale)
+    if at is None:
+        return None
+    middle: NDArray[np.bool_] = skeletonize(lines)  # type: ignore[no-untyped-call]
+    if lines.sum() < _BROAD * width * middle.sum():
+        return None
+    if not inks.lightest:
+        return at, False
+    weak = (inks.strength > inks.lightest) & ~widened(strong, 3)
+    return at, _long_pieces(weak, width, scale)[1] is not None
+
+
+def _long_pieces(
+    left: NDArray[np.bool_], width: float, scale: float
+) -> tuple[NDArray[np.bool_], tuple[float, float] | None]:
+    """Return the pieces that are lines, and the middle of the longest if not few."""
+    from scipy import ndimage
+
+    labels, _ = ndimage.label(left, np.ones((3, 3), bool))
+    boxes = boxes_of(labels)
+    spans = np.array([max(s.stop - s.start for s in box) for box in boxes])
+    # the pen's lines cut them into pieces
+    long = np.flatnonzero(spans > _PIECE * width)
+    lines: NDArray[np.bool_] = np.isin(labels, long + 1)
+    if spans[long].sum() < _LONG * scale:
+        return lines, None
+    rows, columns = boxes[int(long[np.argmax(spans[long])])]
+    return lines, ((columns.start + columns.stop) / 2, (rows.start + rows.stop) / 2)
+
+
+def with_lighter(inks: Inks) -> Inks:
+    """Return the inks with lines that are lighter than the pen's taken for its own."""
+    pen = inks.strength > inks.lighter
+    rest = None if inks.other is None else inks.other & ~widened(pen, 2)
+    return replace(inks, pen=pen, other=rest, doubtful=False, colours=None)
 
 
 def as_one(inks: Inks) -> Inks:
@@ -237,8 +294,7 @@ def _apart(
     second = doubtful = False
     rival = 0.0
     for other in others:
-        cosine = float(ink @ other / (np.linalg.norm(ink) * np.linalg.norm(other)))
-        if cosine < 0.96:
+        if _cosine(ink, other) < _ONE_HUE:
             # two colours: each pixel goes with the nearer direction
             a, b = ink / np.linalg.norm(ink), other / np.linalg.norm(other)
             inked &= as_pen(dark, ink) > 0.45 * level
@@ -256,7 +312,20 @@ def _apart(
         else:
             both &= widened(core, 2)
         pen &= widened(core, 2)
+    greys = sorted(float(o.max()) for o in others if _cosine(ink, o) >= _ONE_HUE)
+    lighter = 0.0
+    if len(greys) == len(others) and greys[-1] >= _HALF * level:
+        lighter = 0.6 * greys[-1]
+        if len(greys) > 1:
+            lighter = max(lighter, 1.15 * greys[0])
     rest = strength > 0.5 * min(float(o.max()) for o in others)
     rest &= ~widened(pen, 2)
     colours = both if second else None
-    return Inks(strength, pen, rest, level, rival, doubtful, colours=colours)
+    return Inks(
+        strength, pen, rest, level, rival, doubtful, colours=colours,
+        lighter=lighter, lightest=0.5 * greys[0] if len(greys) > 1 else 0.0,
+    )  # fmt: skip
+
+
+def _cosine(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+    return float(one @ other / (np.linalg.norm(one) * np.linalg.norm(other)))

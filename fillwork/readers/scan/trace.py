@@ -13,7 +13,7 @@ from fillwork.readers.scan.fit import hand_accuracy
 from fillwork.readers.scan.flatten import flatten_sheet
 from fillwork.readers.scan.freehand import smooth_runs
 from fillwork.readers.scan.gaps import add_line, close_ends
-from fillwork.readers.scan.inks import as_one, part_inks
+from fillwork.readers.scan.inks import as_one, lighter_lines, part_inks, with_lighter
 from fillwork.readers.scan.light import measure_darkness
 from fillwork.readers.scan.marks import find_marks
 from fillwork.readers.scan.picture import open_picture
@@ -101,6 +101,14 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     if second is not None:
         inks = as_one(inks)
         mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
+    lighter = None
+    if choices.pen == "auto" and second is None:
+        lighter = lighter_lines(inks, drawing.width, page.scale)
+    if lighter is not None and not lighter[1]:
+        lighter = lighter[0], check.ends_on(drawing, inks.other) is not None
+    if lighter is not None and lighter[1]:
+        inks = with_lighter(inks)
+        mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
     idle = _take_ink(mask, drawing, sigma, choices, page)
     apart = check.drop_narrow_joins(drawing, inks.strength, inks.level)
     rims = check.rims_that_meet(drawing)
@@ -113,6 +121,8 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
         Doubt(m.at, m.what, m.size / page.scale, _MARK_REMEDY, m.weighs) for m in marks
     )
     doubts.extend(_ink_doubts(inks, page, second))
+    if lighter is not None and (lighter[1] or choices.pencil != "keep"):
+        doubts.append(_lighter(*lighter))
     doubts.extend(_sheet_doubts(page))
     fitted = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
     doubts.extend(_region_doubts(mask, fitted, drawing, before, page.scale))
@@ -235,6 +245,17 @@ def _ink_doubts(
     what = "ink and pencil are hard to tell apart"
     remedy = "name the ink with --pen #rrggbb"
     return [*found, Doubt(at, what, 0.0, remedy, True)]
+
+
+def _lighter(at: tuple[float, float], taken: bool) -> Doubt:
+    what = "lines lighter than the rest but as broad as the pen's were taken "
+    if taken:
+        what += "with them"
+        remedy = "name the ink with --pen #rrggbb where they are pencil"
+    else:
+        what += "for pencil"
+        remedy = "take them with --pencil keep where they are ink"
+    return Doubt(at, what, 0.0, remedy, not taken)
 
 
 def _sheet_doubts(page: Page) -> list[Doubt]:

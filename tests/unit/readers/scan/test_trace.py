@@ -196,6 +196,32 @@ def test_pencil_is_left_and_kept_on_request() -> None:
     assert "pencil" in layers
 
 
+@pytest.mark.parametrize("pencil", [190, None])
+def test_lines_pressed_half_as_dark_are_the_pens(pencil) -> None:
+    # pencil is lighter still, or else the dark lines end on them
+    sheet = small("stars", 74)
+    expected = len(sheet.regions())
+    light = sheet.lines[::5]
+    sheet.others = [(line, 0.5, (135, 135, 135)) for line in light]
+    sheet.lines = [line for k, line in enumerate(sheet.lines) if k % 5]
+    data = scan(sheet, Faults(pencil=pencil), 74)
+    found = read_linework(data, name="x", picture=SMALL)
+    assert found.trace is not None
+    assert ["taken with them" in d.what for d in found.trace.doubtful] == [True]
+    assert len(regions(found)) == expected
+
+
+def test_lighter_lines_that_nothing_ends_on_stay_out_and_are_told() -> None:
+    sheet = small("bricks", 74)
+    across = [np.array([(9.0, y), (60.0, y + 15.0)]) for y in (12.0, 24.0, 36.0)]
+    sheet.others = [(line, 0.5, (135, 135, 135)) for line in across]
+    found = read_linework(scan(sheet, Faults(), 74), name="x", picture=SMALL)
+    assert found.trace is not None
+    assert len(regions(found)) == len(sheet.regions())
+    assert any("taken for pencil" in d.what for d in found.trace.doubtful)
+    assert not found.trace.sure
+
+
 def test_coarse_grain_of_brown_paper_hides_no_line() -> None:
     # grain of 0.4 mm that strays by a tenth of the paper's blue
     sheet = small("stars", 79)
