@@ -62,7 +62,7 @@ class Arcs:
         self,
         curves: Curves,
         chords: Chords,
-        rows: NDArray[np.int64],
+        rows: NDArray[np.integer],
         end_point: NDArray[np.int32],
         reach: float,
         touching: NDArray[np.bool_],

@@ -49,16 +49,15 @@ class Edges:
 
     def take(self, index: NDArray[np.integer] | NDArray[np.bool_]) -> Edges:
         """Return chosen edges."""
-        index = np.asarray(index)
-        if index.dtype == bool:
-            index = np.flatnonzero(index)
-        start = self.source_start[index]
-        count = self.source_start[index + 1] - start
+        asked = np.asarray(index)
+        rows = np.flatnonzero(asked) if asked.dtype == bool else asked
+        start = self.source_start[rows]
+        count = self.source_start[rows + 1] - start
         _, member = expand_ranges(start, count)
         return Edges(
-            self.vertex.take(index, axis=0),
-            self.curve[index],
-            self.span.take(index, axis=0),
+            self.vertex.take(rows, axis=0),
+            self.curve[rows],
+            self.span.take(rows, axis=0),
             np.r_[0, np.cumsum(count)].astype(np.int32),
             self.source_curve[member],
         )
