@@ -8,7 +8,7 @@ two edges.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -47,10 +47,9 @@ class Edges:
         # of rows, `take` is several times faster than an index in brackets
         return vertices.take(first, axis=0), vertices.take(last, axis=0)
 
-    def take(self, index: NDArray[np.integer] | NDArray[np.bool_]) -> Edges:
-        """Return chosen edges."""
-        asked = np.asarray(index)
-        rows = np.flatnonzero(asked) if asked.dtype == bool else asked
+    def take(self, index: NDArray[Any]) -> Edges:
+        """Return chosen edges. `index`: which, by number or as a mask."""
+        rows = np.flatnonzero(index) if index.dtype == bool else index
         start = self.source_start[rows]
         count = self.source_start[rows + 1] - start
         _, member = expand_ranges(start, count)
