@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     from fillwork.laying.model import Way
 
-
 TOLD = 1e-3
 """Slips up to this, mm, are told as none."""
 _EXACT = 2e-5  # files are written with four places and more
@@ -87,14 +86,8 @@ class Ends:
         if noise > _EXACT:
             group, mean = _meet(images, basis, near, far, held, led, noise)
             size = np.bincount(group)
+        self._rate(rows, group, mean, near)
         here = group[: len(rows)]
-        others = _others(group, self.points[rows], self.slack)
-        gap = np.hypot(*(mean[: len(rows)] - self.points[rows]).T)[others]
-        share = gap / self.slack if self.slack > 0 else (gap > 0).astype(float)
-        self.met = float((1.0 - np.minimum(share, 1.0)).sum())
-        across = (near.a < len(rows)) != (near.b < len(rows))
-        beyond = _touched(near, across, len(images))[: len(rows)]
-        self.touching = int(((size[here] > 1) & ~beyond & ~others).sum())
         # a join is one place, however many of its copies the cell shows
         which = np.tile(np.arange(len(rows)), copies)
         place = np.full(len(size), len(rows))
@@ -126,6 +119,27 @@ class Ends:
             Misfit(as_point(self.drawn[rows[k]]), 0.0, False) for k in sorted(left)
         ]
         return move_ends(self.curves, wanted), misfits
+
+    def _rate(
+        self,
+        rows: NDArray[np.int64],
+        group: NDArray[np.int64],
+        mean: NDArray[np.float64],
+        near: _Pairs,
+    ) -> None:
+        """Note how well ends meet those of copies, and how many touch their own alone.
+
+        `rows`: the ends on the outline. `group`: the place of each of their images.
+        `mean` (n, 2): where that lies, mm.
+        """
+        others = _others(group, self.points[rows], self.slack)
+        gap = np.hypot(*(mean[: len(rows)] - self.points[rows]).T)[others]
+        share = gap / self.slack if self.slack > 0 else (gap > 0).astype(float)
+        self.met = float((1.0 - np.minimum(share, 1.0)).sum())
+        across = (near.a < len(rows)) != (near.b < len(rows))
+        beyond = _touched(near, across, len(group))[: len(rows)]
+        several = np.bincount(group)[group[: len(rows)]] > 1
+        self.touching = int((several & ~beyond & ~others).sum())
 
     def _held(self, rows: NDArray[np.int64]) -> NDArray[np.int64]:
         """Return 2 for ends at a corner of the outline, 1 on a side, else 0."""

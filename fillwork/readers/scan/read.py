@@ -96,7 +96,7 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
         for k in range(3)
         if counts[k]
     )
-    record = record_of(traced)
+    record, known = record_of(traced), traced.page.scale_known
     to_mm = (1 / scale, 0.0, 0.0, -1 / scale, 0.5 / scale, height - 0.5 / scale)
     return LineWork(
         curves=Curves(np.array(kinds, np.uint8), np.array(rows, np.float64)),
@@ -106,14 +106,7 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
         styles=styles,
         source_line=np.zeros(len(names), np.int32),
         source_name=tuple(names),
-        frame=Frame(
-            width,
-            height,
-            to_mm,
-            "px",
-            scale_known=traced.page.scale_known,
-            has_page=True,
-        ),
+        frame=Frame(width, height, to_mm, "px", scale_known=known, has_page=True),
         file=file.name,
         digest=file.digest,
         groups=groups,
