@@ -190,44 +190,6 @@ def rosette_group(n: int, mirrors: bool) -> Group:
     return Group("rosette", name, full, f"*{n}•" if mirrors else f"{n}•", name)
 
 
-def orbifold_cost(symbol: str) -> Fraction:
-    """Return the cost of an orbifold symbol; 2 for each plane and each frieze group.
-
-    `symbol`: conway's symbol, such as ``*442`` or ``22×``.
-
-    A wonder ring ``o`` costs 2; ``*`` and ``×`` cost 1; a digit n costs
-    (n - 1)/n before the first ``*`` and half of that after it; ``∞`` costs 1
-    and 1/2 [1]_. A dot, the hub of a rosette, counts as its digit once more:
-    Cn is nn and Dn is *nn on the sphere, at 2 - 2/(order of the group).
-
-    References
-    ----------
-    .. [1] J. H. Conway, H. Burgiel, C. Goodman-Strauss, "The Symmetries of
-       Things", 2008, chapters 3 to 5.
-
-    Examples
-    --------
-    >>> orbifold_cost("4*2")
-    Fraction(2, 1)
-    """
-    total = Fraction(0)
-    star = False
-    last = Fraction(0)
-    for token in re.findall(r"\d+(?=•)|[1-9]|[o*×∞•]", symbol):
-        if token == "o":
-            last = Fraction(2)
-        elif token in "*×":
-            last = Fraction(1)
-            star = star or token == "*"
-        elif token == "∞":
-            last = Fraction(1, 2) if star else Fraction(1)
-        elif token != "•":
-            n = int(token)
-            last = Fraction(n - 1, 2 * n if star else n)
-        total += last
-    return total
-
-
 def parse_group(text: str) -> Group:
     """Return the group that a user names.
 

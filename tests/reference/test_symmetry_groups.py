@@ -8,11 +8,13 @@ under turns and mirrors about one point.
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.groups import FRIEZE_GROUPS, PLANE_GROUPS, orbifold_cost
+from fillwork.symmetry.groups import FRIEZE_GROUPS, PLANE_GROUPS
 from fillwork.symmetry.lines.detect import find_symmetry
 from tests.unit.helpers import linework_from_segments
 from tests.unit.symmetry.patterns import PLANE_NAMES, plane_pattern
@@ -101,6 +103,20 @@ def test_lines_at_random_have_no_symmetry(seed: int) -> None:
     rng = np.random.default_rng(seed)
     found = symmetry_of(rng.uniform(0, 200, (30, 4)))
     assert found.group.family == "none"
+
+
+def orbifold_cost(symbol: str) -> Fraction:
+    """Return its cost: o 2; * and × 1; ∞ 1 and n (n - 1)/n, half of that after *."""
+    total = Fraction(0)
+    for k, sign in enumerate(symbol):
+        after = 2 if "*" in symbol[:k] else 1
+        if sign in "o*×":
+            total += {"o": 2, "*": 1, "×": 1}[sign]
+        elif sign == "∞":
+            total += Fraction(1, after)
+        else:
+            total += Fraction(int(sign) - 1, int(sign) * after)
+    return total
 
 
 @pytest.mark.reference("Conway, Burgiel, Goodman-Strauss, The Symmetries of Things")
