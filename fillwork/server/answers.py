@@ -21,11 +21,10 @@ class Refusal(Exception):  # noqa: N818 - what a person reads is no programmer's
     `status`: HTTP status. `what`: what is wrong. `mend`: how to mend it.
     """
 
-    def __init__(self, status: int, what: str, where: str = "", mend: str = "") -> None:
+    def __init__(self, status: int, what: str, mend: str = "") -> None:
         super().__init__(what)
         self.status = status
         self.what = what
-        self.where = where
         self.mend = mend
 
 
@@ -47,7 +46,7 @@ def handle_errors(app: Flask) -> None:
     """Have an application say every failure in words."""
 
     def refuse(error: Refusal) -> Response:
-        return _answer(error.status, error.what, error.where, error.mend)
+        return _answer(error.status, error.what, mend=error.mend)
 
     def fail(error: FillworkError) -> Response:
         return _answer(422, error.what, error.where, error.mend)
