@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.intp]
 
 
+_MARGIN = 8  # cells about a grid, twice a drawing's size
 _MISSED = 0.15  # share of a place's images that are matched at most where it is missed
 _TOLD = 6  # images by which a place is judged at least
 
@@ -55,13 +56,14 @@ class Correlator:
         ends = evidence.segments.reshape(-1, 2)
         low, high = ends.min(axis=0), ends.max(axis=0)
         width, height = np.maximum(high - low, evidence.scale)
-        self.cell = float(
-            max(evidence.scale / 4, np.sqrt(4 * width * height / most_cells))
-        )
+        # those about a long narrow drawing count as well
+        least = 2 * _MARGIN * (width + height) / most_cells
+        least = max(least, np.sqrt(4 * width * height / most_cells))
+        self.cell = float(max(evidence.scale / 4, least))
         # twice the size, so that a shift never wraps onto the drawing
         self.shape = (
-            fast_length(2 * int(np.ceil(height / self.cell)) + 8),
-            fast_length(2 * int(np.ceil(width / self.cell)) + 8),
+            fast_length(2 * int(np.ceil(height / self.cell)) + _MARGIN),
+            fast_length(2 * int(np.ceil(width / self.cell)) + _MARGIN),
         )
         self.corner = low
         ky = np.fft.fftfreq(self.shape[0]).astype(np.float32)[:, None]

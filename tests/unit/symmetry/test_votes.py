@@ -1,5 +1,7 @@
 """Samples taken together by cells vote as all of them do, each by itself."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -51,3 +53,16 @@ def test_lines_on_whole_numbers_vote_for_their_mirrors(turn, swapped):
     work = LineWork.from_geometry(drawn[..., ::-1] if swapped else drawn)
     symmetry = make_survey(work).zones[0].symmetry
     assert symmetry.group.short == "p4m"
+
+
+@pytest.mark.parametrize("far", [1e3, 1e7])
+def test_votes_are_counted_in_as_few_places_however_narrow_a_drawing_is(far):
+    # what lies about it for shifts to wrap into must not make more of them than asked
+    corners = np.array([[0, 0], [far, 1], [far, 2], [0, 2]], dtype=float)
+    drawn = np.hstack([corners, np.roll(corners, -1, axis=0)])
+    evidence = gather_evidence(
+        build_arrangement(linework_from_segments(drawn, far, 2.0)), None
+    )
+    most = 20_000
+    rows, columns = Correlator(replace(evidence, scale=0.5), most).shape
+    assert rows * columns < 3 * most
