@@ -19,8 +19,9 @@ from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.zones.fields import field_of
 from fillwork.symmetry.zones.frames import face_parts, find_frame_edges
-from fillwork.symmetry.zones.repeats import field_of, shifts_of
+from fillwork.symmetry.zones.repeats import shifts_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -14,10 +14,11 @@ from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.zones import mitres
+from fillwork.symmetry.zones.fields import field_of
 from fillwork.symmetry.zones.find import find_zones
 from fillwork.symmetry.zones.parting import ring_pieces
 from fillwork.symmetry.zones.proof import own_symmetry
-from fillwork.symmetry.zones.repeats import field_of, shifts_of
+from fillwork.symmetry.zones.repeats import shifts_of
 from tests.bench.framed import (
     Panel,
     border,

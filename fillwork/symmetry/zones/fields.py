@@ -1,0 +1,256 @@
+"""The faces of a field: what a lattice explains, though a frame cuts it.
+
+Faces that stand with three like ones at the corners of a cell are the *core* of a
+field. Where the core ends, the field's own lines still agree with it: an edge *holds*
+when its images that fall into the core lie on lines. Faces that hang on the core by
+such edges belong to the field, though a frame or a medallion cuts them; what lies
+beyond does not.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.parts import part_numbers
+from fillwork.symmetry.faces.measures import is_long
+from fillwork.symmetry.lines.near_lines import LineIndex
+from fillwork.symmetry.zones.repeats import ASKED, in_cells, inside_of, onto_by, tree_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+
+# share of an edge's images in the core that must lie on lines
+_HOLDS = 0.7
+# share of a face's edges that must hold
+_EXPLAINED = 0.2
+# and of its whole outline
+_OF_ALL = 0.08
+# repeats that longer shifts reach
+_FAR = 2
+# times that a field may grow by what it has told so far
+_ROUNDS = 8
+# repeats that a part of a field must be wide, both ways
+_WIDE = 1.3
+# share of a strip's faces that lie between their like ones both ways
+_THREE_ROWS = 0.05
+# share of a field's faces that a part cut out of it has at most
+_ISLAND = 0.1
+# and of its lines that must hold
+_OF_ISLAND = 0.5
+# how near a line must be, in roots of the median area of a face
+_NEAR = 0.08
+
+
+def field_of(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    basis: Floats,
+    barrier: NDArray[np.bool_],
+) -> NDArray[np.int32]:
+    """Return the faces that a lattice explains, those that are cut too.
+
+    `faces`: faces that may belong to it. `basis` (2, 2): two shifts, mm. `barrier`
+    (E,): edges that are taken for lines of a frame: what cuts a face says nothing.
+    Returns the faces of the field, ascending; empty when the lattice explains none.
+    """
+    faces = np.asarray(faces)
+    a, b = basis
+    lines = np.array([a, b, a + b, a - b])
+    shifts = [s * v for v in lines for s in (1.0, -1.0)]
+    onto = onto_by(arrangement, measures, faces, lines)
+    hit = onto >= 0
+    core = in_cells(onto[:, 0])
+    if core.sum() < ASKED:
+        return np.zeros(0, dtype=np.int32)
+    inside = np.zeros(arrangement.face_count, dtype=bool)
+    inside[faces[core]] = True
+    candidate = np.zeros(arrangement.face_count, dtype=bool)
+    candidate[faces] = True
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    # what lies between two faces of the core says nothing more of them
+    beyond = ~(inside[left] & inside[right])
+    edge = np.flatnonzero((candidate[left] | candidate[right]) & beyond)
+    holds, length = _edges_that_hold(arrangement, edge, shifts, faces[core])
+    # of the lines that no frame drew
+    own = ~barrier[edge]
+    p, q = left[edge], right[edge]
+    inner = own & candidate[p] & candidate[q]
+    reach = part_numbers(p[inner], q[inner], arrangement.face_count)
+    # a strip beside the field shares no more than an end with it
+    least = np.maximum(_OF_ALL * measures.length, 1e-9)
+    total = _beside(p[own], q[own], length[own], arrangement.face_count)
+    far = [
+        i * a + j * b
+        for i in range(-_FAR, _FAR + 1)
+        for j in range(-_FAR, _FAR + 1)
+        if i or j
+    ]
+    member, before = inside, -1
+    for _ in range(_ROUNDS):
+        kept = _beside(
+            p[own & holds], q[own & holds], length[own & holds], arrangement.face_count
+        )
+        explained = inside | (candidate & (kept > _EXPLAINED * total) & (kept > least))
+        # from the core outwards, across edges that hold
+        link = own & holds & explained[p] & explained[q]
+        part = part_numbers(p[link], q[link], arrangement.face_count)
+        member = explained & np.isin(part, part[faces[core]])
+        # what is left beside a medallion is told by longer shifts and by what was told
+        rest = candidate & ~explained & np.isin(reach, reach[member])
+        again = np.flatnonzero(own & ~holds & (rest[p] | rest[q]))
+        if len(again) == 0 or int(member.sum()) == before:
+            break
+        before = int(member.sum())
+        holds[again], _ = _edges_that_hold(
+            arrangement, edge[again], far, np.flatnonzero(member)
+        )
+    # faces that lie between their like ones on two lines
+    between = np.zeros(arrangement.face_count, dtype=bool)
+    between[faces[hit.all(axis=1).sum(axis=0) >= 2]] = True
+    found = np.zeros(arrangement.face_count, dtype=bool)
+    found[_wide_parts(arrangement, member, between, basis, barrier)] = True
+    for _ in range(_ROUNDS):
+        islands = _islands(arrangement, found, candidate, barrier, far)
+        if not islands.any():
+            break
+        found |= islands
+    return np.flatnonzero(found).astype(np.int32)
+
+
+def _islands(
+    arrangement: Arrangement,
+    found: NDArray[np.bool_],
+    candidate: NDArray[np.bool_],
+    barrier: NDArray[np.bool_],
+    shifts: list[Floats],
+) -> NDArray[np.bool_]:
+    """Return small parts beside a field that loops of its own lines cut out of it.
+
+    The lines of a medallion are none of the field's, those of a star in it are. Of
+    what the field does not close in, the lines within it must say so.
+    """
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    isle = candidate & ~found
+    link = isle[left] & isle[right] & ~barrier
+    part = part_numbers(left[link], right[link], arrangement.face_count)
+    size = np.bincount(part, minlength=arrangement.face_count)
+    isle &= size[part] <= _ISLAND * int(found.sum())
+    shore = (isle[left] & found[right]) | (found[left] & isle[right])
+    beside = np.isin(part, np.concatenate([part[left[shore]], part[right[shore]]]))
+    edge = np.flatnonzero(isle[left] | isle[right])
+    if len(edge) == 0 or not found.any():
+        return np.zeros_like(isle)
+    holds, length = _edges_that_hold(arrangement, edge, shifts, np.flatnonzero(found))
+    p, q = part[left[edge]], part[right[edge]]
+    outer = ~(found | isle)[left[edge]] | ~(found | isle)[right[edge]]
+    closed_in = ~np.isin(part, np.concatenate([p[outer], q[outer]]))
+    within = np.zeros(arrangement.face_count, dtype=bool)
+    every = np.ones(len(edge), dtype=bool)
+    for counts, among in ((closed_in, every), (beside & ~closed_in, ~shore[edge])):
+        total, kept = (
+            _beside(p[k], q[k], length[k], arrangement.face_count)
+            for k in (among, among & holds)
+        )
+        within |= isle & counts & (kept > _OF_ISLAND * total)[part]
+    return within
+
+
+def _beside(
+    p: NDArray[np.integer], q: NDArray[np.integer], length: Floats, count: int
+) -> Floats:
+    """Return which length of some edges, with faces p and q beside them, each has."""
+    both = np.concatenate([p, q])
+    return np.bincount(both, np.tile(length, 2), count).astype(np.float64)
+
+
+def _wide_parts(
+    arrangement: Arrangement,
+    member: NDArray[np.bool_],
+    between: NDArray[np.bool_],
+    basis: Floats,
+    barrier: NDArray[np.bool_],
+) -> NDArray[np.int32]:
+    """Return the faces of connected parts that are wider than a repeat both ways.
+
+    Sides of a border that lie opposite are carried onto each other by a shift too,
+    but none of them shows it. Nor do two rows of a strip, which one shift carries
+    onto each other: it must show three.
+    """
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    link = member[left] & member[right] & ~barrier
+    part = part_numbers(left[link], right[link], arrangement.face_count)
+    faces = np.flatnonzero(member)
+    half = np.flatnonzero(member[arrangement.face])
+    along = arrangement.vertices[arrangement.origin[half]] @ np.linalg.inv(basis)
+    owner = part[arrangement.face[half]]
+    order = np.argsort(owner, kind="stable")
+    owner, along = owner.take(order), along.take(order, axis=0)
+    first = np.flatnonzero(np.append(True, owner[1:] != owner[:-1]))
+    low, high = (f.reduceat(along, first, axis=0) for f in (np.minimum, np.maximum))
+    wide = np.zeros(len(part), dtype=bool)
+    wide[owner[first]] = (high - low >= _WIDE).all(axis=1)
+    for k in np.flatnonzero(wide):
+        own = faces[part[faces] == k]
+        few = between[own].sum() < _THREE_ROWS * len(own)
+        wide[k] = not (few and is_long(arrangement, own))
+    if not wide.any():
+        return np.zeros(0, dtype=np.int32)
+    return np.asarray(faces[wide[part[faces]]], dtype=np.int32)
+
+
+def _edges_that_hold(
+    arrangement: Arrangement,
+    edge: Ints,
+    shifts: list[Floats],
+    core: NDArray[np.integer],
+) -> tuple[NDArray[np.bool_], Floats]:
+    """Return which edges have their images in the core on lines, and lengths."""
+    points = arrangement.vertices
+    start = points[arrangement.origin[0::2]]
+    stop = points[arrangement.origin[1::2]]
+    step = stop - start
+    size = np.hypot(step[:, 0], step[:, 1])
+    inside = np.zeros(arrangement.face_count, dtype=bool)
+    inside[core] = True
+    # lines of a border that repeats as the field does are not the field's
+    real = (size > 0) & (inside[arrangement.face].reshape(-1, 2).any(axis=1))
+    unit = float(np.median(np.sqrt(arrangement.area[core])))
+    images = [(share, shift) for share in (0.25, 0.5, 0.75) for shift in shifts]
+
+    def moved() -> Iterator[Floats]:
+        """Give where each of the images lays the edges."""
+        return (start[edge] + share * step[edge] + shift for share, shift in images)
+
+    lines = np.hstack([start[real], stop[real]])
+    index = LineIndex(lines, _NEAR * unit, asked=moved())
+    along = step[edge] / np.maximum(size[edge], 1e-300)[:, None]
+    hit = np.zeros(len(edge))
+    beside = []
+    for points in moved():
+        near = np.isfinite(index.nearest(points, along)[0])
+        hit += near
+        beside.append(~near)
+    # whether those lie in the core matters where some lie on lines and not nearly all
+    doubt = (hit >= 3) & (hit < _HOLDS * len(images))
+    rows = [np.flatnonzero(doubt & missed) for missed in beside]
+    places = [
+        start[edge[row]] + share * step[edge[row]] + shift
+        for row, (share, shift) in zip(rows, images, strict=True)
+    ]
+    row = np.concatenate(rows)
+    inner = inside_of(tree_of(arrangement, core), np.concatenate(places))
+    asked = hit + np.bincount(row[inner], minlength=len(edge))
+    holds = (hit >= 3) & (hit >= _HOLDS * asked)
+    return holds, size[edge]
