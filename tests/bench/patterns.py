@@ -9,7 +9,15 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["circles_of", "dense_twelvefold", "star_and_cross", "svg_of"]
+__all__ = [
+    "TILINGS",
+    "circles_of",
+    "dense_twelvefold",
+    "framed",
+    "star_and_cross",
+    "svg_of",
+    "tiling",
+]
 
 
 def _closed(points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -58,6 +66,64 @@ def dense_twelvefold(segments: int) -> NDArray[np.float64]:
     y = 17.0 * np.sqrt(3) / 2 * j
     shift = np.stack([x, y, x, y], axis=-1).reshape(-1, 1, 4)
     return np.round((star[None] + shift + 15.0).reshape(-1, 4)[:segments], 6)
+
+
+def _polygon(sides: int, radius: float, start: float) -> NDArray[np.float64]:
+    angle = start + np.arange(sides) * 2 * np.pi / sides
+    return radius * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+
+
+_SLOPE = 5.0 * np.sqrt(3)
+# step along a row; what the next row is shifted and raised by; the polygon that stands
+# at each place, and regions a place: what lies between is drawn by its neighbours
+TILINGS = {
+    "octagons and squares": (
+        (10.0, 0.0, 10.0),
+        _polygon(8, 5.0 / np.cos(np.pi / 8), np.pi / 8),
+        2,
+    ),
+    "hexagons": ((10.0, 5.0, _SLOPE), _polygon(6, 10.0 / np.sqrt(3), np.pi / 6), 1),
+    "triangles": (
+        (10.0, 5.0, _SLOPE),
+        np.array([[0.0, 0.0], [10.0, 0.0], [5.0, _SLOPE]]),
+        2,
+    ),
+    "kagome": ((10.0, 5.0, _SLOPE), _polygon(6, 5.0, 0.0), 3),
+}
+
+
+def tiling(name: str, regions: int) -> NDArray[np.float64]:
+    """Return the polygons of a uniform tiling, each drawn whole, in even rows."""
+    (step, aside, up), corners, each = TILINGS[name]
+    side = max(round(float(np.sqrt(regions / each))), 2)
+    i, j = np.meshgrid(np.arange(side), np.arange(side))
+    place = np.stack([step * i + aside * (j % 2), up * j], axis=-1).reshape(-1, 1, 2)
+    lines = _closed(corners)[None] + np.tile(place, (1, 1, 2))
+    return np.round(lines.reshape(-1, 4) - corners.min() + 15.0, 6)
+
+
+def framed(segments: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return lines in a border of lozenges between two frames, corners left empty."""
+    wide, gap = 20.0, 10.0
+    points = segments.reshape(-1, 2)
+    low, high = points.min(axis=0) - gap, points.max(axis=0) + gap
+    many = np.maximum(np.round((high - low) / wide), 1).astype(int)
+    lozenge = np.array([[0.0, -0.5], [0.5, 0.0], [0.0, 0.5], [-0.5, 0.0]])
+    ink = [segments]
+    for margin in (0.0, wide):
+        a, b = low - margin, high + margin
+        ink.append(_closed(np.array([a, [b[0], a[1]], b, [a[0], b[1]]])))
+    for axis, count in enumerate(many.tolist()):
+        step = (high - low)[axis] / count
+        across = 1 - axis
+        for edge in (low[across] - wide / 2, high[across] + wide / 2):
+            middle = np.full((count, 1, 2), edge)
+            middle[:, 0, axis] = low[axis] + step * (np.arange(count) + 0.5)
+            size = np.full(2, wide)
+            size[axis] = step
+            ink += [_closed(four) for four in middle + lozenge * size]
+    lines = np.vstack(ink)
+    return np.round(lines - lines.min() + 10.0, 6)
 
 
 def svg_of(segments: NDArray[np.float64]) -> bytes:

@@ -2,7 +2,8 @@
 
 Beside each stands a plain script of lxml, shapely ``unary_union`` and
 ``polygonize`` on the same file in the same run. Printed are ratios and growth;
-nothing is asserted of time. Run: ``pytest -m bench -s tests/bench/test_whole.py``.
+nothing is asserted of time. ``FILLWORK_REGIONS`` says how large fields are. Run:
+``pytest -m bench -s tests/bench/test_whole.py``.
 """
 
 from __future__ import annotations
@@ -11,14 +12,22 @@ import math
 import os
 import subprocess
 import sys
+from functools import partial
 from typing import TYPE_CHECKING
 
 import pytest
+
+from tests.bench import patterns
+from tests.bench.patterns import svg_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 pytestmark = pytest.mark.bench
+
+REGIONS = [
+    int(n) for n in os.environ.get("FILLWORK_REGIONS", "6250 12500 25000 50000").split()
+]
 
 PLAIN = """
 import sys
@@ -89,6 +98,34 @@ def test_survey_and_colour(segments: int, tmp_path: Path) -> None:
             f"  {name}: {cpu:.2f} s CPU ({cpu / plain:.2f} x), "
             f"{mb:.0f} MB ({mb / plain_mb:.2f} x)"
         )
+
+
+_FIELDS = {
+    "stars and crosses": lambda n: patterns.star_and_cross(round(5.67 * n)),
+    "twelve-fold stars": lambda n: patterns.dense_twelvefold(n // 3),
+    **{name: partial(patterns.tiling, name) for name in patterns.TILINGS},
+}
+
+
+@pytest.mark.parametrize("framed", [False, True])
+@pytest.mark.parametrize("name", _FIELDS)
+def test_growth_of_fields(name: str, framed: bool, tmp_path: Path) -> None:
+    """What a survey takes of a field, beside one that looks for no symmetry."""
+    before = 0.0
+    print(f"\n{name}{', framed' if framed else ''}")
+    for regions in REGIONS:
+        lines = _FIELDS[name](regions)
+        drawing = tmp_path / f"{regions}.svg"
+        drawing.write_bytes(svg_of(patterns.framed(lines) if framed else lines))
+        survey = [sys.executable, "-m", "fillwork", "survey", str(drawing), "--quiet"]
+        cpu, mb = measure(survey)
+        none, _ = measure([*survey, "--symmetry", "none"])
+        growth = f", {cpu / before:.2f} x the last" if before else ""
+        print(
+            f"  about {regions} regions: {cpu:.2f} s CPU ({cpu / none:.2f} x without "
+            f"symmetry){growth}, {mb:.0f} MB"
+        )
+        before = cpu
 
 
 def test_start() -> None:
