@@ -21,10 +21,12 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.model import Zone
+    from fillwork.symmetry.quotient import Quotient
 
 
 # images asked for each face, the nearest ones
 _MOST = 48
+LOOKED_AT = 8 * _MOST  # of these those that lie in whole faces are asked
 # images that must lie in whole faces, and share of them in one kind
 _LEAST = 2
 _AGREED = 0.6
@@ -55,7 +57,7 @@ def contradicted(
     own = zone.faces.astype(np.int64)
     points = arrangement.witness[own]
     reach = float(np.hypot(*np.ptp(points, axis=0)))
-    steps = quotient.copies(reach)
+    steps = near_enough(quotient, quotient.copies(reach))
     tree = shapely.STRtree(arrangement.polygons(own))
     rim = _share_on_rim(arrangement, own)
     row = np.full(arrangement.face_count, -1, dtype=np.int64)
@@ -71,7 +73,7 @@ def contradicted(
         away = np.hypot(*(images - start).T)
         images = images[away > 1e-6 * max(reach, 1.0)]
         images = images[np.argsort(away[away > 1e-6 * max(reach, 1.0)], kind="stable")]
-        images = images[: 8 * _MOST]
+        images = images[:LOOKED_AT]
         at, hit = tree.query(shapely.points(images), predicate="within")
         hit = hit[np.argsort(at, kind="stable")]
         hit = hit[(own[hit] != face) & whole[hit]][:_MOST]
@@ -88,6 +90,23 @@ def contradicted(
                 continue
         told[n] = rim[row[face]] <= float(np.median(rim[agree])) + _EDGE
     return told
+
+
+def near_enough(quotient: Quotient, steps: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return those of the translations that can lay an image among the nearest.
+
+    `steps` (n, 2), mm. Returns some of them, in their order.
+    """
+    away = np.hypot(*steps.T)
+    # one image of each coset may be the face itself; those of a strip lie beside it
+    wide = len(quotient.basis) == 2
+    enough = (-(-LOOKED_AT // quotient.order) if wide else LOOKED_AT) + 1
+    if len(steps) <= enough:
+        return steps
+    # before a translation each image lies within half a repeat of the face
+    half = 0.5 * float(np.hypot(*quotient.basis.T).sum())
+    farthest = float(np.partition(away, enough - 1)[enough - 1]) + 2 * half
+    return np.asarray(steps[away <= farthest * (1 + 1e-9)])
 
 
 def _share_on_rim(

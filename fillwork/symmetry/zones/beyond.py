@@ -22,6 +22,7 @@ from fillwork.symmetry.zones.repeats import poses_of, same_pose
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from shapely import STRtree
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
@@ -44,6 +45,8 @@ _MOST, _CARRIED, _ON_LINES = 0.6, 0.9, 0.95
 # regions in the middle that are asked first, the share that must fall on like ones, and
 # how many times as many make a zone large
 _FIRST, _MIDDLE, _LARGE = 60, 0.5, 4
+# where along lines it is asked, and parts of them that are asked one after another
+_ALONG, _PARTS = (0.2, 0.4, 0.6, 0.8), 16
 # how near to one of the group an isometry is the same, in a median root of an area
 _SAME = 0.3
 # how near to its place a line lies, in roots of the median area
@@ -85,7 +88,7 @@ def share_beyond(
     # about the middle of a large zone nearly all images fall into it
     large = len(faces) > _LARGE * _FIRST
     asked_least = _MIDDLE * _FIRST if large else min(least, 0.5 * _MIDDLE * len(middle))
-    tree = None
+    tree, lines = None, None
     import shapely
 
     tried = 0
@@ -120,16 +123,18 @@ def share_beyond(
                     continue
             if tree is None:
                 tree = shapely.STRtree(arrangement.polygons(faces))
-            there = shapely.points(marks.xy @ linear.T + shift)
+            rest = np.flatnonzero(~hit)
+            there = shapely.points(marks.xy[rest] @ linear.T + shift)
             row, target = tree.query(there, predicate="within")
-            asked = len(np.unique(np.r_[row, np.flatnonzero(hit)]))
+            row, count = rest[row], int(hit.sum())
+            asked = count + len(np.unique(row))
             # what a window cuts is unlike the others, and shows nothing
-            missed = np.unique(row[inner[row] & inner[target] & ~hit[row]])
-            count = int(hit.sum())
+            missed = np.unique(row[inner[row] & inner[target]])
             share = count / (count + len(missed))
             if count < _MOST * asked or share < _CARRIED:
                 continue
-            if _on_lines(arrangement, faces, linear, shift, noise) < _ON_LINES:
+            lines = lines or _Lines(arrangement, faces, noise, tree)
+            if not lines.fall_on_lines(linear, shift):
                 continue
             kind = "a turn"
             if mirrored:
@@ -253,38 +258,54 @@ def _shift_of(mirrored: bool, spin: complex, point: complex, there: complex) -> 
     return np.array([at.real, at.imag])
 
 
-def _on_lines(
-    arrangement: Arrangement,
-    faces: NDArray[np.int32],
-    linear: Floats,
-    shift: Floats,
-    noise: float,
-) -> float:
-    """Return which share of lines within a zone an isometry lays onto lines."""
-    import shapely
+class _Lines:
+    """Hold the lines within a zone, and those that their images may fall on.
 
-    own = np.zeros(arrangement.face_count, dtype=bool)
-    own[faces] = True
-    a, b = own[arrangement.face[0::2]], own[arrangement.face[1::2]]
-    edge, every = np.flatnonzero(a & b), np.flatnonzero(a | b)
-    if len(edge) == 0:
-        return 1.0
-    start = arrangement.vertices[arrangement.origin[2 * edge]]
-    stop = arrangement.vertices[arrangement.origin[2 * edge + 1]]
-    step = stop - start
-    size = np.maximum(np.hypot(*step.T), 1e-300)
-    unit = float(np.median(np.sqrt(arrangement.area[faces])))
-    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[every]].reshape(-1, 4)
-    ends = ends[np.hypot(*(ends[:, 2:] - ends[:, :2]).T) > 0]
-    index = LineIndex(ends, _NEAR * unit + 2.0 * noise)
-    along = (step / size[:, None]) @ linear.T
-    tree = shapely.STRtree(arrangement.polygons(faces))
-    whole = good = 0.0
-    for share in (0.2, 0.4, 0.6, 0.8):
-        there = (start + share * step) @ linear.T + shift
-        on = np.isfinite(index.nearest(there, along)[0])
-        inside = np.zeros(len(edge), dtype=bool)
-        inside[tree.query(shapely.points(there), predicate="within")[0]] = True
-        good += float(size[on].sum())
-        whole += float(size[on | inside].sum())
-    return good / max(whole, 1e-300)
+    `noise`: how far lines stray from their places, mm. `tree`: the faces of the zone.
+    """
+
+    def __init__(
+        self,
+        arrangement: Arrangement,
+        faces: NDArray[np.int32],
+        noise: float,
+        tree: STRtree,
+    ) -> None:
+        own = np.zeros(arrangement.face_count, dtype=bool)
+        own[faces] = True
+        a, b = own[arrangement.face[0::2]], own[arrangement.face[1::2]]
+        ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
+        start, step = ends[a & b, 0], ends[a & b, 1] - ends[a & b, 0]
+        size = np.maximum(np.hypot(*step.T), 1e-300)
+        self.points = np.vstack([start + share * step for share in _ALONG])
+        self.along = np.tile(step / size[:, None], (len(_ALONG), 1))
+        self.size = np.tile(size, len(_ALONG))
+        every = ends[a | b].reshape(-1, 4)
+        every = every[np.hypot(*(every[:, 2:] - every[:, :2]).T) > 0]
+        unit = float(np.median(np.sqrt(arrangement.area[faces])))
+        self.index = LineIndex(every, _NEAR * unit + 2.0 * noise) if len(size) else None
+        self.tree = tree
+
+    def fall_on_lines(self, linear: Floats, shift: Floats) -> bool:
+        """Tell whether an isometry lays nearly all lines onto lines.
+
+        Of what it carries into the zone. Asked part by part, from all over the zone,
+        until it is settled.
+        """
+        import shapely
+
+        if self.index is None:
+            return True
+        good, missed, left = 0.0, 0.0, float(self.size.sum())
+        for part in range(_PARTS):
+            there = self.points[part::_PARTS] @ linear.T + shift
+            along, size = self.along[part::_PARTS] @ linear.T, self.size[part::_PARTS]
+            on = np.isfinite(self.index.nearest(there, along)[0])
+            off = np.flatnonzero(~on)
+            inside = self.tree.query(shapely.points(there[off]), predicate="within")[0]
+            good += float(size[on].sum())
+            missed += float(size[off[np.unique(inside)]].sum())
+            left -= float(size.sum())
+            if good + left < _ON_LINES * (good + missed + left):
+                return False
+        return good > 0

@@ -331,6 +331,8 @@ def _voted(marks: Marks, pose: NDArray[np.complex128]) -> Floats:
     step = max(count // _VOTERS, 1)
     voters = np.arange(count)[::step][:_VOTERS]
     pairs: list[Floats] = []
+    # a column each: strides and roots of complex numbers are slow
+    lies = [(p.real.copy(), p.imag.copy()) for p in pose.T]
     for chunk in np.array_split(voters, len(voters) // 32 + 1):
         gap = [marks.xy[None, :, k] - marks.xy[chunk, None, k] for k in range(2)]
         like = np.abs(marks.size[None] - marks.size[chunk, None]) <= np.minimum(
@@ -339,11 +341,11 @@ def _voted(marks: Marks, pose: NDArray[np.complex128]) -> Floats:
         like &= np.abs(marks.length[None] - marks.length[chunk, None]) <= np.minimum(
             marks.length_slack[None], marks.length_slack[chunk, None]
         )
-        one, other = np.nonzero(like)
-        lies = same_pose(pose[chunk[one]], pose[other], np.zeros(len(one)))
-        one, other = one[lies], other[lies]
-        away = np.full(like.shape, np.inf)
-        away[one, other] = gap[0][one, other] ** 2 + gap[1][one, other] ** 2
+        for (real, imaginary), most in zip(lies, _POSE, strict=True):
+            off = (real - real[chunk, None]) ** 2
+            off += (imaginary - imaginary[chunk, None]) ** 2
+            like &= off <= most**2
+        away = np.where(like, gap[0] ** 2 + gap[1] ** 2, np.inf)
         away[np.arange(len(chunk)), chunk] = np.inf
         few = min(_PARTNERS, count - 1)
         partner = np.argpartition(away, few - 1, axis=1)[:, :few].ravel()
