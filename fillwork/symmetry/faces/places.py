@@ -8,7 +8,7 @@ circle inscribed in it, and noise far below that does not matter.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -55,7 +55,14 @@ class Marks:
 
         `linear` (2, 2): linear part of the isometry. `shift` (2,), mm: what it adds.
         """
-        return replace(self, xy=self.xy @ linear.T + shift)
+        return Marks(
+            self.xy @ linear.T + shift,
+            self.size,
+            self.length,
+            self.reach,
+            self.size_slack,
+            self.length_slack,
+        )
 
     def take(self, index: NDArray[np.integer] | NDArray[np.bool_]) -> Marks:
         """Return the chosen rows."""

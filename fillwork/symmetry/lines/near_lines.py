@@ -156,18 +156,16 @@ class LineIndex:
         rx = points[:, 0].take(owner) - self.lines[0].take(line)
         ry = points[:, 1].take(owner) - self.lines[1].take(line)
         side = ry * ux - rx * uy
-        sine = directions[:, 0].take(owner) * uy
-        sine -= directions[:, 1].take(owner) * ux
         # most lie too far aside, whatever their ends
-        near = np.abs(side) <= self.reach * (1 + 1e-9)
-        near &= np.abs(sine) <= SINE
-        at = np.flatnonzero(near)
-        line, side = line.take(at), side.take(at)
-        run = rx.take(at) * ux.take(at) + ry.take(at) * uy.take(at)
+        at = np.flatnonzero(np.abs(side) <= self.reach * (1 + 1e-9))
+        line, side, owner = line.take(at), side.take(at), owner.take(at)
+        ux, uy = ux.take(at), uy.take(at)
+        run = rx.take(at) * ux + ry.take(at) * uy
         beyond = np.maximum(np.maximum(-run, run - self.length.take(line)), 0.0)
         gap = np.hypot(side, beyond)
-        within = np.flatnonzero(gap <= self.reach)
-        gap, owner = gap.take(within), owner.take(at.take(within))
+        sine = directions[:, 0].take(owner) * uy - directions[:, 1].take(owner) * ux
+        within = np.flatnonzero((gap <= self.reach) & (np.abs(sine) <= SINE))
+        gap, owner = gap.take(within), owner.take(within)
         fresh = np.ones(len(owner), bool)
         fresh[1:] = owner[1:] != owner[:-1]
         head = np.flatnonzero(fresh)
