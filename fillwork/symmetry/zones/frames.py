@@ -50,6 +50,9 @@ _MANY_WALLS, _OF_WALLS = 5, 0.7
 _FIELD_WIDE = 3.0
 # share of its extent that a frame line fills
 _SOLID = 0.9
+# how much farther a line reaches than most rows beside it that is none of them, and
+# share of rows without gaps below which one without is none
+_OUTREACHES, _FEW_SOLID = 2.0, 0.5
 # rows that may be missing between two of a pattern, and one
 _MISSING = 4
 # share of the meetings on a line of nested frames where lines go straight on across it
@@ -60,8 +63,13 @@ _NESTED = 0.8
 _ROWS_APART = 6.0
 # bands side by side whose inner lines run on into corner squares
 _BANDS = 2
+# circles of one size that are no frames from so many on, by how much they may differ,
+# and what those hold that may be, in median areas
+_MANY_RINGS, _LIKE_RINGS, _HOLDS = 5, 0.05, 12.0
 # squared boundary over area, from which a face is a strip of a frame
 _STRIP = 60.0
+# median areas up to which a face beside a line says nothing: lines that touch leave it
+_SPECK = 0.01
 # share of the faces along a row of a pattern that return on its other side
 _SIDES_ALIKE = 0.3
 # by how much their areas and boundaries may differ
@@ -89,11 +97,17 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     count_meetings(arrangement, inner, unit)
     inner = [r for r in inner if r.crossed <= CROSSED and r.both <= _BOTH]
     clear, frames = clear + inner, frames + inner
-    frames = [r for r in frames if not r.round or r.closed]
-    # rows are told by all of their lines, those of coarse fields too
-    frames = [r for r in _without_rows(frames, unit) if r.length >= _LONG * r.unit]
+    frames = _without_rings([r for r in frames if not r.round or r.closed], unit)
+    # rows are told by all of their lines, those of coarse fields too; what is as long
+    # as a frame line beside it is long enough
+    sure = {id(r) for r in inner}
+    frames = [
+        r
+        for r in _without_rows(frames, unit)
+        if r.length >= _LONG * r.unit or id(r) in sure
+    ]
     short = [r for r in clear if not r.round and r.length < _LONG * r.unit]
-    frames += _closed_loops(arrangement, short, unit)
+    frames += _closed_loops(arrangement, short, frames, unit)
     if not frames:
         return mask
     frames += corner_lines(arrangement, frames, unit)
@@ -179,12 +193,14 @@ def _between_corners(runs: list[Run], frames: list[Run], unit: float) -> list[Ru
         outer = []
         for run in straight:
             aside = np.array([-run.direction[1], run.direction[0]])
+            # what nearly touches a line lies along it, and is no length of it
+            reach = float(np.hypot(*np.ptp(run.ends, axis=0)))
             beside = (np.abs(direction @ aside) < _PARALLEL) & (
-                np.abs(length - run.length) < unit
+                np.abs(length - reach) < unit
             )
             width = np.abs((centre[beside] - run.centre) @ aside)
             width = width[width > 0.1 * unit]
-            if len(width) == 0 or width.min() >= run.length / 3:
+            if len(width) == 0 or width.min() >= reach / 3:
                 continue
             cut = width.min() * np.sign((run.ends - run.centre) @ run.direction)
             ends = run.ends - cut[:, None] * run.direction
@@ -222,7 +238,8 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
     for k in (0, 1):
         pair = owner * arrangement.face_count + face[2 * edges + (back ^ k)]
         row, side = np.divmod(distinct(pair), arrangement.face_count)
-        row, side = row[side != 0], side[side != 0]
+        shown = (side != 0) & (area[side] > _SPECK * unit**2)
+        row, side = row[shown], side[shown]
         order = np.lexsort((area[side], row))
         row, side = row[order], side[order]
         count = np.bincount(row, minlength=len(straight))
@@ -251,6 +268,28 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
             run.alike = float(same.any(axis=1).mean())
 
 
+def _without_rings(frames: list[Run], unit: float) -> list[Run]:
+    """Leave out many circles of one size that hold little or touch each other.
+
+    They are beads of a border or rings of a pattern; medallions are large, or few.
+    """
+    rings = [r for r in frames if r.round]
+    radius = np.array([r.radius for r in rings])
+    centre = np.array([r.centre for r in rings]).reshape(-1, 2)
+    dropped: set[int] = set()
+    for k, ring in enumerate(rings):
+        like = np.abs(radius - ring.radius) < _LIKE_RINGS * ring.radius
+        if like.sum() < _MANY_RINGS:
+            continue
+        away = np.sort(np.hypot(*(centre[like] - ring.centre).T))[1]
+        small = np.pi * ring.radius**2 < _HOLDS * unit**2
+        if small or away < (2 + _LIKE_RINGS) * ring.radius:
+            dropped.add(k)
+    return [r for r in frames if not r.round] + [
+        r for k, r in enumerate(rings) if k not in dropped
+    ]
+
+
 def _without_rows(frames: list[Run], unit: float) -> list[Run]:
     """Leave out parallel lines at equal distances: they belong to a pattern."""
     lines = [r for r in frames if not r.round]
@@ -263,17 +302,19 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
         if len(family) < 4 or family[0] != k:
             continue
         drop.update(_walls(lines, family, lead.direction, unit))
-        # lines in line with each other lie in one row
+        # lines in line with each other lie in one row, but not those side by side
         offset = centre[family] @ normal
         order = np.argsort(offset, kind="stable")
-        apart = np.diff(offset[order]) > 0.15 * unit
+        ends = np.array([(lines[k].ends @ lead.direction) for k in family[order]])
+        start, stop = ends.min(axis=1), ends.max(axis=1)
+        shared = np.minimum(stop[1:], stop[:-1]) - np.maximum(start[1:], start[:-1])
+        apart = (np.diff(offset[order]) > 0.15 * unit) | (shared > unit)
         row = np.concatenate([[0], np.cumsum(apart)])
         first = np.flatnonzero(np.diff(row, prepend=-1))
         gap = np.diff(offset[order][first])
         # lines of nested frames are shorter and shorter, by the gap at either end
-        ends = np.array([(lines[k].ends @ lead.direction) for k in family[order]])
-        low = np.minimum.reduceat(ends.min(axis=1), first)
-        high = np.maximum.reduceat(ends.max(axis=1), first)
+        low = np.minimum.reduceat(start, first)
+        high = np.maximum.reduceat(stop, first)
         shrinks = np.minimum(np.abs(np.diff(low)), np.abs(np.diff(high)))
         level = shrinks < 0.5 * gap
         inset = [np.abs(np.abs(np.diff(e)) - gap) < 0.1 * gap for e in (low, high)]
@@ -303,7 +344,8 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
             # a medallion cuts rows, and too little is left of some
             steps = np.rint(gap / width)
             missing = (np.abs(gap - steps * width) < slack) & (steps <= _MISSING)
-            alike |= missing & (steps > 0) & ~clear
+            if (alike & ~clear).any():
+                alike |= missing & (steps > 0) & ~clear
             # many, or three in a row: the sides of nested frames are far apart, and
             # those of fields side by side farther than rows of a pattern
             three = alike & level & (gap < _ROWS_APART * unit)
@@ -322,7 +364,12 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
             else:
                 at = rows
             if len(at):
-                drop.update(family[order[np.isin(row, [*at, *(at + 1)])]].tolist())
+                at = np.union1d(at, at + 1)
+                # a frame line that lies by chance as far from the first row
+                other = high[at] - low[at] > _OUTREACHES * np.median(high - low)
+                other |= np.mean(solid) < _FEW_SOLID
+                at = at[~(other & solid[at])]
+                drop.update(family[order[np.isin(row, at)]].tolist())
     dropped = {id(lines[k]) for k in drop}
     return [r for r in frames if id(r) not in dropped]
 
@@ -358,17 +405,21 @@ def _walls(
     return found
 
 
-def _closed_loops(arrangement: Arrangement, short: list[Run], unit: float) -> list[Run]:
-    """Return lines of middle length that close a convex polygon between them.
+def _closed_loops(
+    arrangement: Arrangement, short: list[Run], frames: list[Run], unit: float
+) -> list[Run]:
+    """Return lines of middle length that close a convex polygon, with frame lines too.
 
     A polygon of one face is none: it may be a cell of a coarse field.
     """
     import shapely
 
     lines = [r for r in short if r.length >= 1.5 * unit]
+    lines = sorted(lines, key=lambda r: -r.length)[:5000]
+    count = len(lines)
+    lines += [r for r in frames if not r.round]
     if len(lines) < 3:
         return []
-    lines = sorted(lines, key=lambda r: -r.length)[:5000]
     ends = np.array([r.ends for r in lines]).reshape(-1, 2)
     near: list[list[int]] = [[] for _ in ends]
     dots = np.asarray(shapely.points(ends))
@@ -379,7 +430,7 @@ def _closed_loops(arrangement: Arrangement, short: list[Run], unit: float) -> li
             near[i].append(j)
     found: list[Run] = []
     done: set[int] = set()
-    for first in range(len(lines)):
+    for first in range(count):
         if first in done:
             continue
         loop = _walk_loop(first, ends, near)
@@ -388,7 +439,7 @@ def _closed_loops(arrangement: Arrangement, short: list[Run], unit: float) -> li
         members = [lines[k] for k in loop]
         long = sum(r.length for r in members) >= _ROUND * unit
         if long and not _is_face(arrangement, members):
-            found.extend(members)
+            found += [lines[k] for k in loop if k < count]
             done.update(loop)
     return found
 

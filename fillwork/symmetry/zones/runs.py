@@ -110,13 +110,35 @@ def find_runs(
     `link` (H,): what goes straight on, as of `straight_links`. `unit`: root of the
     median area of a face, mm.
     """
-    edges = arrangement.edge_count
     a = np.flatnonzero(link >= 0)
-    group = part_numbers(a // 2, link[a] // 2, edges)
+    one, other = a // 2, link[a] // 2
+    every = np.ones(arrangement.edge_count, dtype=bool)
+    runs, neither = _fitting(arrangement, one, other, every, unit)
+    # a circle that nearly touches a line shares an edge with it, and both are neither
+    bent = arrangement.curves.kind[arrangement.edge_curve] != 0
+    mixed = neither[one] & (bent[one] == bent[other])
+    more, _ = _fitting(arrangement, one[mixed], other[mixed], neither, unit)
+    return runs + more
+
+
+def _fitting(
+    arrangement: Arrangement,
+    one: NDArray[np.int64],
+    other: NDArray[np.int64],
+    asked: NDArray[np.bool_],
+    unit: float,
+) -> tuple[list[Run], NDArray[np.bool_]]:
+    """Return the lines and circles that linked edges make.
+
+    `one` and `other`: edges that are linked. `asked` (E,): those that are asked.
+    `unit`: root of the median area of a face, mm. Returns `runs`; `neither` (E,): edges
+    of what is as long and neither straight nor round.
+    """
+    group = part_numbers(one, other, arrangement.edge_count)
     p = arrangement.vertices[arrangement.origin[0::2]]
     q = arrangement.vertices[arrangement.origin[1::2]]
     step = np.hypot(*(q - p).T)
-    total = np.bincount(group, step)
+    total = np.bincount(group, step * asked)
     wanted = np.flatnonzero(total >= _SHORT * unit)
     order = np.argsort(group, kind="stable")
     first = np.searchsorted(group[order], wanted, side="left")
@@ -124,12 +146,15 @@ def find_runs(
     # the longest ones, where a drawing has very many
     keep = np.argsort(-total[wanted], kind="stable")[:4000]
     runs = []
+    neither = np.zeros(arrangement.edge_count, dtype=bool)
     for k in np.sort(keep):
         own = order[first[k] : last[k]]
         run = _fit_run(p[own], q[own], step[own], own, unit)
         if run is not None:
             runs.append(run)
-    return runs
+        else:
+            neither[own] = True
+    return runs, neither
 
 
 def _fit_run(
