@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 
 LONG = 3.0  # length over width of a strip, such as a side of a border, at least
+# area of a sliver at most, in its outline squared, and in that of the faces of which
+# so many are smaller
+_NARROW, _SMALL, _UPPER = 0.02, 0.1, 0.75
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,3 +155,17 @@ def is_long(arrangement: Arrangement, faces: NDArray[np.integer]) -> bool:
     _, axes = np.linalg.eigh(away.T @ away)
     narrow, long = np.ptp(away @ axes, axis=0)
     return bool(long >= LONG * narrow)
+
+
+def slivers(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> NDArray[np.bool_]:
+    """Return which faces are narrow and small beside the others.
+
+    A hand that misses a point where lines touch leaves them: they show nothing.
+
+    `faces`: the faces that are asked about.
+    """
+    area = arrangement.area[faces]
+    narrow = area <= _NARROW * measures.length[faces] ** 2
+    return np.asarray(narrow & (area < _SMALL * np.quantile(area, _UPPER)), bool)

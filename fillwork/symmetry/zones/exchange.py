@@ -39,7 +39,9 @@ _OFTEN = 5
 _SAME_STEPS = 2.0
 # share of a rosette's faces that do not turn with it, from which it is in doubt
 _STRANGE = 0.1
-# the same, up to which they are let go
+# area of a speck at most, in that of the faces of which so many are smaller
+_SPECK, _UPPER = 0.02, 0.75
+# share of a rosette's faces, up to which they are let go
 _MOST_FREED = 0.5
 
 
@@ -64,6 +66,9 @@ def released(
             continue
         odd, returning = np.zeros((2, arrangement.face_count), dtype=bool)
         strange, some = strangers(arrangement, measures, part.faces, found)
+        # specks where lines all but meet turn with nothing, and are no part of a design
+        area = arrangement.area[part.faces]
+        strange &= area >= _SPECK * np.quantile(area, _UPPER)
         odd[part.faces], returning[part.faces] = strange, some
         link = odd[a] & odd[b]
         label = part_numbers(a[link], b[link], arrangement.face_count)

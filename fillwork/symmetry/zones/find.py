@@ -60,6 +60,7 @@ from fillwork.symmetry.zones.parting import (
     strips,
 )
 from fillwork.symmetry.zones.proof import (
+    EMPTY,
     FEW_TURNS,
     HOLLOW,
     held_or_of_figures,
@@ -105,6 +106,12 @@ _LIKE_FIELD = 0.6
 _PAIRS = 64
 # faces of a field for one of a strip, from which that may be a piece of it
 _OF_FIELD = 4.0
+# how far lines of a drawing stray, in roots of a region's area, from which few regions
+# that an operation carries onto themselves alone say nothing
+_ASTRAY = 0.005
+# share of the median area below which all of what hangs together is no zone: lines that
+# all but meet leave it
+_SPECK = 0.1
 # operations that a piece of a field shows by chance
 _PIECE_TURNS = 2
 # share of the lines that must fit where too few faces can be asked
@@ -238,8 +245,10 @@ def _inner_parts(
     parts: list[Part] = []
     plain: list[NDArray[np.int32]] = []
     todo = list(groups)
+    area = arrangement.area
+    speck = _SPECK * float(np.median(area[faces]))
     for number, group in enumerate(todo):
-        if len(group) < FEWEST:
+        if len(group) < FEWEST or area[group].sum() < speck:
             plain.append(group)
             continue
         # the sides of a border and its corners are copies: look at one of each
@@ -257,6 +266,12 @@ def _inner_parts(
             known |= {len(todo) + k: found for k, (_, found) in enumerate(sides)}
             todo += [side for side, _ in sides]
             if sides:
+                continue
+        if symmetry.reason == EMPTY:
+            # two sides of a border are one pattern, laid twice, by chance
+            pieces = _apart(arrangement, group)
+            if len(pieces) > 1:
+                todo += pieces
                 continue
         if copied is None and symmetry.group.family != "plane":
             bands, lines = bands_of(arrangement, measures, group, symmetry)
@@ -553,6 +568,12 @@ def _with_doubt_alone(
     few = len(part.faces) < FIELD and len(found.operations) <= FEW_TURNS
     if not few or not found.certain or not turning:
         return found
+    astray = max(p.symmetry.residual for p in parts if p.symmetry.certain)
+    if astray > _ASTRAY * float(np.median(measures.size[part.faces])):
+        kinds = count_kinds(arrangement, measures, part.faces, found)
+        if kinds == len(part.faces):
+            reason = "none of its operations carries a region onto another one"
+            return replace(found, certain=False, reason=reason)
     area = (measures.size[part.faces] ** 2).sum()
     alike = [
         p

@@ -17,7 +17,7 @@ import numpy as np
 from fillwork.errors import SymmetryError
 from fillwork.geometry import affine
 from fillwork.symmetry.faces.congruence import class_congruent
-from fillwork.symmetry.faces.measures import is_long, outer_sides
+from fillwork.symmetry.faces.measures import is_long, outer_sides, slivers
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Symmetry
 
 HOLLOW = "nothing stands in its middle: its sides may be alike one by one"
+EMPTY = "its middle is empty: its sides may repeat one by one"
 CUT_THROUGH = "its centre lies on its rim: the whole may turn more often"
 # share of a part's faces that shifts must carry onto like ones, if they are its own
 _CARRIED = 0.5
@@ -73,7 +74,17 @@ _STAR = 40
 # how near the rim that is, in roots of the median area
 AT_RIM = 0.25
 # groups of few faces, and those that these may have as well
-_MAY_BE_MORE = {"D2": "D4", "C4": "D4", "C2": "C4", "D3": "D6", "C3": "D3"}
+_MAY_BE_MORE = {
+    "D1": ("D2",),
+    "D2": ("D4",),
+    "D3": ("D6",),
+    "C2": ("C4", "D2"),
+    "C3": ("D3", "C6"),
+    "C4": ("D4",),
+}
+# how far lines stray at least, in roots of the median area, if more regions are asked,
+# and share of them that more operations must carry each
+_ROUGH, _EACH_ROUGH = 0.005, 0.6
 # operations of rosettes that few lines show by chance
 FEW_TURNS = 4
 # share of the regions that repeat which each operation of a strip or pattern carries
@@ -81,8 +92,8 @@ FEW_TURNS = 4
 _EACH_KEPT = 0.8
 # share of regions that a shift carries, from which a half turn or mirror is unsure
 _SHIFTED = 0.5
-# the same, from which it is unsure that nothing returns
-_SHIFTED_ALONE = 0.33
+# the same where nothing returns, or half turns or mirrors alone; their operations
+_SHIFTED_ALONE, _LITTLE = 0.33, 2
 # regions under which a shift may be a chance, and above which lines are enough
 _FEW_SHIFTED = 9
 _MOST_SHIFTED = 2000
@@ -146,10 +157,10 @@ def own_symmetry(
         return found
     if lattice is None:
         return with_doubt_about(arrangement, measures, faces, found)
-    share = share_carried(arrangement, measures, faces, lattice.basis, found.residual)
+    told = faces[~slivers(arrangement, measures, faces)]
+    share = share_carried(arrangement, measures, told, lattice.basis, found.residual)
     if len(lattice.basis) == 2 and _filled(arrangement, faces) < _FILLED:
-        reason = "its middle is empty: its sides may repeat one by one"
-        return replace(found, certain=False, reason=reason)
+        return replace(found, certain=False, reason=EMPTY)
     if share >= _CARRIED:
         if len(lattice.basis) == 2 and found.repeats_seen < _FEW_CELLS:
             turned = _turning_as_well(arrangement, measures, faces)
@@ -323,14 +334,18 @@ def with_doubt_about(
                 return replace(wheel, stated=False)
     if share >= _TURNED and _at_rim(arrangement, measures, faces, found):
         return replace(found, certain=False, reason=CUT_THROUGH)
-    more = _MAY_BE_MORE.get(found.group.short) if len(faces) < _PIECE else None
-    if more and _nearly_turns(arrangement, measures, faces, more):
-        reason = f"its regions are laid as {more} would lay them"
-        return replace(found, certain=False, reason=reason)
+    told = faces[~slivers(arrangement, measures, faces)]
+    rough = found.residual > _ROUGH * float(np.median(measures.size[faces]))
+    few = len(faces) < _PIECE or (rough and len(told) < _STAR)
+    for more in _MAY_BE_MORE.get(found.group.short, ()) if few else ():
+        least = _EACH_ROUGH if rough else _EACH_TURNED
+        if _nearly_turns(arrangement, measures, told, more, least):
+            reason = f"its regions are laid as {more} would lay them"
+            return replace(found, certain=False, reason=reason)
     few = len(found.operations) <= FEW_TURNS and turned.min(initial=1.0) < _EACH_TURNED
     if share >= _TURNED and few:
-        least = 100 * float(turned.min())
-        reason = f"one of its operations carries {least:.0f} % of the regions"
+        fewest = 100 * float(turned.min())
+        reason = f"one of its operations carries {fewest:.0f} % of the regions"
         return replace(found, certain=False, reason=f"{reason} onto like ones")
     if share >= _TURNED and not _is_hollow(arrangement, measures, faces, found):
         return found
@@ -354,17 +369,19 @@ def _nearly_turns(
     measures: FaceMeasures,
     faces: NDArray[np.int32],
     more: str,
+    least: float,
 ) -> bool:
     """Tell whether a rosette of more operations carries few faces onto like ones.
 
-    A hand's misses weigh more where lines are few.
+    A hand's misses weigh more where lines are few. `least`: share of them that each
+    operation carries.
     """
     with suppress(SymmetryError):
         held = find_symmetry(
             arrangement, faces, stated=f"rosette:{more}", loose_lines=False
         )
         each = turned_faces(arrangement, measures, faces, held).mean(axis=1)
-        return bool(each.min(initial=1.0) >= _EACH_TURNED)
+        return bool(each.min(initial=1.0) >= least)
     return False
 
 
@@ -503,8 +520,16 @@ def with_doubt_of_regions(
     if few and enough <= len(faces) <= _MOST_SHIFTED:
         basis = np.zeros((0, 2)) if lattice is None else lattice.basis
         least = _SHIFTED if found.repeats_seen < _FEW_SEEN else _EACH_KEPT
-        least = _SHIFTED_ALONE if found.group.family == "none" else least
-        share = share_shifted(arrangement, measures, faces, basis, found.residual)
+        # what says little is outdone by a shift of fewer
+        little = found.repeats_seen < _FEW_SEEN and len(found.operations) <= _LITTLE
+        least = _SHIFTED_ALONE if little else least
+        whole = faces
+        if little:
+            # what a frame cuts is carried onto none
+            rim = arrangement.face[outer_sides(arrangement, faces)]
+            whole = np.setdiff1d(faces, rim).astype(np.int32)
+            whole = whole if len(whole) >= enough else faces
+        share = share_shifted(arrangement, measures, whole, basis, found.residual)
         if share >= least and len(basis) == 1:
             orbit = orbit_numbers(arrangement, measures, faces, found)
             share = share_shifted(
@@ -537,8 +562,7 @@ def with_doubt_of_regions(
             reason = "a region larger than two repeats would lie over its own images"
             return replace(found, certain=False, reason=reason)
         if found.repeats_seen < _ROUND_NOTHING and largest > _EMPTY * cell:
-            reason = "its middle is empty: its sides may repeat one by one"
-            return replace(found, certain=False, reason=reason)
+            return replace(found, certain=False, reason=EMPTY)
         asked = own
     inner, covered = len(asked), float(arrangement.area[asked].sum())
     asked = repeating(arrangement, measures, asked, found)

@@ -150,3 +150,53 @@ def test_petals_of_a_flower_field_in_pieces_are_not_sure_of_their_turns() -> Non
     # circles of an exact field, each through six others' middles, look like frames
     found = found_in("border:ring chain", 501)
     assert found.score.sure_and_wrong == 0
+
+
+@pytest.mark.parametrize(
+    ("case", "seed", "noise", "group"),
+    [
+        # arcs that all but touch the inner rail share an edge with it
+        ("border:crossing arcade", 602, 0.005, "p1m1"),
+        # strands run some way along both rails, which are no longer for it
+        ("border:rope", 602, 0.005, "p2"),
+        # a row of the field lies a tenth of a region from the rail
+        ("mitred:teeth", 602, 0.005, "p1m1"),
+        # rows of the field lie as far apart as both rails
+        ("mitred:lozenges", 602, 0.005, "p2mm"),
+        # rails without gaps among broken rows of the field, as far apart by chance
+        ("mitred:wave and circles", 604, 0.0, "p2mg"),
+        # two sides on which one pattern is laid
+        ("border:two rows", 604, 0.0, "cmm"),
+        # circles of one size in a border, and such as make the field
+        ("mitred:ring chain", 601, 0.0, "p2mm"),
+        ("corner:cross", 601, 0.0, "p1"),
+    ],
+)
+def test_lines_of_a_frame_are_told_from_what_touches_and_resembles_them(
+    case: str, seed: int, noise: float, group: str
+) -> None:
+    found = found_in(case, seed, noise)
+    assert sure(found, group, "border") == 4
+    assert found.score.sure_and_wrong == found.score.none_and_sure == 0
+    assert found.zones[0].role == "field"
+    assert found.zones[0].symmetry.certain
+
+
+@pytest.mark.parametrize(
+    ("case", "seed", "noise"),
+    [
+        # rings about each other, each off its place: one mirror goes through them
+        ("corner:two circles", 603, 0.01),
+        # specks where petals meet
+        ("border:two rows of teeth", 603, 0.01),
+        # a side with both of its corners, whose lines circles touch
+        ("border:circles", 603, 0.01),
+        # scales of which the frame cuts most
+        ("plain mitres", 602, 0.005),
+        # two medallions lie on a shift of the drawing
+        ("three medallions", 602, 0.005),
+    ],
+)
+def test_what_misses_leave_is_not_sure(case: str, seed: int, noise: float) -> None:
+    found = found_in(case, seed, noise)
+    assert found.score.sure_and_wrong == found.score.none_and_sure == 0
