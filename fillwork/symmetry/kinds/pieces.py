@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 # share of a side's images on lines that makes it the rosette's own
 _OWN = 0.9
 _POINTS = 12  # points in a face at most
+_COPIES = 60  # copies of a face that are asked how deep points lie in them
+_MANY_COPIES = 400  # copies of a face that pieces are laid over
+_EVENLY = 0.6180339887  # steps of it lie evenly, and along no row of copies
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -165,7 +168,7 @@ def cover_of(
     empty = np.zeros(0, dtype=np.int64)
     if len(points) == 0 or len(polygons) == 0:
         return Cover(empty, empty, empty, np.zeros(0))
-    copies, whole = _copies_over_cell(polygons, quotient)
+    copies, whole = _copies_over_cell(polygons, quotient, _MANY_COPIES)
     tree = shapely.STRtree(copies)
     total = np.bincount(piece)
     n = quotient.order
@@ -205,10 +208,10 @@ def depth_inside(
     depth = np.zeros(len(points))
     if len(points) == 0 or len(polygons) == 0:
         return depth
-    copies, _ = _copies_over_cell(polygons, quotient)
+    # a ground as wide as the field lies over its cell by the hundred: some tell as much
+    copies, _ = _copies_over_cell(polygons, quotient, _COPIES)
     tree = shapely.STRtree(copies)
     edges = shapely.boundary(copies)
-    shapely.prepare(edges)
     rows: list[NDArray[np.int64]] = []
     found: list[NDArray[np.float64]] = []
     for g in range(quotient.order):
@@ -274,8 +277,9 @@ def _images(
 
 
 def _copies_over_cell(
-    polygons: NDArray[Any], quotient: Quotient
+    polygons: NDArray[Any], quotient: Quotient, most: float = np.inf
 ) -> tuple[NDArray[Any], NDArray[np.int64]]:
+    """Return shifted copies that reach into the cell, some `most` of each polygon."""
     import shapely
 
     if len(quotient.basis) == 0:
@@ -291,6 +295,8 @@ def _copies_over_cell(
     last = np.floor(1.0 - low + 1e-9).astype(np.int64)
     each = np.maximum(last - first + 1, 1)
     whole, rest = spread(each.prod(axis=1))
+    kept = rest * _EVENLY % 1.0 < most / each.prod(axis=1)[whole]
+    whole, rest = whole[kept], rest[kept]
     steps = np.empty((len(whole), k), dtype=np.int64)
     for axis in range(k):
         rest, steps[:, axis] = np.divmod(rest, each[whole, axis])
