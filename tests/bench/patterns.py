@@ -10,14 +10,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = [
-    "TILINGS",
-    "circles_of",
-    "dense_twelvefold",
-    "framed",
-    "star_and_cross",
-    "svg_of",
-    "tiling",
-]
+    "TILINGS", "cells_of", "circles_of", "dense_twelvefold", "framed", "hatching_of",
+    "star_and_cross", "svg_of", "tiling",
+]  # fmt: skip
 
 
 def _closed(points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -161,3 +156,59 @@ def circles_of(regions: int) -> bytes:
         for j in range(side)
     ]
     return (head + "".join(rows) + "</g>\n</svg>\n").encode()
+
+
+def cells_of(count: int, seed: int, *, shared: bool) -> bytes:
+    """Return an SVG drawing of a square metre of Voronoi cells, no two alike.
+
+    `shared`: each side once, as a line, and not each cell as a closed path.
+    """
+    from scipy.spatial import Voronoi
+
+    size = 1000.0
+    points = np.random.default_rng(seed).random((count, 2)) * size
+    # images in the four sides bound the cells by the square
+    images = [points * (-1, 1), points * (1, -1)]
+    images += [(2 * size, 0) + points * (-1, 1), (0, 2 * size) + points * (1, -1)]
+    found = Voronoi(np.vstack([points, *images]))
+    if shared:
+        own = (found.ridge_points < count).any(axis=1)
+        rows = found.vertices[np.array(found.ridge_vertices)[own]].reshape(-1, 4)
+        lines = [
+            f'<line x1="{a:.4f}" y1="{b:.4f}" x2="{c:.4f}" y2="{d:.4f}"/>'
+            for a, b, c, d in rows.tolist()
+        ]
+        return _page(size, size, lines)
+    paths = []
+    for region in found.point_region[:count].tolist():
+        ring = found.vertices[found.regions[region]]
+        way = ring - ring.mean(axis=0)
+        ring = ring[np.argsort(np.arctan2(way[:, 1], way[:, 0]))]
+        corners = "L".join(f"{x:.4f},{y:.4f}" for x, y in ring.tolist())
+        paths.append(f'<path d="M{corners}Z"/>')
+    return _page(size, size, paths)
+
+
+def hatching_of(strokes: int, seed: int) -> bytes:
+    """Return an SVG drawing of loose hatching by hand in four columns of one frame."""
+    rng = np.random.default_rng(seed)
+    rows = strokes // 4
+    high = 0.8 * rows + 10.0
+    off = rng.normal(0.0, 0.3, (rows, 4, 4)) * (1.0, 0.3, 1.0, 0.3)
+    x, y = 10.0 + 60.0 * np.arange(4), 5.0 + 0.8 * np.arange(rows)[:, None]
+    ends = np.stack(np.broadcast_arrays(x, y, x + 58.0, y), axis=-1) + off
+    lines = [
+        f'<line x1="{a:.4f}" y1="{b:.4f}" x2="{c:.4f}" y2="{d:.4f}"/>'
+        for a, b, c, d in ends.reshape(-1, 4).tolist()
+    ]
+    frame = f'<rect x="10" y="2" width="240" height="{high - 5:.1f}"/>'
+    return _page(270.0, high, [*lines, frame])
+
+
+def _page(width: float, height: float, rows: list[str]) -> bytes:
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" '
+        f'height="{height}mm" viewBox="0 0 {width} {height}">\n'
+        '<g fill="none" stroke="#000" stroke-width="0.1">\n'
+    )
+    return (head + "\n".join(rows) + "\n</g>\n</svg>\n").encode()

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.bench import patterns
-from tests.bench.patterns import svg_of
+from tests.bench.patterns import cells_of, hatching_of, svg_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -126,6 +126,40 @@ def test_growth_of_fields(name: str, framed: bool, tmp_path: Path) -> None:
             f"symmetry){growth}, {mb:.0f} MB"
         )
         before = cpu
+
+
+@pytest.mark.parametrize("shared", [False, True])
+def test_unlike_cells(shared: bool, tmp_path: Path) -> None:
+    """100,000 regions of which no two are alike, with every file and the page."""
+    seconds = []
+    for count, seed in ((50_000, 12), (100_000, 11)):
+        drawing = tmp_path / f"{count}.svg"
+        drawing.write_bytes(cells_of(count, seed, shared=shared))
+        out = tmp_path / str(count)
+        colour = [sys.executable, "-m", "fillwork", "colour", str(drawing), "--quiet"]
+        cpu, mb = measure([*colour, "--html", "--dxf", "--out", str(out)])
+        seconds.append(cpu)
+        sizes = sorted((f.stat().st_size / 1e6, f.name) for f in out.iterdir())
+        told = ", ".join(f"{name} {size:.1f} MB" for size, name in sizes if size > 1)
+        print(f"\n{count} cells, shared {shared}: {cpu:.1f} s CPU, {mb:.0f} MB; {told}")
+        if shared:
+            plain, plain_mb = measure([sys.executable, "-c", PLAIN, str(drawing)])
+            print(
+                f"  {cpu / plain:.1f} x the plain script, {mb / plain_mb:.2f} x its MB"
+            )
+    print(f"growth from 50,000 to 100,000: {seconds[1] / seconds[0]:.1f} x")
+
+
+def test_loose_hatching(tmp_path: Path) -> None:
+    seconds = []
+    for strokes in (5_000, 10_000, 20_000):
+        drawing = tmp_path / f"{strokes}.svg"
+        drawing.write_bytes(hatching_of(strokes, 31))
+        survey = [sys.executable, "-m", "fillwork", "survey", str(drawing), "--quiet"]
+        cpu, mb = measure(survey)
+        seconds.append(cpu)
+        print(f"\n{strokes} strokes: {cpu:.1f} s CPU, {mb:.0f} MB")
+    print(f"growth from 10,000 to 20,000: {seconds[2] / seconds[1]:.1f} x")
 
 
 def test_start() -> None:
