@@ -312,15 +312,17 @@ class _Pieces:
         kinds = self.kind[part]
         if CUBIC in kinds:
             return None
-        found = self.start[part]
         if ARC not in kinds:
-            return found
-        for k, kind in enumerate(kinds):
+            return self.start[part]
+        found = []
+        for row, kind in enumerate(kinds, part.start):
+            found.append(self.start[row])
             if kind == ARC:
-                bulges = _bulges(self.curves.data[part.start + k].tolist())
-                if bulges is None:
+                bulge, more = _bulges(self.curves.data[row].tolist())
+                if bulge is None:
                     return None
-                found[k] += bulges
+                found[-1] += bulge
+                found += more
         return found
 
     def end(self, part: slice) -> str:
@@ -347,25 +349,26 @@ def _corner(x: float, y: float) -> str:
     return f"10\n{_value(x)}\n20\n{_value(y)}\n"
 
 
-def _bulges(row: list[float]) -> str | None:
-    """Return what follows the first corner of an arc of a circle; None of others."""
+def _bulges(row: list[float]) -> tuple[str | None, list[str]]:
+    """Return the bulge of a circle's arc, else None, and corners after its first."""
     cx, cy, ux, uy, vx, vy, s0, s1 = row
     square = ux * ux + uy * uy
     if abs(ux * vx + uy * vy) > _ROUND * square or (
         abs(vx * vx + vy * vy - square) > _ROUND * square
     ):
-        return None
+        return None, []
     turn = math.copysign(1.0, ux * vy - uy * vx)
     # a bulge holds less than a whole turn
     parts = max(1, math.ceil(abs(s1 - s0) / math.pi - 1e-9))
     bulge = turn * math.tan((s1 - s0) / parts / 4)
-    found = after = f"42\n{_value(bulge)}\n" if bulge else ""
+    text = f"42\n{_value(bulge)}\n" if bulge else ""
+    more = []
     for k in range(1, parts):
         s = s0 + k * (s1 - s0) / parts
         x = cx + ux * math.cos(s) + vx * math.sin(s)
         y = cy + uy * math.cos(s) + vy * math.sin(s)
-        found += _corner(x, y) + after
-    return found
+        more.append(_corner(x, y) + text)
+    return text, more
 
 
 def _poles(kind: int, row: list[float]) -> NDArray[np.float64]:

@@ -1,6 +1,7 @@
 """Outlines written as DXF, read back by ezdxf, an independent reader."""
 
 import io
+import itertools
 from itertools import pairwise
 
 import ezdxf
@@ -11,6 +12,8 @@ import shapely
 
 from fillwork import colour_drawing, read_linework
 from fillwork.plans.model import Plan, SheetSettings
+from fillwork.renderers.encoders.dxf import to_dxf
+from fillwork.renderers.scene import Scene, Strokes, circles
 
 # a ring, an ellipse with a chord, a leaf of two Béziers
 DRAWING = b"""<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="60mm"
@@ -142,3 +145,20 @@ def test_splines_count_their_knots_and_points(done):
         # a spline of degree d has d + 1 knots more than points
         assert knots == points + count["71"] + 1
     assert found
+
+
+def test_whole_circles_count_their_two_corners():
+    # DXF reference, LWPOLYLINE: 90 counts the corners (10), each with its bulge (42),
+    # the tangent of a quarter of the angle that it spans; 1 for half a turn
+    curves, start = circles([(10, 10), (30, 10)], [4.0, 5.0])
+    line = Strokes(curves, start, np.ones(2, bool), 0.2)
+    text = to_dxf(Scene(40.0, 20.0, (line,))).decode("cp1252").splitlines()
+    tags = list(zip(map(str.strip, text[0::2]), text[1::2], strict=True))
+    begin = [k for k, tag in enumerate(tags) if tag == ("0", "LWPOLYLINE")]
+    assert len(begin) == 2
+    for k in begin:
+        entity = list(itertools.takewhile(lambda tag: tag[0] != "0", tags[k + 1 :]))
+        assert [v for c, v in entity if c == "90"] == ["2"]
+        assert sum(c == "10" for c, _ in entity) == 2
+        bulges = [float(v) for c, v in entity if c == "42"]
+        assert bulges == pytest.approx([1.0, 1.0], abs=1e-12)
