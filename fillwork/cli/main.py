@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import os
 import sys
@@ -27,6 +28,9 @@ COMMANDS = {
     "report": "Gather what to hand over when a drawing comes out wrong.",
 }
 """Each command with the line that help shows, so that help loads none of them."""
+
+_SELDOM = (200_000, 20, 100)
+"""Objects, and looks at younger ones, between two looks for what is out of use."""
 
 
 class _Commands(click.Group):
@@ -69,6 +73,9 @@ class _Commands(click.Group):
             near = difflib.get_close_matches(name, COMMANDS, 1)
             hint = f" Did you mean “{near[0]}”?" if near else ""
             ctx.fail(f"There is no command “{name}”.{hint}")
+        if name != "page":
+            # what a single run makes is in use until it ends
+            gc.set_threshold(*_SELDOM)
         return super().resolve_command(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
