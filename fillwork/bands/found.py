@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.bands.chains import CROSSINGS, SLENDER, Chains
+from fillwork.bands.lined import follow_middle_lines
 from fillwork.bands.links import Pieces
 from fillwork.bands.middles import without_middle_lines
 from fillwork.bands.model import GROUND
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.bands.lined import Bare
     from fillwork.bands.model import Bands
 
     Ints = NDArray[np.int64]
@@ -56,7 +58,7 @@ def find_bands(
     readings = read_faces(arrangement, runs)
     bare = without_middle_lines(arrangement, runs, readings)
     if bare is not None:
-        found = _in_halves(*bare, width, kind_of_face, cut)
+        found = _in_halves(bare, width, kind_of_face, cut)
         if found is not None:
             return found
     if width is not None:
@@ -76,14 +78,13 @@ def find_bands(
 
 
 def _in_halves(
-    merged: Arrangement,
-    into: Ints,
-    halves: Floats,
+    bare: Bare,
     width: float | None,
     kind: NDArray[np.integer] | None,
     cut: Truths | None,
 ) -> Bands | None:
     """Return what is strapwork for certain without middle lines, in all its halves."""
+    merged, into, halves = bare.merged, bare.into, bare.halves
     if kind is not None:
         # kinds of halves that lie in one piece are one kind
         own = np.asarray(kind, np.int64) + 1
@@ -108,6 +109,7 @@ def _in_halves(
     twice = np.searchsorted(halves, (1 + _HALF) * wide, "right") > low
     if twice.mean() < _MOST:
         return None
+    bands = follow_middle_lines(bands, bare)
     bands.strand[0], bands.part[0] = -1, GROUND
     through = np.zeros((merged.face_count, 2), np.int64) - 1
     through[bands.through[:, 0]] = bands.through[:, 1:]

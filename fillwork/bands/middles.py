@@ -16,6 +16,7 @@ import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.outlines import half_edge_curves
+from fillwork.bands.lined import Bare
 from fillwork.bands.pieces import along_frames, outside, rails_of, stretch_lengths
 from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.strands import Lines, follow_strands
@@ -54,12 +55,10 @@ def without_middle_lines(
     arrangement: Arrangement,
     runs: Runs,
     readings: Readings,
-) -> tuple[Arrangement, Ints, Floats] | None:
+) -> Bare | None:
     """Return a drawing without the middle lines of its bands.
 
-    Returns (F,): the drawing without them, the face there that holds each face of the
-    drawing, and the widths of halves, ascending, mm; None where no line is a middle
-    line.
+    None where no line is a middle line.
     """
     between, beside, widths = _between_halves(arrangement, runs, readings)
     half = 2 * np.arange(arrangement.edge_count)
@@ -83,7 +82,8 @@ def without_middle_lines(
     middle = np.bincount(line, size * between[long]) >= _MOST * total
     rail = np.bincount(line, size * beside[long]) >= _MOST * total
     middle = _led_on(lines, middle, rail)
-    middle = _at_frames(arrangement, lines, long, middle, widths)[line]
+    led = _at_frames(arrangement, lines, long, middle, widths)
+    middle = led[line]
     held = np.zeros(len(arrangement.vertices), bool)
     held[ends[long[~middle]]] = True
     kept = np.r_[long[~middle], _between_held(ends, np.flatnonzero(crumb), held)]
@@ -104,7 +104,22 @@ def without_middle_lines(
     merged = build_arrangement(
         bare, arrangement.tolerance, close_gaps=0.0, page_edge="open"
     )
-    return merged, _into(arrangement, merged), widths
+    into = _into(arrangement, merged)
+    rows = np.flatnonzero(middle)
+    sides = into[arrangement.face[2 * long[rows, None] + np.arange(2)]]
+    rows = rows[(sides[:, 0] == sides[:, 1]) & (sides[:, 0] > 0)]
+    where = np.stack([into[arrangement.face[2 * long[rows]]], line[rows]])
+    facing = _facing(lines, led)
+    (face, of), back = np.unique(where, axis=1, return_inverse=True)
+    return Bare(
+        merged,
+        into,
+        widths,
+        face,
+        of,
+        np.bincount(back.reshape(-1), size[rows], len(face)),
+        facing[led[facing].all(axis=1)],
+    )
 
 
 def _between_held(ends: Ints, crumbs: Ints, held: Truths) -> Ints:
@@ -217,17 +232,22 @@ def _between_thirds(
 
 def _led_on(lines: Strands, middle: Truths, rail: Truths) -> Truths:
     """Return which lines are middle lines, or face one in line under a band."""
+    one, other = _facing(lines, middle).T
+    middle = middle.copy()
+    middle[other[middle[one]]] = True
+    return middle & ~rail
+
+
+def _facing(lines: Strands, asked: Truths) -> Ints:
+    """Return (n, 2) lines that face each other in line, one of them at least asked."""
     ends = np.flatnonzero(lines.onward < 0)
     heading = lines.lines.headings()[ends]
     out = -np.stack([np.cos(heading), np.sin(heading)], axis=1)
     at = lines.lines.vertices[lines.lines.origin[ends]]
     reach = REACH * float(np.ptp(lines.lines.vertices, axis=0).max())
-    asked = middle[lines.of_piece[ends >> 1]]
-    one, other, _ = facing_ends(at, out, reach, asked)
-    one, other = lines.of_piece[ends[one] >> 1], lines.of_piece[ends[other] >> 1]
-    middle = middle.copy()
-    middle[other[middle[one]]] = True
-    return middle & ~rail
+    line = lines.of_piece[ends >> 1]
+    one, other, _ = facing_ends(at, out, reach, asked[line])
+    return np.stack([line[one], line[other]], axis=1)
 
 
 def _at_frames(

@@ -27,7 +27,7 @@ from fillwork.plans.model import Plan
 from tests.bench.strapwork import (
     Strapwork,
     circles_as_bands,
-    cut_crossings,
+    crossing_places,
     middle_lines,
     strapwork,
     svg_of_panel,
@@ -166,7 +166,8 @@ def judge(work: Strapwork, regions: Arrangement, bands: Bands | None) -> Score:
         lambda p: np.column_stack([p[:, 0], size - p[:, 1]]) - work.margin,
     )
     true, whose = truth_of_faces(work, polygons)
-    cut = cut_crossings(work)
+    places = crossing_places(work)
+    cut = len(places)
     drawn = work.middles
     work, origin, onward = within_panel(work)
     cut -= work.crossings
@@ -179,6 +180,9 @@ def judge(work: Strapwork, regions: Arrangement, bands: Bands | None) -> Score:
         for parts, of_face in zip(members, whose, strict=True)
     ]
     single = np.array([len(of_face) == 1 for of_face in whose]) & ~scrap
+    # nor is what lies where a strand crosses itself of one of its parts alone
+    common = shapely.area(shapely.intersection(polygons, shapely.union_all(places)))
+    single &= common < 0.5 * shapely.area(polygons)
     members = _joined_at_the_frame(work, members, onward, polygons, single)
     known = true & np.array([bool(m) for m in members])
     result = Score(

@@ -404,8 +404,8 @@ def within_panel(
     return inner, np.array(origin), onward
 
 
-def cut_crossings(work: Strapwork) -> int:
-    """Return how many places a panel shows in which two bands cross, cut or whole."""
+def crossing_places(work: Strapwork) -> np.ndarray:
+    """Return the places in a panel in which bands cross, one with itself too."""
     wide = [s for s, w in enumerate(work.widths) if w]
     panel = shapely.box(0, 0, work.side, work.side)
     near = panel.buffer(0.1)
@@ -426,7 +426,7 @@ def cut_crossings(work: Strapwork) -> int:
     ]
     spots = shapely.union_all([c for c in common if c.area > 1e-6])
     spots = shapely.get_parts(spots.intersection(panel))
-    return int((shapely.area(spots) > 1e-6).sum())
+    return spots[shapely.area(spots) > 1e-6]
 
 
 def _clipped(middle: np.ndarray, side: float) -> tuple[list[np.ndarray], list[float]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from tests.bench.bands import panel as measured_panel
 from tests.bench.bands import score
 from tests.bench.strapwork import strapwork
 
@@ -21,3 +22,12 @@ def test_a_band_with_two_middle_lines_is_one(lines, woven: bool) -> None:
     assert one.found == one.regions
     assert one.false == 0
     assert one.crossed == one.crossings
+
+
+def test_what_a_frame_leaves_of_a_band_is_known_by_its_middle_line() -> None:
+    # bands bend right at the frame, which leaves no rail of some on the one side
+    kind = "two widths, middle line, woven"
+    one = score(measured_panel(kind, "3^2.4.3.4", 0.0, 81307))
+    assert one.found >= 0.97 * one.regions
+    assert one.whole >= 0.95 * one.strands
+    assert one.false == 0
