@@ -34,8 +34,8 @@ def bands_of_woven(arrangement: Arrangement, woven: Woven) -> Bands:
     Every strand but border lines.
 
     Where strands cross, the region belongs to the one on top; a piece that is on
-    top nowhere is told by the middles of its strand. A region that holds a point
-    where strands cross, but no middle of a line, is a crossing.
+    top nowhere is told by the middles and bends of its strand. A region that holds a
+    point where strands cross, but no middle of a line, is a crossing.
     """
     strands, crossings = woven.strands, woven.crossings
     found = np.full(arrangement.face_count, -1, np.int64)
@@ -44,8 +44,15 @@ def bands_of_woven(arrangement: Arrangement, woven: Woven) -> Bands:
     border = np.array([s.border for s in strands.strands], bool)
     piece = np.flatnonzero(~border[strands.of_piece])
     middle = strands.lines.pieces.point(piece, np.full(len(piece), 0.5))
-    row, face = _located(arrangement, middle)
-    found[face], part[face] = strands.of_piece[piece][row], BAND
+    # between broad bands a bend may be all that is in sight
+    origin = strands.lines.origin
+    halves = np.repeat(~border[strands.of_piece], 2)
+    halves &= np.bincount(origin)[origin] == 2
+    bend = np.flatnonzero(halves)
+    points = np.concatenate([strands.lines.vertices[origin[bend]], middle])
+    row, face = _located(arrangement, points)
+    found[face] = strands.of_piece[np.r_[bend >> 1, piece]][row]
+    part[face] = BAND
     points = strands.lines.vertices[crossings.vertex[top]]
     row, face = _located(arrangement, points)
     found[face] = strands.of_piece[crossings.halves[top, 0] >> 1][row]

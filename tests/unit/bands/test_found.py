@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from fillwork.arrangement.build import build_arrangement
 from fillwork.bands.drawing import as_linework
 from fillwork.bands.found import find_bands
-from fillwork.bands.kinds import join_strands
+from fillwork.bands.kinds import bands_of_woven, join_strands
 from fillwork.bands.model import CROSSING
 from fillwork.bands.short_rails import lead_on_short_rails
 from fillwork.bands.weave import weave_lines
@@ -125,6 +125,25 @@ def test_what_was_woven_is_found_again() -> None:
     # turns by 120° carry each of the three families of strands onto the others
     assert {s.orbit for s in bands.strands} == {0}
     assert sum(o.band for o in joined.orbits) == 1
+
+
+def test_bends_between_broad_bands_are_theirs() -> None:
+    # between two crossings little more than a bend of the band below is in sight
+    drawn = strapwork("4.8^2", edge=16, side=70, angle=67.5, width=0.0)
+    lines = linework_from_segments(drawn.segments, 70, 70)
+    woven = weave_lines(build_arrangement(lines), 4.8, crossings="crossed")
+    regions = build_arrangement(as_linework(woven, lines), close_gaps=0.0)
+    bands = bands_of_woven(regions, woven)
+    broad = replace(drawn, widths=np.full(len(drawn.middles), 4.8))
+    true, _ = truth_of_faces(broad, regions.polygons())
+    # crossings whose point lies beyond the frame go by their kind
+    whole = true & ~regions.cut[1:]
+    whole &= shapely.contains_properly(
+        shapely.box(0.01, 0.01, 69.99, 69.99), regions.polygons()
+    )
+    assert whole.sum() > 40
+    assert (bands.part[1:] > 0)[whole].all()
+    assert not (bands.part[1:] > 0)[~true].any()
 
 
 def _grid(xs, ys) -> np.ndarray:
