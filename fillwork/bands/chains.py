@@ -163,7 +163,8 @@ class Chains:
         enough = share[seen].sum() >= (_SHARE if least > 1 else 0.0)
         total_crossings = int(crossings[seen].sum())
         if not enough or total_crossings < min(least, 2):
-            return None
+            alone = self._alone(plain, loose, bends, least) & ~squat
+            return self._built(alone, sure=least == 1) if alone.any() else None
         keep = seen[cluster] & ~squat
         sure = total_crossings >= least
         if least > 1:
@@ -176,6 +177,23 @@ class Chains:
                 keep, self.meets[held & seen[cluster[self.meets[:, 0]]]], bends, sure
             )
         return self._built(keep & ~self._broad(keep), sure=sure)
+
+    def _alone(self, plain: Truths, loose: Ints, bends: Truths, least: int) -> Truths:
+        """Return which chains look like bands that cross no others, only single lines.
+
+        Those of a width that is told; else long ones that bend side by side, if there
+        are several. `plain`: pieces that are no crossings. `loose`: ends of each
+        cluster inside the drawing.
+        """
+        pieces = np.bincount(self.chain[plain], minlength=self.count)
+        whole = (pieces >= 2) & (loose[self.cluster] == 0)
+        if least == 1:
+            return np.asarray(whole)
+        whole &= bends & (pieces > 2) & (self._slenderness() >= _LONG)
+        share = np.bincount(
+            self.chain, self.arrangement.area[self.face], minlength=self.count
+        )[whole].sum() / max(float(np.abs(self.arrangement.area).sum()), 1e-300)
+        return np.asarray(whole & (whole.sum() > 1) & (share >= _SHARE))
 
     def _is_strapwork(self, keep: Truths, met: Ints, bends: Truths, many: bool) -> bool:
         """Return whether chains that are kept are bands for certain.

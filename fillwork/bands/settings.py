@@ -40,9 +40,14 @@ def doubt_note(bands: Bands, scale: float = 1.0) -> Note:
     `bands`: what may be bands. `scale`: True length / drawn length.
     """
     width = scale * float(np.median([s.width for s in bands.strands]))
+    how = (
+        "that cross, but too few of them hang together"
+        if bands.crossings
+        else "that bend side by side, but cross no others"
+    )
     text = (
-        f"some regions look like bands {width:.3g} mm wide that cross, but too few of "
-        "them hang together; they are taken as ordinary regions"
+        f"some regions look like bands {width:.3g} mm wide {how}; they are taken as "
+        "ordinary regions"
     )
     remedy = f"--bands {width:.3g}mm takes them as bands, --bands no leaves this out"
     return Note("bands", "bands in doubt", text, remedy=remedy)

@@ -14,6 +14,7 @@ from fillwork.bands.drawing import as_linework
 from fillwork.bands.found import find_bands
 from fillwork.bands.kinds import bands_of_woven, join_strands
 from fillwork.bands.model import CROSSING
+from fillwork.bands.settings import doubt_note
 from fillwork.bands.short_rails import lead_on_short_rails
 from fillwork.bands.weave import weave_lines
 from fillwork.cli.main import main
@@ -24,10 +25,15 @@ from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import BandSettings, Plan
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.zones.find import find_zones
+from tests.bench.bands import judge, score
 from tests.bench.bands import panel as measured_panel
-from tests.bench.bands import score
 from tests.bench.patterns import svg_of
-from tests.bench.strapwork import middle_lines, strapwork, truth_of_faces
+from tests.bench.strapwork import (
+    middle_lines,
+    strapwork,
+    svg_of_panel,
+    truth_of_faces,
+)
 from tests.unit.bands.test_weave import kagome
 from tests.unit.helpers import (
     circle,
@@ -518,3 +524,31 @@ def test_a_middle_line_beside_a_frame_is_one() -> None:
     # one where a frame cuts its band along, beside a corner, at half a per cent
     one = score(measured_panel("middle line, woven", "3^4.6", 0.005, 47))
     assert one.whole == one.strands
+
+
+def test_bands_that_cross_single_lines_alone_are_found_by_their_width() -> None:
+    work = measured_panel("some lines", "3^6", 0.0, 81307)
+    told = Plan(bands=BandSettings(find=f"{work.widths.max():.2f}mm"))
+    survey = make_survey(svg_of_panel(work), told)
+    one = judge(work, survey.arrangement, survey.bands)
+    assert one.unseen == 0
+    assert one.found == one.regions
+    assert one.whole == one.strands
+    assert one.false == 0
+
+
+def test_a_question_about_bands_that_cross_none_says_so() -> None:
+    # two zigzags of own rails, each crossed by upright lines alone
+    bend = np.tile([0.0, 12.0], 5)[:9] + 30.0
+    at = np.linspace(0, 96, 9)
+    rails = [bend + off for off in (0.0, 4.0, 33.0, 37.0)]
+    sides = [np.stack([at[:-1], r[:-1], at[1:], r[1:]], axis=1) for r in rails]
+    upright = np.array([[x, 0, x, 96] for x in (5.0, 17.0, 41.0, 55.0, 77.0)])
+    frame = np.array([[0, 0, 96, 0], [96, 0, 96, 96], [96, 96, 0, 96], [0, 96, 0, 0]])
+    rows = np.concatenate([*sides, upright, frame]).astype(float)
+    bands = find_bands(build_arrangement(linework_from_segments(rows, 96, 96)))
+    assert bands is not None
+    assert not bands.sure
+    assert bands.crossings == 0
+    assert len(bands.strands) == 2
+    assert "cross no others" in doubt_note(bands).text
