@@ -352,7 +352,8 @@ class Chains:
         runs = self.pieces.runs
         framed = np.zeros(self.arrangement.face_count, bool)
         framed[runs.face[runs.outer]] = True
-        open_ = framed | (part == GROUND)
+        # what is a band by its kind alone may be any
+        open_ = framed | (part == GROUND) | ((part == BAND) & (strand < 0))
         first, count = first[open_[face[first]]], count[open_[face[first]]]
         lone, both = first[count == 1], first[count == 2]
         part[face[lone]], part[face[both]] = BAND, CROSSING

@@ -386,6 +386,12 @@ class Pieces:
             r.face[live], support[live], minlength=self.arrangement.face_count
         )
         crossing = (count == 2) & (ends >= 3)
+        # where a frame cuts an end, two readings may have the other end in common
+        both = live[:-1][crossing[r.face[live[:-1]]] & (np.diff(r.face[live]) == 0)]
+        after = live[1:][np.searchsorted(live, both)]
+        one, other = (r.caps[k].reshape(-1, 4) for k in (both, after))
+        same = (one[:, :, None] == other[:, None, :]) & ~self.runs.outer[one][..., None]
+        crossing[r.face[both[same.any(axis=(1, 2))]]] = False
         self.crossing = crossing
         order = live[np.lexsort((r.width[live], -support[live], r.face[live]))]
         first = np.r_[True, r.face[order][1:] != r.face[order][:-1]]

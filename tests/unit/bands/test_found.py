@@ -434,6 +434,10 @@ def test_bands_beside_a_frame_are_right(kind: str, name: str) -> None:
         ("plain", "4.6.12", 9001),
         # a strip of ground at the frame is as wide as the wider bands
         ("two widths, woven", "3.6.3.6", 9001),
+        # a frame cuts the end of a band, which has two readings with the other end
+        ("two widths, woven", "3^4.6", 81307),
+        # what is a band by its kind lies on the side of a rail that a strand runs on
+        ("framed", "6^3", 81307),
     ],
 )
 def test_what_a_frame_leaves_of_a_strand_stays_with_it(
