@@ -79,7 +79,8 @@ def follow_middle_lines(bands: Bands, bare: Bare) -> Bands:
     part[bare.face[rows]], strand[bare.face[rows]] = BAND, named[rows]
     through = bands.through.copy()
     through[:, 1:] = group[through[:, 1:]]
-    more = np.bincount(named[rows[taken]], bare.size[rows[taken]], len(wide))
+    more = np.zeros(len(wide))
+    np.add.at(more, named[rows[taken]], bare.size[rows[taken]])
     kept = replace(bands, part=part, strand=strand, through=through)
     return _renumbered(kept, group, wide, more)
 

@@ -117,7 +117,7 @@ def without_middle_lines(
         widths,
         face,
         of,
-        np.bincount(back.reshape(-1), size[rows], len(face)),
+        np.asarray(np.bincount(back.reshape(-1), size[rows], len(face)), np.float64),
         facing[led[facing].all(axis=1)],
     )
 
