@@ -298,7 +298,8 @@ def test_fingers_paint_move_and_bring_closer(server: Running, browser: Browser) 
     sight.take_demo("fountain medallion")
     # WCAG 2.2, success criterion 2.5.5: 44 px
     low = page.evaluate(
-        "[...document.querySelectorAll('button, select, summary, #parts a, .tick')]"
+        "[...document.querySelectorAll('button, select, summary, #parts a, .tick, "
+        "input:not([type=checkbox], [type=radio])')]"
         ".filter(e => e.offsetParent && e.offsetHeight < 44).map(e => e.outerHTML)"
     )
     assert low == []
@@ -517,6 +518,8 @@ def test_a_list_is_one_stop_and_arrows_go_through_it(
             ("ArrowUp", 1),
             ("Home", 0),
             ("ArrowUp", 0),
+            # paints stand in two columns: what lies beside is the next
+            *((("ArrowRight", 1), ("ArrowLeft", 0)) if key == "swatch" else ()),
             ("End", page.locator(rows).count() - 1),
         ):
             page.keyboard.press(press)

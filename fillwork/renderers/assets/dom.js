@@ -82,7 +82,9 @@ export function rove(list, home) {
     if (at < 0 || event.ctrlKey || event.metaKey || event.altKey) return;
     const aim = {
       ArrowDown: [at + 1, along], ArrowUp: [at - 1, along],
-      ArrowRight: [at, along + 1], ArrowLeft: [at, along - 1],
+      // lists may stand in columns: at a row's end on to the next
+      ArrowRight: along + 1 < rows[at].length ? [at, along + 1] : [at + 1, 0],
+      ArrowLeft: along || !at ? [at, along - 1] : [at - 1, Infinity],
       Home: [0, 0], End: [rows.length - 1, 0],
     }[event.key];
     if (!aim) return;
