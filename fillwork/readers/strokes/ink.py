@@ -98,14 +98,20 @@ def _edges(
     reach = table.data[:, 0:4]
     size = float(np.ptp(reach[np.isfinite(reach)]))
     fine = 1e-4 * size
-    for _ in range(2):
+    straight = bool((table.kind == LINE).all())
+    for last in (straight, True):
         shapes, _ = find_fills(table, fine, even_odd)
-        material: Any = shapely.union_all(shapes, grid_size=0.1 * fine)
+        material: Any = shapes[0] if len(shapes) == 1 else None
+        if material is None:
+            material = shapely.union_all(shapes, grid_size=0.1 * fine)
         if material.is_empty or material.length <= 0:
             return None
         width = 2 * material.area / material.length
         fine = min(fine, 0.5 * _SMOOTH * width)
-    around = shapely.box(*material.buffer(width).envelope.buffer(width).bounds)
+        if last:
+            break
+    low, high = np.reshape(material.bounds, (2, 2))
+    around = shapely.box(*(low - width), *(high + width))
     regions: Any = shapely.get_parts(around.difference(material))
     regions = regions[shapely.area(regions) > (0.5 * width) ** 2]
     if len(regions) <= _FEWEST:
