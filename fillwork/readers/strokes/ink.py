@@ -32,7 +32,7 @@ _SMOOTH = 0.03  # of the width: a middle line may stray by that much
 _LONG = 1.5  # widths: shorter pieces beside longer ones belong to a bend
 _SHORT = 1.2  # widths: nodes nearer to each other along a border are one
 _BEND = 4.0  # widths: a bend is no longer, and moves no farther
-_FEWEST = 3  # regions that tell ink from a ring or a figure with an eye
+_FEWEST = 6  # holes that tell ink from a figure, such as a frame with panes
 _POINTS = 400_000  # points that are looked at
 
 
@@ -114,7 +114,7 @@ def _edges(
     around = shapely.box(*(low - width), *(high + width))
     regions: Any = shapely.get_parts(around.difference(material))
     regions = regions[shapely.area(regions) > (0.5 * width) ** 2]
-    if len(regions) <= _FEWEST:
+    if len(regions) - 1 < _FEWEST:
         return None
     corner = shapely.points(around.exterior.coords[0])
     regions = regions[np.argsort(shapely.distance(regions, corner), kind="stable")]
