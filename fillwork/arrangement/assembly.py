@@ -19,6 +19,7 @@ from fillwork.arrangement.openings import without_openings
 from fillwork.arrangement.pruning import find_dangling
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.parts import components
+from fillwork.geometry.rounding import settled_areas
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -210,6 +211,7 @@ class Assembly:
         cut[faces.face[np.repeat(edges.curve >= lines.inner, 2)]] = True
         cut[0] = False
         slip = self.linework.slip
+        size = float(np.hypot(*np.ptp(places, axis=0))) if len(places) else 0.0
         return Arrangement(
             vertices=places + lines.middle,
             origin=edges.vertex.reshape(-1).copy(),
@@ -222,7 +224,7 @@ class Assembly:
             ring_start=faces.ring_start,
             ring_half_edge=faces.ring_half_edge,
             face_ring_start=faces.face_ring_start,
-            area=faces.area,
+            area=settled_areas(faces.area, size),
             cut=cut,
             curves=lines.table,
             page_curves=lines.inner,

@@ -24,6 +24,7 @@ from fillwork.geometry import affine
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.quarters import join_circles
+from fillwork.geometry.rounding import settled, settled_curves, step_of
 from fillwork.linework import LineWork
 from fillwork.notes import Note
 from fillwork.values import check_kind
@@ -57,6 +58,13 @@ class _Wishes:
     def free(self) -> bool:
         """Whether fillwork chooses what is one point."""
         return self.tolerance is None and self.join_within is None
+
+    @property
+    def one_point(self) -> float | None:
+        """How near points are one, mm, where it is stated."""
+        if self.join_within is None and self.tolerance is not None:
+            return self.tolerance.join_within
+        return self.join_within
 
 
 def build_arrangement(
@@ -214,8 +222,9 @@ class _Builder:
         self.linework, self.width = linework, _line_width(linework)
         own = linework.curves
         low, high = bounds(np.concatenate([own.starts(), own.ends()]))
-        self.middle = (low + high) / 2
         self.size = float(np.hypot(*(high - low)))
+        self.step = step_of(self.size, wishes.one_point)
+        self.middle = settled((low + high) / 2, self.step)
         self.sides = page.page_sides(linework.frame) if with_page else Curves.empty()
         self.lines = self._lines(Curves.empty(), np.empty(0, np.int32))
         self.skip = np.zeros(len(own), dtype=bool)
@@ -234,6 +243,7 @@ class _Builder:
             width,
             self.rounding,
             self.crowd,
+            self.step,
         )
         drawn, tolerance = self._met(self.lines, asked)
         held = tolerance
@@ -290,9 +300,10 @@ class _Builder:
         table = Curves.concatenate([own, short, self.sides])
         outside = np.full(len(self.sides), -1)
         strokes = [self.linework.stroke_of_curve(), stroke, outside]
+        local = table.transform(affine.translation(-self.middle[0], -self.middle[1]))
         return Lines(
             table,
-            table.transform(affine.translation(-self.middle[0], -self.middle[1])),
+            settled_curves(local, self.step),
             self.middle,
             len(own),
             len(own) + len(short),

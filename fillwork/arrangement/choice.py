@@ -42,6 +42,7 @@ class Asked:
     # how far the decimals of the file may move a point, mm; infinite if not known
     rounding: float = math.inf
     crowd: float = 0.0  # how near each other all along many curves lie that are one, mm
+    step: float = 0.0  # what places are settled to, mm
 
 
 def rounding_of(linework: LineWork) -> float:

@@ -26,6 +26,7 @@ from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, expand_ranges
+from fillwork.geometry.rounding import settled
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -119,6 +120,7 @@ def _cut(
     if asked.tolerance is not None:
         flatten = asked.tolerance.flatten
     chords = cut_into_chords(curves, flatten / finer) if rough.sagitta.any() else rough
+    chords = replace(chords, ends=settled(chords.ends, asked.step))
     limits.refuse_above("segments", len(chords))
     least = 1e-7 * size
     exact = least if join_within is None else min(join_within, least)
@@ -151,6 +153,7 @@ def _cut(
         flatten,
         join_within,
         least,
+        asked.step,
     )
 
 
@@ -187,10 +190,10 @@ def _graph(met: Met, tolerance: Tolerance, *, thorough: bool, flat: bool) -> Gra
     )
     new = (len(points) + member).astype(np.int32)
     middle = np.stack([np.bincount(member, cross_point[:, k]) for k in (0, 1)], axis=1)
-    middle = np.where(
-        (count == 1)[:, None], cross_point[first_of], middle / count[:, None]
-    )
-    vertex, place = join_points(np.concatenate([points, middle]), join)
+    alone = (count == 1)[:, None]
+    middle = np.where(alone, cross_point[first_of], middle / count[:, None])
+    met_at = settled(middle.astype(np.float64), cut.step)
+    vertex, place = join_points(np.concatenate([points, met_at]), join)
     # what lies inside a contact is there too
     visit_curve = np.concatenate([end_curve, pair.reshape(-1)])
     visit_t = np.concatenate([end_t, pair_t.reshape(-1)])

@@ -45,6 +45,7 @@ class Cut:
     flatten: float  # how near their curves the chords lie, mm
     near: float  # how near what is one point may lie, as far as is known, mm
     least: float  # what is nearer is one point in any case, mm
+    step: float  # what places are settled to, mm
 
     @property
     def reach(self) -> float:

@@ -29,6 +29,8 @@ FEW = 256
 ROUNDS = 12
 _SOFT = (0.5, 0.15, 0.04)
 _SETTLED = 0.1
+# a point must lie deeper by so many times: of even ones the first is taken
+_BETTER = 1 + 1e-9
 CHUNK = 1 << 19
 
 
@@ -207,7 +209,7 @@ def _touching_three_sides(
                 if other not in (i, j, m):
                     gap = nx[other] * px + ny[other] * py - c[other]
                     inside = np.minimum(inside, gap)
-        better = inside > best
+        better = inside > np.maximum(best, 0.0) * _BETTER
         best = np.where(better, inside, best)
         best_x, best_y = np.where(better, px, best_x), np.where(better, py, best_y)
     return best_x + x0, best_y + y0, best
@@ -244,7 +246,7 @@ def _climb(a: Plane, b: Plane) -> tuple[NDArray[np.float64], NDArray[np.float64]
             for share in (0.5, 0.25, 0.75, 0.1, 0.9):
                 nx, ny = _widest_chord(*sides, share, turned)
                 nr, _, _ = around.look(poor, nx, ny, _SOFT[0])
-                better = nr > r[poor]
+                better = nr > _BETTER * r[poor]
                 won = poor[better]
                 x[won], y[won], r[won] = nx[better], ny[better], nr[better]
     for soft in _SOFT:
@@ -277,7 +279,7 @@ def _ascend(
         s = np.minimum(step[live], 0.999 * r[live]) / pull[live]
         nx, ny = x[live] + s * fx[live], y[live] + s * fy[live]
         nr, nfx, nfy = around.look(live, nx, ny, soft)
-        better = nr > r[live]
+        better = nr > _BETTER * r[live]
         won = live[better]
         x[won], y[won], r[won] = nx[better], ny[better], nr[better]
         fx[won], fy[won] = nfx[better], nfy[better]
@@ -362,6 +364,6 @@ def _widest_chord(
     with np.errstate(invalid="ignore"):
         width = at[1 : 2 * pairs : 2] - at[0 : 2 * pairs : 2]
     width[~np.isfinite(width)] = -1.0
-    widest = width.argmax(axis=0)
+    widest = (width * _BETTER >= width.max(axis=0)).argmax(axis=0)
     column = np.arange(len(level))
     return (at[2 * widest, column] + at[2 * widest + 1, column]) / 2, level

@@ -1,4 +1,4 @@
-"""How many decimals numbers were written with, told from the numbers themselves."""
+"""How many decimals numbers were written with, and numbers without their last bits."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.curves import ARC, Curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,6 +18,13 @@ if TYPE_CHECKING:
 # so many decimals are looked for; so near a whole step, and so many of all numbers
 _DECIMALS, _WHOLE, _ROUNDED = 7, 1e-3, 0.95
 _FEW = 100  # steps of the last decimal across a drawing, fewer than one rounds to
+# halvings of a drawing's size, and of a radian, down to a step that no last bit reaches
+_HALVINGS = 36
+_FINE = 2.0**-_HALVINGS
+# and of what is one point, where that is stated
+_WITHIN = 12
+# halvings of the square of a size; sums of areas in such steps are free of rounding
+_AREA_HALVINGS = 44
 
 
 def rounding_of_points(
@@ -49,3 +57,51 @@ def _are_chosen(steps: NDArray[np.float64]) -> bool:
     """Return whether nearly all numbers are even or fives, as rounded ones are not."""
     distinct = np.unique(np.round(steps))
     return any(np.mean(distinct % by == 0) > _ROUNDED for by in (2, 5))
+
+
+def step_of(size: float, within: float | None = None) -> float:
+    """Return the step, mm, that numbers of a drawing are settled to.
+
+    A transform, a sine or a sum ends in other bits on another processor. In such steps
+    what was one number in the file is one number again, so that equal ends, lines drawn
+    twice and rows of points are seen as such everywhere.
+
+    `size`: diagonal of the drawing, mm. `within`: how near points are one, mm, where it
+    is stated.
+    """
+    step = _power_below(size) * _FINE
+    if within:
+        step = min(step, _power_below(within) * 2.0**-_WITHIN)
+    return step
+
+
+def settled(numbers: NDArray[np.float64], step: float) -> NDArray[np.float64]:
+    """Return numbers in whole steps; as they are where the step is 0."""
+    return np.round(numbers / step) * step if step else numbers
+
+
+def settled_curves(curves: Curves, step: float) -> Curves:
+    """Return curves whose numbers are whole steps, mm, and angles as fine ones."""
+    data = settled(curves.data, step)
+    arcs = curves.kind == ARC
+    begin, end = curves.data[arcs, 6], curves.data[arcs, 7]
+    # whole turns stay whole
+    turn = np.copysign(2 * np.pi, end - begin)
+    whole = np.abs(end - begin - turn) < _FINE
+    data[arcs, 6] = settled(begin, _FINE)
+    sweep = np.where(whole, turn, settled(end - begin, _FINE))
+    data[arcs, 7] = data[arcs, 6] + sweep
+    return Curves(curves.kind, data)
+
+
+def settled_areas(area: NDArray[np.float64], size: float) -> NDArray[np.float64]:
+    """Return areas, mm², without their last bits: sums in any order are the same.
+
+    `size`: diagonal of the drawing, mm.
+    """
+    return settled(area, _power_below(size) ** 2 * 2.0**-_AREA_HALVINGS)
+
+
+def _power_below(size: float) -> float:
+    """Return the largest power of two that is no larger; 1 for nothing."""
+    return 2.0 ** math.floor(math.log2(size)) if size > 0 else 1.0

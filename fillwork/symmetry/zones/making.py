@@ -29,6 +29,9 @@ _FIELD = 0.5
 PLAIN = "plain parts of the frame"
 TOO_FEW = "too few regions to tell whether anything returns"
 
+# decimals of a share of the drawing in which images of a part are alike
+_ALIKE = 6
+
 
 @dataclass(slots=True, eq=False)
 class Part:
@@ -54,8 +57,9 @@ def told_apart(faces: NDArray[np.int32], found: Symmetry) -> Symmetry:
 
 
 def in_order(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
-    """Return parts by falling area, with their roles."""
-    area = [float(arrangement.area[p.faces].sum()) for p in parts]
+    """Return parts by falling area, images in the order of their faces, with roles."""
+    every = float(arrangement.area[1:].sum())
+    area = [round(arrangement.area[p.faces].sum() / every, _ALIKE) for p in parts]
     order = sorted(range(len(parts)), key=lambda k: (-area[k], int(parts[k].faces[0])))
     parts = [parts[k] for k in order]
     if len(parts) > 1:

