@@ -163,13 +163,10 @@ def cover_of(
     to. `polygons` (ndarray of shapely polygons, shape (w,)): the whole faces, wherever
     they lie on the page.
     """
-    import shapely
-
     empty = np.zeros(0, dtype=np.int64)
     if len(points) == 0 or len(polygons) == 0:
         return Cover(empty, empty, empty, np.zeros(0))
     copies, whole = _copies_over_cell(polygons, quotient, _MANY_COPIES)
-    tree = shapely.STRtree(copies)
     total = np.bincount(piece)
     n = quotient.order
     keys: list[NDArray[np.int64]] = []
@@ -178,7 +175,7 @@ def cover_of(
     for first in range(0, n, step):
         part = slice(first, min(first + step, n))
         moved = _images(quotient, points, part)
-        hit, copy = tree.query(shapely.points(moved.reshape(-1, 2)), predicate="within")
+        hit, copy = _within(moved.reshape(-1, 2), copies)
         operation, point = np.divmod(hit, len(points))
         key = (piece[point] * n + operation + first) * len(polygons) + whole[copy]
         value, count = np.unique(key, return_counts=True)
@@ -210,15 +207,15 @@ def depth_inside(
         return depth
     # a ground as wide as the field lies over its cell by the hundred: some tell as much
     copies, _ = _copies_over_cell(polygons, quotient, _COPIES)
-    tree = shapely.STRtree(copies)
     edges = shapely.boundary(copies)
     rows: list[NDArray[np.int64]] = []
     found: list[NDArray[np.float64]] = []
     for g in range(quotient.order):
-        moved = shapely.points(_images(quotient, points, slice(g, g + 1))[0])
-        point, copy = tree.query(moved, predicate="within")
+        moved = _images(quotient, points, slice(g, g + 1))[0]
+        point, copy = _within(moved, copies)
         rows.append(point)
-        found.append(np.asarray(shapely.distance(moved[point], edges[copy])))
+        dots = shapely.points(moved[point])
+        found.append(np.asarray(shapely.distance(dots, edges[copy])))
     row, away = np.concatenate(rows), np.concatenate(found)
     order = np.lexsort((away, row))
     hit, first, count = np.unique(row[order], return_index=True, return_counts=True)
@@ -274,6 +271,18 @@ def _images(
     linear, shift = quotient.linear[part], quotient.shift[part]
     moved = np.einsum("nij,mj->nmi", linear, points) + shift[:, None, :]
     return quotient.fold(moved)
+
+
+def _within(
+    points: NDArray[np.float64], polygons: NDArray[Any]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return rows of points and of the polygons that they lie in, in no order."""
+    import shapely
+
+    # of what is asked each is prepared once, however many sides it has
+    tree = shapely.STRtree(np.asarray(shapely.points(points)))
+    polygon, point = tree.query(polygons, predicate="contains")
+    return point, polygon
 
 
 def _copies_over_cell(
