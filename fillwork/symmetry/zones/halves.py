@@ -18,7 +18,7 @@ from fillwork.symmetry.lines.assemble import rosette_symmetry
 from fillwork.symmetry.lines.mirrors import RosetteFit
 from fillwork.symmetry.model import Candidate
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.proof import AT_RIM, CUT_THROUGH, ends_at, turned_faces
+from fillwork.symmetry.zones.turned import AT_RIM, CUT_THROUGH, ends_at, turned_faces
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

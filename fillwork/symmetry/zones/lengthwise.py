@@ -11,8 +11,9 @@ from fillwork.symmetry.faces.measures import is_long
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.zones.parting import FEWEST
-from fillwork.symmetry.zones.proof import FEW_TURNS, own_symmetry
+from fillwork.symmetry.zones.proof import own_symmetry
 from fillwork.symmetry.zones.repeats import repeating
+from fillwork.symmetry.zones.turned import FEW_TURNS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -15,7 +15,8 @@ from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.claims import claim_turned
 from fillwork.symmetry.zones.making import Part, count_kinds
-from fillwork.symmetry.zones.proof import FEW_TURNS, keeps_outline, own_symmetry
+from fillwork.symmetry.zones.proof import own_symmetry
+from fillwork.symmetry.zones.turned import FEW_TURNS, keeps_outline
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

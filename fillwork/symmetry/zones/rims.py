@@ -13,7 +13,7 @@ import numpy as np
 
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct, distinct_pairs
-from fillwork.symmetry.zones.proof import FEW_TURNS
+from fillwork.symmetry.zones.turned import FEW_TURNS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

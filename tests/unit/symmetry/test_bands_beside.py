@@ -12,10 +12,11 @@ from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Lattice, Operation, Symmetry
-from fillwork.symmetry.zones.find import _outdone, find_zones
+from fillwork.symmetry.zones.find import find_zones
 from fillwork.symmetry.zones.frames import find_frame_edges
 from fillwork.symmetry.zones.lengthwise import bands_of
 from fillwork.symmetry.zones.making import Part
+from fillwork.symmetry.zones.whole import outdone
 from tests.bench.framed import (
     CORNER_GROUPS,
     Panel,
@@ -120,8 +121,8 @@ def test_four_sure_friezes_outdo_turns_of_their_frame() -> None:
     )
     frame = Symmetry(parse_group("rosette:D2"), operations=(one,) * 4)
     parts = [Part(np.arange(6, dtype=np.int32), side) for _ in range(4)]
-    assert _outdone(frame, parts)
-    assert not _outdone(frame, parts[:2])
+    assert outdone(frame, parts)
+    assert not outdone(frame, parts[:2])
 
 
 def test_a_group_that_lines_keep_roughly_is_named_in_doubt() -> None:

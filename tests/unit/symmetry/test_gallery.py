@@ -13,7 +13,8 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Operation, Symmetry
 from fillwork.symmetry.zones.fewer import shares_kept
-from fillwork.symmetry.zones.proof import with_doubt_about, with_doubt_of_regions
+from fillwork.symmetry.zones.proof import with_doubt_of_regions
+from fillwork.symmetry.zones.turned import with_doubt_about
 from tests.bench.gallery import Found, draw_and_find
 from tests.bench.panels_drawn import make_panel
 from tests.unit.helpers import circle, line, linework_from_curves
