@@ -22,15 +22,12 @@ from fillwork.geometry.parts import components
 from fillwork.geometry.rounding import settled_areas
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.edges import Edges
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Defect
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.linework import LineWork
     from fillwork.tolerance import Tolerance
-
-    Flags = NDArray[np.bool_]
 
 _FINEST = 256.0
 """Chords at most so many times nearer their curves, sixteen times as many."""
@@ -42,10 +39,10 @@ class Lines:
 
     table: Curves  # on the page, mm
     local: Curves  # the same about the origin
-    middle: NDArray[np.float64]  # (2,): where the origin is on the page, mm
+    middle: Floats  # (2,): where the origin is on the page, mm
     drawn: int  # how many were drawn
     inner: int  # how many there are before the page's sides
-    stroke: NDArray[np.int32]  # (curves,): stroke of each; -1 for the page's sides
+    stroke: Ints32  # (curves,): stroke of each; -1 for the page's sides
     width: float | None  # usual width of the drawn lines, mm; None if none has one
 
 
@@ -74,7 +71,7 @@ class Assembly:
         self,
         linework: LineWork,
         lines: Lines,
-        vertices: NDArray[np.float64],
+        vertices: Floats,
         edges: Edges,
         tolerance: Tolerance,
         found: list[Defect],
@@ -169,19 +166,19 @@ class Assembly:
             self.found += words.bridge_defects(loose, place, self.lines.stroke)
             self._take_off(bridge)
 
-    def _cycles(self) -> tuple[NDArray[np.int64], NDArray[np.int32], NDArray[np.int32]]:
+    def _cycles(self) -> tuple[Ints, Ints32, Ints32]:
         """Return the cycles of half-edges, in rows, and what follows each half-edge."""
         next_half = link_next(self.order, self.edges.vertex.reshape(-1))
         return *find_cycles(next_half, self.order), next_half
 
-    def _take_off(self, gone: Flags) -> None:
+    def _take_off(self, gone: Bools) -> None:
         """Leave edges out; the rest keep their order round their vertices."""
         kept = ~np.repeat(gone, 2)
         renumber = (np.cumsum(kept) - 1).astype(np.int32)
         self.edges = self.edges.take(~gone)
         self.order = renumber[self.order[kept[self.order]]]
 
-    def _without(self, gone: Flags, result: Arrangement) -> Arrangement:
+    def _without(self, gone: Bools, result: Arrangement) -> Arrangement:
         """Return the regions with edges left out; the same where there are none."""
         if not gone.any():
             return result
@@ -238,7 +235,7 @@ class Assembly:
             notes=tuple(self.notes),
         )
 
-    def _used_alone(self) -> tuple[NDArray[np.float64], Edges]:
+    def _used_alone(self) -> tuple[Floats, Edges]:
         """Return the vertices at which edges end, and the edges with their numbers."""
         used = _used(self.edges.vertex, len(self.vertices))
         if used.all():
@@ -249,7 +246,7 @@ class Assembly:
         )
 
 
-def _used(vertex: NDArray[np.int32], count: int) -> Flags:
+def _used(vertex: Ints32, count: int) -> Bools:
     """Return at which of so many vertices edges end."""
     used = np.zeros(count, dtype=bool)
     used[vertex.reshape(-1)] = True

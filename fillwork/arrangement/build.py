@@ -196,10 +196,7 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
 
 
 def _build_once(
-    linework: LineWork,
-    wishes: _Wishes,
-    with_page: bool,
-    flat: float,
+    linework: LineWork, wishes: _Wishes, with_page: bool, flat: float
 ) -> Arrangement:
     """Build with or without the page's sides as lines.
 
@@ -335,16 +332,7 @@ class _Builder:
         near = min(ink, graph.tolerance.close_gaps)
         corners, spread = find_corners(local, graph.vertices, edges, near)
         net = gaps.Net(
-            local,
-            graph.vertices,
-            edges,
-            tips,
-            corners,
-            spread,
-            middle,
-            ink,
-            near,
-            join,
+            local, graph.vertices, edges, tips, corners, spread, middle, ink, near, join
         )
         return net, graph.tolerance
 

@@ -17,8 +17,7 @@ from fillwork.geometry.circles import are_circular, circles_meet, parameters_at
 from fillwork.geometry.crossings import cross
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
     from fillwork.geometry.curves import Curves
 
 
@@ -39,12 +38,12 @@ _WIDEST = np.pi / 16  # no farther about its centre a chord is made longer
 class Bundle:
     """Hold which circles touch in a point."""
 
-    curve: NDArray[np.int64]  # (n,): the circles
-    point: NDArray[np.float64]  # (2,): where they touch, mm
+    curve: Ints  # (n,): the circles
+    point: Floats  # (2,): where they touch, mm
     # (n,): how far about their centres the circles run beside each other from there on
-    clear: NDArray[np.float64]
+    clear: Floats
 
-    def moved(self, step: NDArray[np.float64]) -> Bundle:
+    def moved(self, step: Floats) -> Bundle:
         """Return the bundle of the same circles elsewhere."""
         return replace(self, point=self.point + step)
 
@@ -165,7 +164,7 @@ def lay_pencil(
     i, j = index[rng.integers(0, len(index), (2, _PAIRS))]
     row, off, _, apart = circles_meet(curves, i, j)
     place = d[i[row[apart == 0]], :2] + off[apart == 0]
-    points: list[NDArray[np.float64]] = []
+    points: list[Floats] = []
     for _ in range(2):
         there = _crowded(place, 16.0 * within)
         if len(there) < _HITS:
@@ -240,16 +239,14 @@ def lay_flower(curves: Curves, exact: float, rounding: float) -> Curves:
     return replace(curves, data=data)
 
 
-def _distinct(
-    rows: NDArray[np.int64], value: NDArray[np.float64], least: float
-) -> NDArray[np.int64]:
+def _distinct(rows: Ints, value: Floats, least: float) -> Ints:
     """Return the rows whose value no other comes as near as this."""
     order = rows[np.argsort(value[rows], kind="stable")]
     apart = np.r_[np.inf, np.diff(value[order]), np.inf] > least
     return np.sort(order[apart[: len(order)] & apart[1 : len(order) + 1]])
 
 
-def _crowded(place: NDArray[np.float64], cell: float) -> NDArray[np.int64]:
+def _crowded(place: Floats, cell: float) -> Ints:
     """Return which places lie in the square that holds most of them."""
     if len(place) == 0:
         return np.empty(0, np.int64)
@@ -263,8 +260,8 @@ def _crowded(place: NDArray[np.float64], cell: float) -> NDArray[np.int64]:
 
 
 def _touching_point(
-    centre: NDArray[np.float64], radius: NDArray[np.float64], within: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+    centre: Floats, radius: Floats, within: float
+) -> tuple[Floats, Floats] | None:
     """Return where most of a sample of pairs touch, and the line of their centres."""
     rng = np.random.default_rng(0)
     i, j = rng.integers(0, len(centre), (2, _PAIRS))

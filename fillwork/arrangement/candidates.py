@@ -20,10 +20,9 @@ from fillwork.geometry.ranges import expand_ranges
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from numpy.typing import NDArray
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
 
-    Pairs = Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]
-
+    Pairs = Iterator[tuple[Ints32, Ints32]]
 
 _CROWDED = 48
 DEEPEST = 7
@@ -33,10 +32,10 @@ _SWEPT = 512  # boxes in a cell that is swept, where that leaves a quarter of th
 
 
 def overlapping_pairs(
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
+    low: Floats,
+    high: Floats,
     check: Callable[[int], None] | None = None,
-    apart: NDArray[np.bool_] | None = None,
+    apart: Bools | None = None,
 ) -> Pairs:
     """Yield all pairs of boxes that overlap, each once, in chunks.
 
@@ -69,19 +68,15 @@ class _Boxes:
 
     def __init__(
         self,
-        sides: NDArray[np.float64],
-        apart: NDArray[np.bool_],
-        origin: NDArray[np.float64],
+        sides: Floats,
+        apart: Bools,
+        origin: Floats,
         check: Callable[[int], None] | None,
     ) -> None:
         self.sides, self.apart, self.origin, self.check = sides, apart, origin, check
 
     def in_cells(
-        self,
-        box: NDArray[np.int32],
-        cell: float,
-        depth: int = 0,
-        inside: NDArray[np.int64] | None = None,
+        self, box: Ints32, cell: float, depth: int = 0, inside: Ints | None = None
     ) -> Pairs:
         """Yield pairs of entries (box, cell region) on one level of the grid.
 
@@ -127,11 +122,8 @@ class _Boxes:
         yield from self._pairs(level, starts[plain], count[plain], leads[plain])
 
     def _cells(
-        self,
-        box: NDArray[np.int32],
-        cell: float,
-        inside: NDArray[np.int64] | None,
-    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        self, box: Ints32, cell: float, inside: Ints | None
+    ) -> tuple[Ints, Ints]:
         """Return the first and last cell of each entry, x and y as rows."""
         at = self.sides.take(box, axis=1)
         at -= np.tile(self.origin, 2)[:, None]
@@ -143,13 +135,7 @@ class _Boxes:
             np.minimum(last, inside * _SPLIT + (_SPLIT - 1), out=last)
         return first, last
 
-    def _helps(
-        self,
-        held: NDArray[np.int32],
-        cell: float,
-        parent: NDArray[np.int64],
-        count: NDArray[np.int64],
-    ) -> NDArray[np.bool_]:
+    def _helps(self, held: Ints32, cell: float, parent: Ints, count: Ints) -> Bools:
         """Return which cells, of so many boxes each, are worth dividing.
 
         Dividing helps only where boxes are smaller than the cell: k boxes that take m
@@ -160,13 +146,7 @@ class _Boxes:
         first = np.cumsum(count) - count
         return np.asarray(np.add.reduceat(taken, first) < 2.8 * count)
 
-    def _pairs(
-        self,
-        level: _Level,
-        starts: NDArray[np.int64],
-        count: NDArray[np.int64],
-        leads: NDArray[np.int64],
-    ) -> Pairs:
+    def _pairs(self, level: _Level, starts: Ints, count: Ints, leads: Ints) -> Pairs:
         """Yield pairs of the cells that begin at `starts` and hold `count` boxes."""
         apart, member = self.apart, level.member
         pairs = leads * (2 * count - leads - 1) // 2
@@ -200,9 +180,7 @@ class _Boxes:
             yield from self._met(level, position, later)
             begin = stop
 
-    def _sweep(
-        self, boxes: NDArray[np.int32]
-    ) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
+    def _sweep(self, boxes: Ints32) -> tuple[Ints32, Ints]:
         """Return boxes in order along x or y, with how many that follow each overlaps.
 
         Along the axis in which fewer do.
@@ -215,9 +193,7 @@ class _Boxes:
             found.append((boxes[order], stop - np.arange(len(boxes)) - 1))
         return min(found, key=lambda one: int(one[1].sum()))
 
-    def _met(
-        self, level: _Level, position: NDArray[np.int64], later: NDArray[np.int64]
-    ) -> Pairs:
+    def _met(self, level: _Level, position: Ints, later: Ints) -> Pairs:
         """Yield which boxes overlap which that follow them, where their cell gives it.
 
         `position` (n,): places of boxes in the level. `later` (n,): how many that
@@ -246,9 +222,7 @@ class _Boxes:
             yield a[once], b[once]
             begin = stop
 
-    def _column(
-        self, value: NDArray[np.float64], axis: int, level: _Level
-    ) -> NDArray[np.int64]:
+    def _column(self, value: Floats, axis: int, level: _Level) -> Ints:
         """Return in which column, or row, of cells coordinates lie."""
         at = np.floor((value - self.origin[axis]) / level.cell).astype(np.int64)
         return np.asarray(at - level.shift[axis])
@@ -259,7 +233,7 @@ class _Level:
     """Hold boxes in the order of their cells on one level of the grid."""
 
     cell: float  # side of a cell
-    key: NDArray[np.int64]  # (n,): number of each one's cell
-    member: NDArray[np.int32]  # (n,): the boxes
+    key: Ints  # (n,): number of each one's cell
+    member: Ints32  # (n,): the boxes
     stride: int  # cells of a column
-    shift: NDArray[np.int64]  # (2,): column and row of the first cell
+    shift: Ints  # (2,): column and row of the first cell

@@ -14,8 +14,7 @@ from fillwork.geometry.rounding import rounding_of_points
 from fillwork.tolerance import Tolerance
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.linework import LineWork
 
 # curves that come nearer than this share of the usual piece of line all but touch
@@ -63,9 +62,7 @@ def rounding_of(linework: LineWork) -> float:
     return told if math.isfinite(told) else known
 
 
-def line_spacing(
-    low: NDArray[np.float64], high: NDArray[np.float64], length: float
-) -> float:
+def line_spacing(low: Floats, high: Floats, length: float) -> float:
     """Return the mean distance of neighbouring lines.
 
     2 A / L, mm: exact for a square grid.
@@ -80,13 +77,13 @@ def line_spacing(
 
 def choose_tolerance(
     size: float,
-    pieces: NDArray[np.float64],
-    misses: NDArray[np.float64],
-    touches: NDArray[np.float64],
+    pieces: Floats,
+    misses: Floats,
+    touches: Floats,
     reach: float,
     flatten: float,
     asked: Asked,
-    ends: NDArray[np.float64],
+    ends: Floats,
     narrow: float,
 ) -> Tolerance:
     """Choose the slacks from lengths of pieces and from near misses.
@@ -177,7 +174,7 @@ def with_gaps(tolerance: Tolerance, meant: float, *, missed: bool) -> Tolerance:
     return replace(tolerance, close_gaps=limit, why=why)
 
 
-def _typical_length(pieces: NDArray[np.float64], otherwise: float) -> float:
+def _typical_length(pieces: Floats, otherwise: float) -> float:
     """Return the length that pieces with 85 % of all line have or exceed.
 
     Weighing by length keeps the many tiny pieces of inexact joints out.
@@ -189,9 +186,7 @@ def _typical_length(pieces: NDArray[np.float64], otherwise: float) -> float:
     return float(ordered[np.searchsorted(total, 0.15 * total[-1])])
 
 
-def is_rough(
-    pieces: NDArray[np.float64], misses: NDArray[np.float64], reach: float
-) -> bool:
+def is_rough(pieces: Floats, misses: Floats, reach: float) -> bool:
     """Return whether ends miss everywhere, as those of lines set by eye do.
 
     Whether there is a miss of a tenth of the reach for each piece.
@@ -204,11 +199,7 @@ def is_rough(
 
 
 def _noise(
-    pieces: NDArray[np.float64],
-    misses: NDArray[np.float64],
-    floor: float,
-    typical: float,
-    reach: float,
+    pieces: Floats, misses: Floats, floor: float, typical: float, reach: float
 ) -> tuple[float, float]:
     """Return the size of the noise and the next larger distance.
 
@@ -248,11 +239,7 @@ def _noise(
 
 
 def _touch_noise(
-    pieces: NDArray[np.float64],
-    touches: NDArray[np.float64],
-    typical: float,
-    reach: float,
-    rounding: float,
+    pieces: Floats, touches: Floats, typical: float, reach: float, rounding: float
 ) -> tuple[float, float]:
     """Return by how much curves meant to touch miss, and the next larger distance.
 
@@ -292,11 +279,7 @@ def _touch_noise(
 
 
 def _common_miss(
-    pieces: NDArray[np.float64],
-    misses: NDArray[np.float64],
-    floor: float,
-    exact: float,
-    reach: float,
+    pieces: Floats, misses: Floats, floor: float, exact: float, reach: float
 ) -> tuple[float, float]:
     """Return the size of noise that nearly all ends show.
 

@@ -14,20 +14,11 @@ from fillwork.geometry.ranges import expand_ranges
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.segments import Chords
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 
-    Found = Callable[
-        [
-            NDArray[np.int32],
-            NDArray[np.float64],
-            NDArray[np.int32],
-            NDArray[np.float64],
-        ],
-        None,
-    ]
+    Found = Callable[[Ints32, Floats, Ints32, Floats], None]
 
 
 _CROSSES, _TOUCHES = 1e-9, 1e-7  # of an arc: so far beyond its ends it still meets
@@ -37,9 +28,7 @@ _EXACT = 1e-12  # of the radii: circles that miss by no more touch
 _CHUNK = 1 << 18
 
 
-def _way_within(
-    slope: NDArray[np.float64], bend: NDArray[np.float64], reach: float
-) -> NDArray[np.float64]:
+def _way_within(slope: Floats, bend: Floats, reach: float) -> Floats:
     """Return how far lines of this slope and bend are within reach of where they met.
 
     The gap is slope · x - bend · x² / 2: it stays small, or grows past the reach first.
@@ -62,10 +51,10 @@ class Arcs:
         self,
         curves: Curves,
         chords: Chords,
-        rows: NDArray[np.integer],
-        end_point: NDArray[np.int32],
+        rows: AnyInts,
+        end_point: Ints32,
         reach: float,
-        touching: NDArray[np.bool_],
+        touching: Bools,
     ) -> None:
         self.curves, self.reach = curves, reach
         curve = chords.curve[rows]
@@ -95,9 +84,7 @@ class Arcs:
     def meet(
         self,
         check: Callable[[int], None],
-        crossed: Callable[
-            [NDArray[np.int32], NDArray[np.float64], NDArray[np.float64]], None
-        ],
+        crossed: Callable[[Ints32, Floats, Floats], None],
         landed: Found,
     ) -> None:
         """Find where they meet.
@@ -133,11 +120,9 @@ class Arcs:
 
     def _cross(
         self,
-        i: NDArray[np.int32],
-        j: NDArray[np.int32],
-        crossed: Callable[
-            [NDArray[np.int32], NDArray[np.float64], NDArray[np.float64]], None
-        ],
+        i: Ints32,
+        j: Ints32,
+        crossed: Callable[[Ints32, Floats, Floats], None],
         landed: Found,
     ) -> None:
         """Tell where pairs cross, or run side by side within reach."""
@@ -171,12 +156,7 @@ class Arcs:
         self._run_beside(j, i, place[y, 0], way / r[y], landed)
 
     def _run_beside(
-        self,
-        host: NDArray[np.int32],
-        other: NDArray[np.int32],
-        t: NDArray[np.float64],
-        angle: NDArray[np.float64],
-        landed: Found,
+        self, host: Ints32, other: Ints32, t: Floats, angle: Floats, landed: Found
     ) -> None:
         """Tell which joints of others' chords lie on hosts, so far about a place."""
         count = self.count[other]
@@ -192,9 +172,7 @@ class Arcs:
         chosen = np.flatnonzero(inner)[lead]
         self._tell(host[owner[chosen]], self.start[mine[chosen]] + k[chosen], landed)
 
-    def _tell(
-        self, host: NDArray[np.int32], row: NDArray[np.int64], landed: Found
-    ) -> None:
+    def _tell(self, host: Ints32, row: Ints, landed: Found) -> None:
         """Tell which starts of chords lie on hosts."""
         curve = self.curve[host]
         distance, t, _ = distances_from(self.curves, curve, self.inner[row])
@@ -203,9 +181,7 @@ class Arcs:
         )
         landed(curve[y], np.clip(t[y], 0.0, 1.0), self.inner_point[row[y]], distance[y])
 
-    def _land(
-        self, host: NDArray[np.int32], other: NDArray[np.int32], landed: Found
-    ) -> NDArray[np.bool_]:
+    def _land(self, host: Ints32, other: Ints32, landed: Found) -> Bools:
         """Tell ends of others that lie on hosts; return where these go on beside."""
         beside = np.zeros(len(host), dtype=bool)
         curve = self.curve[host]
@@ -224,9 +200,7 @@ class Arcs:
             landed(curve[y], np.clip(t[y], 0.0, 1.0), point[y], distance[y])
         return beside
 
-    def _run_on(
-        self, host: NDArray[np.int32], other: NDArray[np.int32], landed: Found
-    ) -> None:
+    def _run_on(self, host: Ints32, other: Ints32, landed: Found) -> None:
         """Tell which joints of others' chords lie on hosts that they run on."""
         many = self.count[other] - 1
         total = np.cumsum(many)

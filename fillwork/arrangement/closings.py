@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.edges import Edges
     from fillwork.arrangement.ends import Tips
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 
 AHEAD = 0.5  # cosine: a gap lies within 60° of where the line points
@@ -46,11 +47,11 @@ _MOST, _PAIRS = 128, 1 << 18
 class Closings:
     """Hold short lines that close gaps."""
 
-    tip: NDArray[np.int64]  # (n,): the tip that each begins at
-    target: NDArray[np.float64]  # (n, 2): where it ends, mm
-    size: NDArray[np.float64]  # (n,): its length, mm
-    curve: NDArray[np.int64]  # (n,): the curve that it ends on
-    other_tip: NDArray[np.int64]  # (n,): the other tip where two meet, else -1
+    tip: Ints  # (n,): the tip that each begins at
+    target: Floats  # (n, 2): where it ends, mm
+    size: Floats  # (n,): its length, mm
+    curve: Ints  # (n,): the curve that it ends on
+    other_tip: Ints  # (n,): the other tip where two meet, else -1
 
     def __len__(self) -> int:
         return len(self.tip)
@@ -78,10 +79,10 @@ class Closings:
 
 def find_closings(
     curves: Curves,
-    vertices: NDArray[np.float64],
+    vertices: Floats,
     edges: Edges,
     tips: Tips,
-    within: NDArray[np.float64],
+    within: Floats,
     strict: bool,
     touching: float = 0.0,
     slack: float = 0.0,
@@ -137,18 +138,18 @@ class _Aims:
     Where it ends at another tip or at a corner, `target`, `size` and `other` change.
     """
 
-    tip: NDArray[np.int64]  # (n,)
-    edge: NDArray[np.int64]  # (n,)
-    ends: NDArray[np.int32]  # (n, 2): vertices at both ends of the edge
-    limit: NDArray[np.float64]  # (n,): the longest gap at the tip, mm
-    place: NDArray[np.float64]  # (n, 2): where the tip is, mm
-    outward: NDArray[np.float64]  # (n, 2): unit vector in which it points
-    straight_on: NDArray[np.bool_]  # (n,): whether its line goes on to the edge
-    target: NDArray[np.float64]  # (n, 2): where it may end, mm
-    size: NDArray[np.float64]  # (n,): how far that is, mm
-    other: NDArray[np.int64]  # (n,): the tip that is there, else -1
+    tip: Ints  # (n,)
+    edge: Ints  # (n,)
+    ends: Ints32  # (n, 2): vertices at both ends of the edge
+    limit: Floats  # (n,): the longest gap at the tip, mm
+    place: Floats  # (n, 2): where the tip is, mm
+    outward: Floats  # (n, 2): unit vector in which it points
+    straight_on: Bools  # (n,): whether its line goes on to the edge
+    target: Floats  # (n, 2): where it may end, mm
+    size: Floats  # (n,): how far that is, mm
+    other: Ints  # (n,): the tip that is there, else -1
 
-    def closings(self, rows: NDArray[np.int64], edges: Edges) -> Closings:
+    def closings(self, rows: Ints, edges: Edges) -> Closings:
         """Return some of the pairs as lines that close gaps."""
         return Closings(
             self.tip[rows],
@@ -160,11 +161,7 @@ class _Aims:
 
 
 def _aim(
-    curves: Curves,
-    vertices: NDArray[np.float64],
-    edges: Edges,
-    tips: Tips,
-    within: NDArray[np.float64],
+    curves: Curves, vertices: Floats, edges: Edges, tips: Tips, within: Floats
 ) -> _Aims:
     """Return where tips would meet edges near them, or come nearest to them."""
     tip, edge = _tips_and_edges(vertices, edges, tips, within)
@@ -207,12 +204,7 @@ def _aim(
 
 
 def _meet_others(
-    aims: _Aims,
-    allowed: NDArray[np.bool_],
-    vertices: NDArray[np.float64],
-    tips: Tips,
-    *,
-    strict: bool,
+    aims: _Aims, allowed: Bools, vertices: Floats, tips: Tips, *, strict: bool
 ) -> tuple[NDArray[Any], ...]:
     """Let tips end at other tips and corners near by: these were meant.
 
@@ -242,14 +234,8 @@ def _meet_others(
 
 
 def _on_one_line(
-    one: NDArray[np.int64],
-    two: NDArray[np.int64],
-    tip: NDArray[np.int64],
-    line: NDArray[np.int64],
-    at: NDArray[np.float64],
-    size: NDArray[np.float64],
-    slack: float,
-) -> NDArray[np.bool_]:
+    one: Ints, two: Ints, tip: Ints, line: Ints, at: Floats, size: Floats, slack: float
+) -> Bools:
     """Return which pairs of tips were to meet on a line that both stop short of.
 
     `one` and `two` (n,): the pairs. `tip` and `line` (m,): the curve that each tip
@@ -277,7 +263,7 @@ def _on_one_line(
     return found
 
 
-def _most_bent(curves: Curves, curve: NDArray[np.integer]) -> NDArray[np.float64]:
+def _most_bent(curves: Curves, curve: AnyInts) -> Floats:
     """Return how much lines and arcs bend at most, 1/mm; of others 1e200."""
     kind, data = curves.kind[curve], curves.data[curve]
     bent = np.where(kind == LINE, 0.0, 1e200)
@@ -290,12 +276,7 @@ def _most_bent(curves: Curves, curve: NDArray[np.integer]) -> NDArray[np.float64
     return bent
 
 
-def _chosen(
-    rows: NDArray[np.int64],
-    tip: NDArray[np.int64],
-    other: NDArray[np.int64],
-    size: NDArray[np.float64],
-) -> NDArray[np.int64]:
+def _chosen(rows: Ints, tip: Ints, other: Ints, size: Floats) -> Ints:
     """Return the closings that are made, of rows that come the best first.
 
     Each end is joined once, to an end that is joined already if that is the best.
@@ -335,12 +316,12 @@ def _chosen(
 
 def _that_passed(
     found: Closings,
-    tip: NDArray[np.int64],
-    other: NDArray[np.int64],
-    away: NDArray[np.float64],
-    place: NDArray[np.float64],
-    outward: NDArray[np.float64],
-) -> NDArray[np.int64]:
+    tip: Ints,
+    other: Ints,
+    away: Floats,
+    place: Floats,
+    outward: Floats,
+) -> Ints:
     """Return which ends that passed another are joined to it: rows of the two.
 
     Where two ends are joined, a third that ran past both, at one place with them, was
@@ -370,11 +351,8 @@ def _that_passed(
 
 
 def _tips_and_edges(
-    vertices: NDArray[np.float64],
-    edges: Edges,
-    tips: Tips,
-    within: NDArray[np.float64],
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    vertices: Floats, edges: Edges, tips: Tips, within: Floats
+) -> tuple[Ints, Ints]:
     """Return pairs of a tip and an edge near it that is not its own."""
     active = np.flatnonzero(within > 0)
     none = np.empty(0, np.int64)
@@ -407,12 +385,8 @@ def _tips_and_edges(
 
 
 def _nearest(
-    vertices: NDArray[np.float64],
-    edges: Edges,
-    tips: Tips,
-    tip: NDArray[np.int64],
-    edge: NDArray[np.int64],
-) -> NDArray[np.bool_]:
+    vertices: Floats, edges: Edges, tips: Tips, tip: Ints, edge: Ints
+) -> Bools:
     """Return which pairs of a tip and an edge are among the nearest of that tip."""
     kept = np.ones(len(tip), bool)
     many = np.flatnonzero(np.bincount(tip, minlength=len(tips))[tip] > _MOST)
@@ -428,11 +402,8 @@ def _nearest(
 
 
 def _near_edges(
-    vertices: NDArray[np.float64],
-    edges: Edges,
-    tip_low: NDArray[np.float64],
-    tip_high: NDArray[np.float64],
-) -> NDArray[np.int64]:
+    vertices: Floats, edges: Edges, tip_low: Floats, tip_high: Floats
+) -> Ints:
     """Return the edges with an end near some tip's box, and all long edges."""
     a, b = edges.ends(vertices)
     length = np.maximum(np.abs(a[:, 0] - b[:, 0]), np.abs(a[:, 1] - b[:, 1]))

@@ -19,9 +19,8 @@ from fillwork.geometry.curves import LINE
 from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.found import Meetings
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 
 
@@ -41,20 +40,18 @@ _CHORDS = 0.95  # straight ones turn less: those of a dodecagon have corners
 class SmoothLines:
     """Hold which curves make up smooth lines."""
 
-    run: NDArray[np.int64]  # (curves,): the smooth line of each curve, R in all
-    first: NDArray[np.int64]  # first and last, (R,): first and last curve of each line
-    last: NDArray[np.int64]
+    run: Ints  # (curves,): the smooth line of each curve, R in all
+    first: Ints  # first and last, (R,): first and last curve of each line
+    last: Ints
     # (R,): whether it goes on smoothly from its end to its start
-    closed: NDArray[np.bool_]
-    total: NDArray[np.float64]  # (R,): its length, mm
+    closed: Bools
+    total: Floats  # (R,): its length, mm
     # offset and length, (curves,): where along it a curve begins, and the length of the
     # curve, mm
-    offset: NDArray[np.float64]
-    length: NDArray[np.float64]
+    offset: Floats
+    length: Floats
 
-    def keys(
-        self, curve: NDArray[np.integer], t: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def keys(self, curve: AnyInts, t: Floats) -> Floats:
         """Return numbers that sort points of curves along the smooth lines.
 
         Number of the smooth line plus the share of its length before the point; below
@@ -66,9 +63,7 @@ class SmoothLines:
         share = self.places(curve, t) / np.maximum(self.total[run], 1e-300)
         return np.asarray(run + np.minimum(share, 1.0) * (1.0 - _ROUNDING))
 
-    def places(
-        self, curve: NDArray[np.integer], t: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def places(self, curve: AnyInts, t: Floats) -> Floats:
         """Return where along the smooth lines points of curves lie.
 
         Distances from the start of the smooth line, mm.
@@ -79,9 +74,7 @@ class SmoothLines:
         return np.asarray(self.offset[curve] + along)
 
 
-def find_smooth_lines(
-    curves: Curves, stroke: NDArray[np.int32], length: NDArray[np.float64]
-) -> SmoothLines:
+def find_smooth_lines(curves: Curves, stroke: Ints32, length: Floats) -> SmoothLines:
     """Follow strokes through joints without a corner; every curve belongs to one.
 
     `stroke` (curves,): stroke of each. `length` (curves,): length of each, mm.
@@ -93,7 +86,7 @@ def find_smooth_lines(
     # ends of arcs follow from angles, so they meet the next curve but nearly
     rounding = 1e-9 * float(np.abs(start).max())
 
-    def goes_on(one: NDArray[np.int64], other: NDArray[np.int64]) -> Any:
+    def goes_on(one: Ints, other: Ints) -> Any:
         """Tell where one curve ends as the other begins."""
         cosine = (out[one] * onward[other]).sum(axis=1)
         straight = (curves.kind[one] == LINE) & (curves.kind[other] == LINE)
@@ -124,33 +117,33 @@ class Contacts:
     """Hold pairs of meetings that may be one contact."""
 
     # (meetings,): the first meeting at the same place: chords find some places twice
-    same: NDArray[np.int64]
+    same: Ints
     # one and other, (n,): meetings of the same two smooth lines that follow each other
-    one: NDArray[np.int64]
-    other: NDArray[np.int64]
+    one: Ints
+    other: Ints
     # (n,): how deep the lines overlap, or how far they are apart, between them, mm
-    depth: NDArray[np.float64]
+    depth: Floats
     # (n,): how far the lines part within a tenth of the shorter, mm: next to nothing
     # for a line and its double
-    parting: NDArray[np.float64]
-    whole: NDArray[np.bool_]  # (n,): whether neither line ends between them
+    parting: Floats
+    whole: Bools  # (n,): whether neither line ends between them
     # (n,): how far apart third lines pass between them, mm; 0 for none or one
-    spread: NDArray[np.float64]
+    spread: Floats
     # (n, 2): how far one meeting is from the other along both lines, mm
-    way: NDArray[np.float64]
+    way: Floats
     # begin and size, (n, 2): for both lines, where the way from one meeting to the
     # other begins (number of the line plus share of its length) and its share of it
-    begin: NDArray[np.float64]
-    size: NDArray[np.float64]
+    begin: Floats
+    size: Floats
 
-    def all_but_touching(self) -> NDArray[np.int64]:
+    def all_but_touching(self) -> Ints:
         """Return the first meeting of the contact that each belongs to.
 
         Returns (meetings,): a meeting; one that belongs to no contact is its own.
         """
         return components(self.one, self.other, len(self.same))[self.same]
 
-    def within(self, depth: float, held: NDArray[np.bool_]) -> NDArray[np.int64]:
+    def within(self, depth: float, held: Bools) -> Ints:
         """Return the contacts that are no deeper, in the same way.
 
         `depth`: largest depth, mm; what is nearer than this is joined anyway. `held`
@@ -167,7 +160,7 @@ class Contacts:
         size = np.bincount(group[first], minlength=count)[group]
         return np.where(size <= 3, group, np.arange(count))[self.same]
 
-    def slight(self, keys: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def slight(self, keys: Floats) -> Bools:
         """Return which places lie inside contacts that no pen could show.
 
         `keys` (k,): places: number of the smooth line plus share of its length. Returns
@@ -181,9 +174,7 @@ class Contacts:
         inside[ways.order[ways.covered()]] = True
         return inside
 
-    def members(
-        self, group: NDArray[np.int64], keys: NDArray[np.float64]
-    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    def members(self, group: Ints, keys: Floats) -> tuple[Ints, Ints]:
         """Return which places lie inside contacts.
 
         `group` (meetings,): the contact of each meeting, from `within`. `keys` (k,):
@@ -202,10 +193,7 @@ class Contacts:
         apart = np.r_[True, ways.first[begin][1:] >= stop[:-1]] if len(begin) else []
         lead = begin[apart]
         holder = contact[lead][np.searchsorted(ways.first[lead], place, "right") - 1]
-        return (
-            ways.order[np.r_[place, ways.first]],
-            np.r_[holder, contact],
-        )
+        return (ways.order[np.r_[place, ways.first]], np.r_[holder, contact])
 
 
 def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Contacts:
@@ -271,8 +259,8 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
 
 
 def _once_each(
-    met: _Meetings, lines: SmoothLines, same: NDArray[np.int64]
-) -> tuple[_Meetings, NDArray[np.int64]]:
+    met: _Meetings, lines: SmoothLines, same: Ints
+) -> tuple[_Meetings, Ints]:
     """Return meetings of smooth lines each once, and where those of each pair begin.
 
     `same` (meetings,): changed: the first meeting at each one's place.
@@ -290,9 +278,7 @@ def _once_each(
     return once, np.flatnonzero(head[fresh])
 
 
-def _spread(
-    ways: _Ways, points: NDArray[np.float64], count: int
-) -> NDArray[np.float64]:
+def _spread(ways: _Ways, points: Floats, count: int) -> Floats:
     """Return the diagonals of the boxes about what lies on each of the ways, mm.
 
     `points` are the places of all that lie on any, in their order. Boxes of 1, 2, 4 ...
@@ -323,14 +309,14 @@ class _Meetings:
     to the other, `run` holds both lines and `place` where along them, mm.
     """
 
-    row: NDArray[np.int64]
-    sine: NDArray[np.float64]
-    run: NDArray[np.int64]
-    place: NDArray[np.float64]
+    row: Ints
+    sine: Floats
+    run: Ints
+    place: Floats
 
     def steps(
-        self, lines: SmoothLines, begin: NDArray[np.int64], end: NDArray[np.int64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+        self, lines: SmoothLines, begin: Ints, end: Ints
+    ) -> tuple[Floats, Floats, Bools]:
         """Return both lines' lengths, ways along them, and which of these are short."""
         run = self.run[begin]
         whole = np.maximum(lines.total[run], 1e-300)
@@ -339,22 +325,14 @@ class _Meetings:
         short = np.asarray((np.abs(step) < _TOUCH * whole).all(axis=1))
         return whole, step, short
 
-    def share(
-        self,
-        begin: NDArray[np.int64],
-        step: NDArray[np.float64],
-        whole: NDArray[np.float64],
-    ) -> NDArray[np.float64]:
+    def share(self, begin: Ints, step: Floats, whole: Floats) -> Floats:
         """Return at which share of both lines, below 1, ways begin."""
         share = (self.place[begin] + np.minimum(step, 0.0)) / whole
         return np.asarray(np.minimum(share - np.floor(share), 1.0 - _ROUNDING))
 
 
 def _shallow_meetings(
-    curves: Curves,
-    lines: SmoothLines,
-    curve: NDArray[np.int32],
-    t: NDArray[np.float64],
+    curves: Curves, lines: SmoothLines, curve: Ints32, t: Floats
 ) -> _Meetings:
     """Return the meetings of two lines, of which one is bent, that all but touch."""
     run = lines.run[curve]
@@ -373,11 +351,8 @@ def _shallow_meetings(
 
 
 def measure_touches(
-    curves: Curves,
-    lines: SmoothLines,
-    contacts: Contacts,
-    meetings: Meetings,
-) -> NDArray[np.float64]:
+    curves: Curves, lines: SmoothLines, contacts: Contacts, meetings: Meetings
+) -> Floats:
     """Return by how much lines that all but touch overlap or stay apart.
 
     Depths of overlaps, and gaps between lines that part from each other on both sides
@@ -418,16 +393,16 @@ class _Ways:
     sorted places from `first` to before `after`, at least one.
     """
 
-    order: NDArray[np.int64]
-    row: NDArray[np.int64]
-    first: NDArray[np.int64]
-    after: NDArray[np.int64]
+    order: Ints
+    row: Ints
+    first: Ints
+    after: Ints
 
-    def some(self, kept: NDArray[np.bool_]) -> _Ways:
+    def some(self, kept: Bools) -> _Ways:
         """Return some of the ways."""
         return _Ways(self.order, self.row[kept], self.first[kept], self.after[kept])
 
-    def covered(self) -> NDArray[np.bool_]:
+    def covered(self) -> Bools:
         """Return which of the sorted places lie on any way."""
         many = len(self.order) + 1
         depth = np.bincount(self.first, minlength=many)
@@ -435,9 +410,7 @@ class _Ways:
         return np.cumsum(depth)[:-1] > 0
 
 
-def _ways_between(
-    begin: NDArray[np.float64], size: NDArray[np.float64], keys: NDArray[np.float64]
-) -> _Ways:
+def _ways_between(begin: Floats, size: Floats, keys: Floats) -> _Ways:
     """Return which places lie on each of a row of ways along lines."""
     row = np.repeat(np.arange(len(begin)), 2)
     low, high = begin.reshape(-1), (begin + size).reshape(-1)

@@ -19,10 +19,9 @@ from fillwork.geometry.near import pairs_within
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.closings import Closings
     from fillwork.arrangement.edges import Edges
+    from fillwork.arrays import Floats, Ints
     from fillwork.geometry.curves import Curves
 
 # cosine of the angle between the sides of a corner that points somewhere: 120°
@@ -36,8 +35,8 @@ _AWAY = 0.25
 
 
 def find_corners(
-    curves: Curves, vertices: NDArray[np.float64], edges: Edges, reach: float
-) -> tuple[Tips, NDArray[np.float64]]:
+    curves: Curves, vertices: Floats, edges: Edges, reach: float
+) -> tuple[Tips, Floats]:
     """Find the places where a line turns sharply and meets no other.
 
     Corners come as if they were ends that point away from both sides, of infinite
@@ -78,11 +77,11 @@ def find_corners(
 
 def points_at_lines(
     curves: Curves,
-    vertices: NDArray[np.float64],
+    vertices: Floats,
     edges: Edges,
     corners: Tips,
-    spread: NDArray[np.float64],
-    within: NDArray[np.float64],
+    spread: Floats,
+    within: Floats,
 ) -> Closings:
     """Find the lines that corners touch with their points alone.
 
@@ -103,9 +102,7 @@ def points_at_lines(
     return found.take(away & (found.other_tip < 0))
 
 
-def _leaving(
-    curves: Curves, edges: Edges, half: NDArray[np.int64]
-) -> NDArray[np.float64]:
+def _leaving(curves: Curves, edges: Edges, half: Ints) -> Floats:
     """Return unit vectors in which half-edges leave their vertex."""
     edge, side = half // 2, half % 2
     start, end = edges.span[edge, side], edges.span[edge, 1 - side]

@@ -14,10 +14,8 @@ import numpy as np
 from fillwork.geometry.circles import are_circular
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Ints
     from fillwork.geometry.curves import Curves
-
 
 _CROWD = 8  # more than so many within four times the width are one
 _OF_PEN, _OF_SIZE = 0.1, 1e-6  # how near, of a pen's width, or of the whole drawing
@@ -35,9 +33,7 @@ def crowd_width(size: float, width: float | None) -> float:
     return max(_OF_SIZE * size, _OF_PEN * (width or 0.0))
 
 
-def find_crowds(
-    curves: Curves, index: NDArray[np.integer], within: float
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def find_crowds(curves: Curves, index: AnyInts, within: float) -> tuple[Ints, Ints]:
     """Return curves that run on another of a crowd, and that one.
 
     `index`: those that are compared, in drawing order. `within`: how near each other

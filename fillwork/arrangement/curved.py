@@ -15,14 +15,10 @@ from fillwork.geometry.crossings import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.found import Found
     from fillwork.arrangement.segments import Chords
+    from fillwork.arrays import Bools, Floats, Ints32
     from fillwork.geometry.curves import Curves
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int32]
 
 _PARTS = 4  # of a chord, between which crossings are guessed
 _BEYOND = 0.1  # of a part: how far past its end a crossing may lie
@@ -34,17 +30,17 @@ class CurvedMeetings:
 
     curves: Curves
     chords: Chords
-    end_point: Ints  # (chords, 2): points at the ends of each chord
+    end_point: Ints32  # (chords, 2): points at the ends of each chord
     reach: float  # largest distance that is recorded, mm
     found: Found  # where they go
 
-    def meet(self, i: Ints, j: Ints) -> None:
+    def meet(self, i: Ints32, j: Ints32) -> None:
         """Record meetings of chord pairs of which one at least is curved."""
         for start in range(0, len(i), 1 << 16):
             part = slice(start, start + (1 << 16))
             self._meet_chunk(i[part], j[part])
 
-    def _meet_chunk(self, i: Ints, j: Ints) -> None:
+    def _meet_chunk(self, i: Ints32, j: Ints32) -> None:
         chords = self.chords
         # neighbours along one curve meet at their common end only
         follow = (chords.curve[i] == chords.curve[j]) & (np.abs(i - j) == 1)
@@ -74,7 +70,7 @@ class CurvedMeetings:
                 self._land(host[y], other[y], end)
         self._cross(i, j)
 
-    def _land(self, host: Ints, other: Ints, end: int) -> None:
+    def _land(self, host: Ints32, other: Ints32, end: int) -> None:
         chords, curves = self.chords, self.curves
         point = self.end_point[other, end]
         shared = (point == self.end_point[host, 0]) | (point == self.end_point[host, 1])
@@ -100,7 +96,7 @@ class CurvedMeetings:
             (curve[good], np.clip(t[good], 0.0, 1.0), point[good], distance[good])
         )
 
-    def _cross(self, i: Ints, j: Ints) -> None:
+    def _cross(self, i: Ints32, j: Ints32) -> None:
         """Record crossings and touches of true curves."""
         chords, curves = self.chords, self.curves
         ci, cj = chords.curve[i], chords.curve[j]
@@ -147,7 +143,7 @@ class CurvedMeetings:
             place = np.stack([s[near], t[near]], axis=1)
             self.found.crossed(pair, place, distance[near])
 
-    def _divided(self, curve: Ints, span: Floats) -> Floats:
+    def _divided(self, curve: Ints32, span: Floats) -> Floats:
         """Return points that part each chord's curve, (n, parts + 1, 2), mm."""
         size = span[:, 1] - span[:, 0]
         shares = np.linspace(0.0, 1.0, _PARTS + 1)
@@ -155,13 +151,7 @@ class CurvedMeetings:
         return np.stack(points, axis=1)
 
     def _cross_beside(
-        self,
-        i: Ints,
-        j: Ints,
-        s: Floats,
-        t: Floats,
-        distance: Floats,
-        sure: NDArray[np.bool_],
+        self, i: Ints32, j: Ints32, s: Floats, t: Floats, distance: Floats, sure: Bools
     ) -> None:
         """Record crossings on both sides of a place where curves run parallel.
 
@@ -184,7 +174,7 @@ class CurvedMeetings:
             u, v, miss = refine_crossing(curves, ci, cj, u, v, rounds=16)
             self._keep(i, j, u, v, miss)
 
-    def _keep(self, i: Ints, j: Ints, s: Floats, t: Floats, miss: Floats) -> None:
+    def _keep(self, i: Ints32, j: Ints32, s: Floats, t: Floats, miss: Floats) -> None:
         chords = self.chords
         si, sj = chords.span[i], chords.span[j]
         wi, wj = 0.25 * (si[:, 1] - si[:, 0]), 0.25 * (sj[:, 1] - sj[:, 0])

@@ -12,24 +12,20 @@ from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.closings import Closings
     from fillwork.arrangement.edges import Edges
     from fillwork.arrangement.ends import Tips
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints32
 
 _MOST_DOUBLED = 200
 
 
-def _point(p: NDArray[np.float64]) -> tuple[float, float]:
+def _point(p: Floats) -> tuple[float, float]:
     return (float(p[0]), float(p[1]))
 
 
 def closing_defects(
-    closings: Closings,
-    start: NDArray[np.float64],
-    strokes: NDArray[np.integer],
-    target_strokes: NDArray[np.integer],
+    closings: Closings, start: Floats, strokes: AnyInts, target_strokes: AnyInts
 ) -> list[Defect]:
     """Return one defect for each gap that was closed, in the order of the closings.
 
@@ -58,10 +54,7 @@ def _leaving(closings: Closings, k: int) -> str:
 
 
 def tip_defects(
-    tips: Tips,
-    place: NDArray[np.float64],
-    strokes: NDArray[np.integer],
-    overshoot: NDArray[np.bool_],
+    tips: Tips, place: Floats, strokes: AnyInts, overshoot: Bools
 ) -> list[Defect]:
     """Return one defect for each overshoot and each loose end; from left to right.
 
@@ -84,9 +77,7 @@ def tip_defects(
 
 
 def bridge_defects(
-    edges: Edges,
-    vertices: NDArray[np.float64],
-    curve_stroke: NDArray[np.int32],
+    edges: Edges, vertices: Floats, curve_stroke: Ints32
 ) -> list[Defect]:
     """Return one defect for each line that joins two figures and parts nothing.
 
@@ -122,9 +113,7 @@ def bridge_defects(
 
 
 def doubled_defects(
-    edges: Edges,
-    vertices: NDArray[np.float64],
-    curve_stroke: NDArray[np.int32],
+    edges: Edges, vertices: Floats, curve_stroke: Ints32
 ) -> tuple[list[Defect], list[Note]]:
     """Return a defect for each pair of strokes that were drawn over each other.
 

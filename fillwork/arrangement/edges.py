@@ -18,6 +18,7 @@ from fillwork.geometry.ranges import expand_ranges
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 
 
@@ -25,19 +26,17 @@ if TYPE_CHECKING:
 class Edges:
     """Hold edges and their sources."""
 
-    vertex: NDArray[np.int32]  # (E, 2): vertices at both ends
-    curve: NDArray[np.int32]  # (E,): the curve that the edge runs along
-    span: NDArray[np.float64]  # (E, 2): parameters at both ends
+    vertex: Ints32  # (E, 2): vertices at both ends
+    curve: Ints32  # (E,): the curve that the edge runs along
+    span: Floats  # (E, 2): parameters at both ends
     # source_start and source_curve: compressed rows of all curves that drew each edge
-    source_start: NDArray[np.int32]
-    source_curve: NDArray[np.int32]
+    source_start: Ints32
+    source_curve: Ints32
 
     def __len__(self) -> int:
         return len(self.curve)
 
-    def ends(
-        self, vertices: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def ends(self, vertices: Floats) -> tuple[Floats, Floats]:
         """Return the points at both ends of each edge.
 
         `vertices` (V, 2): places of vertices, mm. Returns `first` and `last` (E, 2):
@@ -89,9 +88,7 @@ class Edges:
         )
 
 
-def group_pairs(
-    low: NDArray[np.integer], high: NDArray[np.integer], limit: int
-) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def group_pairs(low: AnyInts, high: AnyInts, limit: int) -> tuple[Ints, Bools]:
     """Return an order that brings equal pairs together.
 
     `low` and `high` (n,): the pairs. `limit`: members are below it. Returns `order`
@@ -115,11 +112,8 @@ def group_pairs(
 
 
 def split_curves(
-    curve: NDArray[np.int32],
-    t: NDArray[np.float64],
-    vertex: NDArray[np.int32],
-    reach: NDArray[np.float64],
-) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.float64]]:
+    curve: Ints32, t: Floats, vertex: Ints32, reach: Floats
+) -> tuple[Ints32, Ints32, Floats]:
     """Split curves at the vertices that lie on them.
 
     `curve`, `t`, `vertex` (n,): vertex ``vertex`` lies on ``curve`` at parameter ``t``;
@@ -158,10 +152,10 @@ def split_curves(
 
 def merge_pieces(
     curves: Curves,
-    vertices: NDArray[np.float64],
-    piece_vertex: NDArray[np.int32],
-    piece_curve: NDArray[np.int32],
-    piece_span: NDArray[np.float64],
+    vertices: Floats,
+    piece_vertex: Ints32,
+    piece_curve: Ints32,
+    piece_span: Floats,
     within: float,
 ) -> Edges:
     """Make one edge of pieces that join the same vertices and coincide.
@@ -208,14 +202,14 @@ def merge_pieces(
 
 def _part_by_bulge(
     curves: Curves,
-    vertices: NDArray[np.float64],
-    piece_vertex: NDArray[np.int32],
-    piece_curve: NDArray[np.int32],
-    piece_span: NDArray[np.float64],
-    order: NDArray[np.int64],
-    new: NDArray[np.bool_],
+    vertices: Floats,
+    piece_vertex: Ints32,
+    piece_curve: Ints32,
+    piece_span: Floats,
+    order: Ints,
+    new: Bools,
     within: float,
-) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+) -> tuple[Ints, Bools]:
     """Part groups of pieces over the same ends by how far they bulge."""
     single = new & np.r_[new[1:], True]
     rows = np.flatnonzero(~single)

@@ -15,9 +15,8 @@ from fillwork.arrangement.pruning import find_dangling
 from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.edges import Edges
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.geometry.curves import Curves
 
 
@@ -25,21 +24,21 @@ if TYPE_CHECKING:
 class Tips:
     """Hold loose ends."""
 
-    vertex: NDArray[np.int64]  # (n,): vertex of each tip
-    edge: NDArray[np.int64]  # (n,): its only edge
-    outward: NDArray[np.float64]  # (n, 2): unit vector in which the line points there
-    length: NDArray[np.float64]  # (n,): length of its chain, mm
+    vertex: Ints  # (n,): vertex of each tip
+    edge: Ints  # (n,): its only edge
+    outward: Floats  # (n, 2): unit vector in which the line points there
+    length: Floats  # (n,): length of its chain, mm
     # (n,): True where the chain hangs on a junction, False where it floats
-    from_junction: NDArray[np.bool_]
-    chain: NDArray[np.int64]  # (n,): number of the chain
+    from_junction: Bools
+    chain: Ints  # (n,): number of the chain
     # (E,): chain of each edge, -1 for edges that do not dangle
-    edge_chain: NDArray[np.int64]
+    edge_chain: Ints
 
     def __len__(self) -> int:
         return len(self.vertex)
 
 
-def find_tips(curves: Curves, vertices: NDArray[np.float64], edges: Edges) -> Tips:
+def find_tips(curves: Curves, vertices: Floats, edges: Edges) -> Tips:
     """Find loose ends and the chains that they end.
 
     `vertices` (V, 2): places of vertices, mm.

@@ -12,9 +12,8 @@ from fillwork.geometry.polygons import bulge_areas
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.edges import Edges
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 
 
@@ -22,25 +21,23 @@ if TYPE_CHECKING:
 class Faces:
     """Hold faces as compressed rows of rings; see `Arrangement` for the fields."""
 
-    face: NDArray[np.int32]  # (H,): face on the left of each half-edge
+    face: Ints32  # (H,): face on the left of each half-edge
     # ring_start, ring_half_edge and face_ring_start: rings of faces
-    ring_start: NDArray[np.int64]
-    ring_half_edge: NDArray[np.int32]
-    face_ring_start: NDArray[np.int64]
-    area: NDArray[np.float64]  # (F,): areas, mm²
+    ring_start: Ints
+    ring_half_edge: Ints32
+    face_ring_start: Ints
+    area: Floats  # (F,): areas, mm²
     components: int  # connected components
     difference: float  # sum of areas less the area inside the outer boundaries, mm²
 
 
-def _sums(values: NDArray[np.float64], start: NDArray[np.int64]) -> NDArray[np.float64]:
+def _sums(values: Floats, start: Ints) -> Floats:
     if len(start) < 2:
         return np.empty(0)
     return np.asarray(np.add.reduceat(values, start[:-1]))
 
 
-def _half_edge_areas(
-    curves: Curves, vertices: NDArray[np.float64], edges: Edges
-) -> NDArray[np.float64]:
+def _half_edge_areas(curves: Curves, vertices: Floats, edges: Edges) -> Floats:
     """Return what each half-edge adds to the area of its ring.
 
     `vertices` (V, 2): places of vertices. Returns (H,): terms of Green's theorem, mm².
@@ -55,11 +52,11 @@ def _half_edge_areas(
 
 def build_faces(
     curves: Curves,
-    vertices: NDArray[np.float64],
+    vertices: Floats,
     edges: Edges,
-    order: NDArray[np.int32],
-    cycle_start: NDArray[np.int64],
-    cycle_member: NDArray[np.int32],
+    order: Ints32,
+    cycle_start: Ints,
+    cycle_member: Ints32,
 ) -> Faces:
     """Build faces from the cycles of half-edges; face 0 is the unbounded one.
 
@@ -119,9 +116,7 @@ def build_faces(
     )
 
 
-def _outer_cycles(
-    cycle_of: NDArray[np.int32], area: NDArray[np.float64]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _outer_cycles(cycle_of: Ints32, area: Floats) -> tuple[Ints, Ints]:
     """Return the outer boundary of each connected component, and whose each cycle is.
 
     It is the cycle of the most negative area.
@@ -135,14 +130,14 @@ def _outer_cycles(
 
 
 def _find_parents(
-    vertices: NDArray[np.float64],
+    vertices: Floats,
     edges: Edges,
-    cycle_of: NDArray[np.int32],
-    component: NDArray[np.int64],
-    is_outer: NDArray[np.bool_],
-    number: NDArray[np.int32],
+    cycle_of: Ints32,
+    component: Ints,
+    is_outer: Bools,
+    number: Ints32,
     count: int,
-) -> NDArray[np.int32]:
+) -> Ints32:
     """Return the face in which each component lies.
 
     From the rightmost vertex of a component a ray runs to the right. The first
@@ -181,12 +176,8 @@ def _find_parents(
 
 
 def _first_to_the_right(
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-    owner: NDArray[np.int64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-) -> NDArray[np.int64]:
+    low: Floats, high: Floats, owner: Ints, x: Floats, y: Floats
+) -> Ints:
     """Return the first edge that a ray to the right meets, or -1."""
     n = len(x)
     best_x = np.full(n, np.inf)
@@ -197,7 +188,7 @@ def _first_to_the_right(
     rows = int(np.clip((top - bottom) * len(low) / max(height.sum(), 1e-300), 1, 4096))
     scale = rows / max(top - bottom, 1e-300)
 
-    def row_of(v: NDArray[np.float64]) -> NDArray[np.int64]:
+    def row_of(v: Floats) -> Ints:
         return np.clip(((v - bottom) * scale).astype(np.int64), 0, rows - 1)
 
     first, last = row_of(low[:, 1]), row_of(high[:, 1])
@@ -244,14 +235,14 @@ def _first_to_the_right(
 
 def _rings(
     edges: Edges,
-    order: NDArray[np.int32],
-    cycle_of: NDArray[np.int32],
-    cycle_start: NDArray[np.int64],
-    cycle_member: NDArray[np.int32],
-    is_outer: NDArray[np.bool_],
-    number: NDArray[np.int32],
-    term: NDArray[np.float64],
-) -> tuple[NDArray[np.int64], NDArray[np.int32], NDArray[np.int64]]:
+    order: Ints32,
+    cycle_of: Ints32,
+    cycle_start: Ints,
+    cycle_member: Ints32,
+    is_outer: Bools,
+    number: Ints32,
+    term: Floats,
+) -> tuple[Ints, Ints32, Ints]:
     """Return rings of all faces; a cycle that touches itself is parted there."""
     origin = edges.vertex.reshape(-1)
     touching = _touching_cycles(origin, order, cycle_of, len(cycle_start) - 1)
@@ -287,11 +278,8 @@ def _rings(
 
 
 def _touching_cycles(
-    origin: NDArray[np.int32],
-    order: NDArray[np.int32],
-    cycle_of: NDArray[np.int32],
-    cycles: int,
-) -> NDArray[np.bool_]:
+    origin: Ints32, order: Ints32, cycle_of: Ints32, cycles: int
+) -> Bools:
     """Return which cycles visit a vertex more than once."""
     touching = np.zeros(cycles, dtype=bool)
     vertex, cycle = origin[order], cycle_of[order]

@@ -26,20 +26,16 @@ from fillwork.geometry.boxes import bounds
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.limits import Limits
-
-    Whole = NDArray[np.int64]
-
+    from fillwork.arrays import Floats, Ints, Ints32
 
 _BITS = 26  # coordinates below 2^26: products of doubled differences below 2^57
 _NEAR_ANGLE = 1e-12  # directions nearer than this are compared exactly
 
 
 def lay_flat(
-    vertices: NDArray[np.float64], edges: Edges, limits: Limits
-) -> tuple[NDArray[np.float64], Edges, NDArray[np.int32]]:
+    vertices: Floats, edges: Edges, limits: Limits
+) -> tuple[Floats, Edges, Ints32]:
     """Part edges where their straight pieces meet, and order them round vertices.
 
     `vertices` (V, 2): places of vertices, mm. `edges`: the edges; where they are bent,
@@ -73,12 +69,12 @@ def lay_flat(
     return low + hot * unit, flat, _sorted_round(hot, flat.vertex)
 
 
-def _turn(d: Whole, w: Whole) -> Whole:
+def _turn(d: Ints, w: Ints) -> Ints:
     """Return the exact cross products of rows of whole numbers."""
     return np.asarray(d[:, 0] * w[:, 1] - d[:, 1] * w[:, 0])
 
 
-def _crossings(a: Whole, b: Whole, limits: Limits) -> Whole:
+def _crossings(a: Ints, b: Ints, limits: Limits) -> Ints:
     """Return the grid points nearest to where pieces cross inside both."""
     low, high = np.minimum(a, b).astype(float), np.maximum(a, b).astype(float)
     found = [np.empty((0, 2), np.int64)]
@@ -107,7 +103,7 @@ def _crossings(a: Whole, b: Whole, limits: Limits) -> Whole:
     return np.concatenate(found)
 
 
-def _passes(a: Whole, b: Whole, hot: Whole, limits: Limits) -> tuple[Whole, Whole]:
+def _passes(a: Ints, b: Ints, hot: Ints, limits: Limits) -> tuple[Ints, Ints]:
     """Return which pieces pass through which hot cells.
 
     A cell holds its left and lower side, not the other two: it is the square with
@@ -151,8 +147,8 @@ def _passes(a: Whole, b: Whole, hot: Whole, limits: Limits) -> tuple[Whole, Whol
 
 
 def _along(
-    a: Whole, b: Whole, hot: Whole, row: Whole, point: Whole
-) -> tuple[Whole, Whole, NDArray[np.float64]]:
+    a: Ints, b: Ints, hot: Ints, row: Ints, point: Ints
+) -> tuple[Ints, Ints, Floats]:
     """Return the hot points of each piece in order, and their shares of its way.
 
     Of two cells that a straight piece passes through, the one whose middle comes
@@ -167,11 +163,7 @@ def _along(
 
 
 def _merged(
-    edges: Edges,
-    piece: Whole,
-    vertex: NDArray[np.int32],
-    span: NDArray[np.float64],
-    count: int,
+    edges: Edges, piece: Ints, vertex: Ints32, span: Floats, count: int
 ) -> Edges:
     """Return one edge for all pieces between the same two points."""
     curve = edges.curve[piece]
@@ -201,7 +193,7 @@ def _merged(
     )
 
 
-def _sorted_round(hot: Whole, vertex: NDArray[np.int32]) -> NDArray[np.int32]:
+def _sorted_round(hot: Ints, vertex: Ints32) -> Ints32:
     """Return half-edges vertex by vertex, exactly counter-clockwise."""
     origin = vertex.reshape(-1)
     d = hot[vertex[:, ::-1].reshape(-1)] - hot[origin]

@@ -13,26 +13,24 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.limits import Limits
+    from fillwork.arrays import Floats, Ints32
     from fillwork.geometry.curves import Curves
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int32]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Meetings:
     """Hold what was found between chords."""
 
-    cross_curve: Ints  # (n, 2): pairs of curves that cross or touch
+    cross_curve: Ints32  # (n, 2): pairs of curves that cross or touch
     cross_t: Floats  # (n, 2): parameters there
     # (n,): smallest distance of one of the four chord ends from the other chord;
     # infinite for crossings of true curves
     clearance: Floats
     # (n,): distance of the two curves there: above 0 only for a near touch
     apart: Floats
-    on_curve: Ints  # (m,): curves that a chord end lies on
+    on_curve: Ints32  # (m,): curves that a chord end lies on
     on_t: Floats  # (m,): parameter there
-    on_point: Ints  # (m,): the point: number of the chord end
+    on_point: Ints32  # (m,): the point: number of the chord end
     on_distance: Floats  # (m,): its distance from the curve
     # distances above 0 between ends of different chords, within reach
     end_distance: Floats
@@ -43,9 +41,9 @@ class Found:
 
     def __init__(self, curves: Curves, limits: Limits) -> None:
         self.curves, self.limits = curves, limits
-        self.cross: list[tuple[Ints, Floats]] = []
+        self.cross: list[tuple[Ints32, Floats]] = []
         self.clear: list[tuple[Floats, Floats]] = []
-        self.on: list[tuple[Ints, Floats, Ints, Floats]] = []
+        self.on: list[tuple[Ints32, Floats, Ints32, Floats]] = []
         self.ends: list[Floats] = []
         self.count = 0
         self.pairs = 0
@@ -55,13 +53,13 @@ class Found:
         self.pairs += pairs
         self.limits.refuse_above("near_pairs", self.pairs)
 
-    def crossed(self, pair: Ints, place: Floats, apart: Floats) -> None:
+    def crossed(self, pair: Ints32, place: Floats, apart: Floats) -> None:
         """Take up where true curves cross."""
         self.cross.append((pair, place))
         self.clear.append((clearances(self.curves, pair, place), apart))
         self.told(len(pair))
 
-    def landed(self, curve: Ints, t: Floats, point: Ints, distance: Floats) -> None:
+    def landed(self, curve: Ints32, t: Floats, point: Ints32, distance: Floats) -> None:
         """Take up which ends lie on true curves."""
         self.on.append((curve, t, point, distance))
         self.told(len(curve))
@@ -93,7 +91,7 @@ class Found:
         )
 
 
-def clearances(curves: Curves, pair: Ints, place: Floats) -> Floats:
+def clearances(curves: Curves, pair: Ints32, place: Floats) -> Floats:
     """Return how far curves part between where they meet and their nearest end.
 
     Within the slack, an end of one lies on the other and they meet there: the

@@ -17,16 +17,13 @@ from fillwork.notes import Note
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.edges import Edges
     from fillwork.arrangement.ends import Tips
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.geometry.curves import Curves
     from fillwork.tolerance import Tolerance
 
-    Floats = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
 
 # how far gaps that are left on purpose differ from their usual size
 _LIKE_GAPS = 0.5
@@ -41,10 +38,10 @@ class Mends(NamedTuple):
     """Hold closings to make, which tips are overshoots, which closings were named."""
 
     closings: Closings  # gaps to close
-    overshoot: Flags  # (tips,): ends to trim
-    named: Flags  # (closings,): closings at points that were asked for
+    overshoot: Bools  # (tips,): ends to trim
+    named: Bools  # (closings,): closings at points that were asked for
 
-    def bounding_narrow(self, result: Arrangement, own: int) -> Flags:
+    def bounding_narrow(self, result: Arrangement, own: int) -> Bools:
         """Return which closings are longer than half the width of a region beside.
 
         `own`: curves from there on close them, one each. Returns (closings,): those
@@ -101,7 +98,7 @@ class Net:
         near = np.full(len(self.corners), self.near)
         return np.concatenate([np.full(len(self.tips), most), near])
 
-    def starts(self, closings: Closings) -> tuple[Floats, NDArray[np.int64]]:
+    def starts(self, closings: Closings) -> tuple[Floats, Ints]:
         """Return where closings begin on the page, (n, 2) mm, and on which edges."""
         vertex = np.r_[self.tips.vertex, self.corners.vertex][closings.tip]
         edge = np.r_[self.tips.edge, self.corners.edge][closings.tip]
@@ -181,9 +178,7 @@ class Net:
             named = np.isin(closings.tip, both) | np.isin(closings.other_tip, both)
         return Mends(closings, overshoot, named)
 
-    def _met_twice(
-        self, closings: Closings, most: float
-    ) -> tuple[Flags, NDArray[np.int64]]:
+    def _met_twice(self, closings: Closings, most: float) -> tuple[Bools, Ints]:
         """Return closings of an end to a second of two that cross, and those ends.
 
         Two ends that run over each other by no more than `most` are one place.

@@ -29,14 +29,12 @@ from fillwork.geometry.ranges import distinct, expand_ranges
 from fillwork.geometry.rounding import settled
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.bundles import Bundle
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.segments import Chords
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
     from fillwork.tolerance import Tolerance
-
 
 _WIDE = 3.0  # times farther: how far ends are looked for where they miss everywhere
 
@@ -45,15 +43,15 @@ _WIDE = 3.0  # times farther: how far ends are looked for where they miss everyw
 class Graph:
     """Hold vertices and edges, and the slacks that made them."""
 
-    vertices: NDArray[np.float64]  # (V, 2): places of vertices, mm
+    vertices: Floats  # (V, 2): places of vertices, mm
     edges: Edges  # edges between them
     tolerance: Tolerance  # the slacks
 
 
 def build_graph(
     curves: Curves,
-    skip: NDArray[np.bool_],
-    stroke: NDArray[np.int32],
+    skip: Bools,
+    stroke: Ints32,
     asked: choice.Asked,
     limits: Limits,
     finer: float = 1.0,
@@ -95,7 +93,7 @@ def build_graph(
 
 def _cut(
     curves: Curves,
-    skip: NDArray[np.bool_],
+    skip: Bools,
     asked: choice.Asked,
     limits: Limits,
     finer: float,
@@ -157,7 +155,7 @@ def _cut(
     )
 
 
-def _meet(cut: Cut, stroke: NDArray[np.int32], limits: Limits, reach: float) -> Met:
+def _meet(cut: Cut, stroke: Ints32, limits: Limits, reach: float) -> Met:
     """Return how chords meet; ends that miss lines by no more than `reach`, mm."""
     curves, chords = cut.curves, cut.chords
     meetings = find_meetings(
@@ -221,9 +219,7 @@ def _graph(met: Met, tolerance: Tolerance, *, thorough: bool, flat: bool) -> Gra
     return Graph(place, edges, tolerance)
 
 
-def _chord_ends(
-    cut: Cut,
-) -> tuple[NDArray[np.int32], NDArray[np.float64], NDArray[np.int32]]:
+def _chord_ends(cut: Cut) -> tuple[Ints32, Floats, Ints32]:
     """Return which curve goes where through which point at ends of chords."""
     chords, end_point = cut.chords, cut.end_point
     kept = np.zeros(len(chords), dtype=bool)
@@ -239,10 +235,10 @@ def _chord_ends(
 def _distinct_chords(
     curves: Curves,
     chords: Chords,
-    end_point: NDArray[np.int32],
-    zero: NDArray[np.bool_],
-    crowd: tuple[NDArray[np.int64], ...],
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    end_point: Ints32,
+    zero: Bools,
+    crowd: tuple[Ints, ...],
+) -> tuple[Ints, Ints, Ints]:
     """Return the chords that differ, and the copies with what they copy.
 
     Lines are alike by their ends; a curve drawn again with the same numbers, or one of
@@ -280,9 +276,7 @@ def _distinct_chords(
     return np.sort(np.concatenate([lead, rest])), original, copies
 
 
-def _with_copies(
-    edges: Edges, original: NDArray[np.int32], copies: NDArray[np.int32]
-) -> Edges:
+def _with_copies(edges: Edges, original: Ints32, copies: Ints32) -> Edges:
     """Add the curves that are exact copies to the sources of edges."""
     order = np.argsort(original, kind="stable")
     original, copies = original[order], copies[order]

@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
 
 
 def find_hairs(
-    area: NDArray[np.float64],
-    face: NDArray[np.int32],
-    length: NDArray[np.float64],
+    area: Floats,
+    face: Ints32,
+    length: Floats,
     join_within: float,
-    whole: NDArray[np.bool_] | None = None,
-) -> tuple[NDArray[np.int64], float]:
+    whole: Bools | None = None,
+) -> tuple[Ints, float]:
     """Return one edge of each region that is none; without it a neighbour has it.
 
     Twice its area over the length of its boundary is the mean width of a strip and the
@@ -50,7 +50,7 @@ def find_hairs(
     one, other = left[beside], right[beside]
     settled = ~hair
     settled[0] = False
-    taken: list[NDArray[np.int64]] = []
+    taken: list[Ints] = []
     while True:
         # the longest side of each hair that leads to what is settled
         ready = settled[one] != settled[other]

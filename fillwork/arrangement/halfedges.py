@@ -15,15 +15,12 @@ import numpy as np
 from fillwork.geometry.curves import LINE
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.edges import Edges
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 
 
-def sort_round_vertices(
-    curves: Curves, vertices: NDArray[np.float64], edges: Edges
-) -> NDArray[np.int32]:
+def sort_round_vertices(curves: Curves, vertices: Floats, edges: Edges) -> Ints32:
     """Return all half-edges vertex by vertex, counter-clockwise round each.
 
     `vertices` (V, 2): places of vertices, mm. Returns (H,): half-edges in order.
@@ -49,11 +46,11 @@ def sort_round_vertices(
 
 def _turn_to_curves(
     curves: Curves,
-    vertices: NDArray[np.float64],
+    vertices: Floats,
     edges: Edges,
-    length: NDArray[np.float64],
-    bent: NDArray[np.bool_],
-    angle: NDArray[np.float64],
+    length: Floats,
+    bent: Bools,
+    angle: Floats,
 ) -> None:
     """Replace directions of chords by directions on a small circle.
 
@@ -96,15 +93,13 @@ def _turn_to_curves(
     angle[half] = np.arctan2(p[:, 1], p[:, 0])
 
 
-def _sideways(
-    step: NDArray[np.float64], along: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _sideways(step: Floats, along: Floats) -> Floats:
     """Return what steps are at right angles to directions."""
     size = np.maximum((along * along).sum(axis=1), 1e-300)
     return np.asarray(step - ((step * along).sum(axis=1) / size)[:, None] * along)
 
 
-def link_next(order: NDArray[np.int32], origin: NDArray[np.int32]) -> NDArray[np.int32]:
+def link_next(order: Ints32, origin: Ints32) -> Ints32:
     """Return the half-edge that follows each along its face.
 
     `order`: half-edges vertex by vertex, counter-clockwise; some may be left out as
@@ -127,9 +122,7 @@ def link_next(order: NDArray[np.int32], origin: NDArray[np.int32]) -> NDArray[np
     return result
 
 
-def find_cycles(
-    next_half: NDArray[np.int32], held: NDArray[np.int32]
-) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
+def find_cycles(next_half: Ints32, held: Ints32) -> tuple[Ints, Ints32]:
     """Return the cycles of `next_half`, each in walking order.
 
     `next_half` (H,): next half-edges. `held`: the half-edges that take part. Returns
@@ -147,7 +140,7 @@ def find_cycles(
     total = int(counts.sum())
     start = np.r_[0, np.cumsum(counts)]
     member = np.empty(total, np.int32)
-    current: NDArray[np.int32] = heads
+    current: Ints32 = heads
     place, left = start[:-1], counts
     step = 0
     while len(current):
@@ -167,9 +160,7 @@ def find_cycles(
 ROUNDS = 5
 
 
-def _short_cycles(
-    next_half: NDArray[np.int32], held: NDArray[np.int32]
-) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
+def _short_cycles(next_half: Ints32, held: Ints32) -> tuple[Ints32, Ints32, Ints32]:
     """Return label and length of every cycle of up to 2^ROUNDS members.
 
     The label is the smallest member. Longer cycles have length 0.
@@ -199,7 +190,7 @@ def _short_cycles(
     return label, size, jump
 
 
-def _walk(next_half: NDArray[np.int32], long: NDArray[np.int32]) -> list[list[int]]:
+def _walk(next_half: Ints32, long: Ints32) -> list[list[int]]:
     follow = dict(zip(long.tolist(), next_half[long].tolist(), strict=True))
     cycles = []
     for head in sorted(follow):

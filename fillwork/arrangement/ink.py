@@ -25,14 +25,10 @@ from fillwork.arrangement.tiled import find_between
 from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.tolerance import Tolerance
 
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
 
 # cosine of the turn of lines of two strokes that are one straight line
 _EXACT = 1.0 - 1e-6
@@ -67,7 +63,7 @@ class Ink:
     """Hold the regions that are absorbed."""
 
     # (E,): True for what parts an absorbed region from the one that takes it
-    edges: Flags
+    edges: Bools
     # an edge that stays, and one beside it that goes and whose lines it stands for
     heirs: tuple[tuple[int, int], ...]
     # one for each set of strokes, where the absorbed region is widest
@@ -78,7 +74,7 @@ def find_ink(
     arrangement: Arrangement,
     line_width: float | None,
     rounding: float,
-    closings: Flags,
+    closings: Bools,
     *,
     by_hand: bool,
     traced: bool,
@@ -182,7 +178,7 @@ def _slivers(
     looks: _Looks,
     least: _Least,
     width: float,
-) -> Flags:
+) -> Bools:
     """Return which narrow faces lie between lines that were to be one."""
     sliver = (looks.strokes >= 2) & (extent > _SLENDER * radius)
     sliver &= looks.runs_on | (looks.corners <= 2)
@@ -210,7 +206,7 @@ def _slivers(
     return np.asarray(doomed)
 
 
-def _mended(arrangement: Arrangement, closings: Flags) -> Floats:
+def _mended(arrangement: Arrangement, closings: Bools) -> Floats:
     """Return how large what the gaps closed round each face leave may be, mm."""
     size = np.zeros(arrangement.face_count)
     edge = np.flatnonzero(closings[arrangement.edge_curve])
@@ -273,13 +269,13 @@ class _Looks:
 
     strokes: Ints
     corners: Ints
-    runs_on: Flags
-    over: Flags  # the point of a corner beyond a line that both its sides cross
-    own: Flags  # the outline of one stroke, all of it
+    runs_on: Bools
+    over: Bools  # the point of a corner beyond a line that both its sides cross
+    own: Bools  # the outline of one stroke, all of it
     pairs: Ints  # of these faces, how many are bounded by the same two strokes
     drawn_by: Ints  # rows of face and stroke, shape (n, 2)
 
-    def bounded_by(self, faces: Flags) -> Flags:
+    def bounded_by(self, faces: Bools) -> Bools:
         """Return which faces strokes bound that all bound some of given faces too."""
         face, stroke = self.drawn_by.T
         other = ~np.isin(stroke, stroke[faces[face]])
@@ -327,7 +323,7 @@ def _looks(arrangement: Arrangement, faces: Ints, exact: float) -> _Looks:
 
 def _own_outlines(
     arrangement: Arrangement, owner: Ints, edge: Ints, count: int
-) -> Flags:
+) -> Bools:
     """Return which faces are bounded by the whole of one stroke, all round."""
     start = arrangement.source_start.astype(np.int64)
     drawn = arrangement.curve_stroke[arrangement.source_curve].astype(np.int64) + 1
@@ -347,9 +343,7 @@ def _own_outlines(
     return own
 
 
-def _partners(
-    arrangement: Arrangement, vertices: NDArray[np.integer], exact: float
-) -> Ints:
+def _partners(arrangement: Arrangement, vertices: AnyInts, exact: float) -> Ints:
     """Return for each half-edge the one with which its line goes on; or -1.
 
     Lines in line by chance are two: one line is drawn by one stroke, or exactly
@@ -433,7 +427,7 @@ def _tiers(values: Floats) -> Ints:
 
 
 def _heirs(
-    arrangement: Arrangement, doomed: Ints, radius: Floats, gone: Flags
+    arrangement: Arrangement, doomed: Ints, radius: Floats, gone: Bools
 ) -> tuple[tuple[int, int], ...]:
     """Return pairs of an edge that stays and one beside it that goes."""
 

@@ -23,10 +23,7 @@ class Limits:
     def raised(self) -> Limits:
         """Return the limits eight times as high."""
         return Limits(
-            8 * self.segments,
-            8 * self.crossings,
-            8 * self.regions,
-            8 * self.near_pairs,
+            8 * self.segments, 8 * self.crossings, 8 * self.regions, 8 * self.near_pairs
         )
 
     def refuse_above(self, name: str, count: int) -> None:
@@ -45,8 +42,5 @@ class Limits:
 
 
 LIMITS = Limits(
-    segments=3_000_000,
-    crossings=6_000_000,
-    regions=4_000_000,
-    near_pairs=400_000_000,
+    segments=3_000_000, crossings=6_000_000, regions=4_000_000, near_pairs=400_000_000
 )

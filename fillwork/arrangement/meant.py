@@ -16,10 +16,9 @@ import numpy as np
 from fillwork.geometry.near import pairs_within
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.closings import Closings
     from fillwork.arrangement.ends import Tips
+    from fillwork.arrays import Bools, Floats
 
 
 # faults run over about as often as they stop short; so many of a hundred may by chance
@@ -42,7 +41,7 @@ _ABOVE_NOISE = 5.0
 
 def meant_gap(
     tips: Tips,
-    place: NDArray[np.float64],
+    place: Floats,
     closings: Closings,
     overshoots: int,
     width: float | None,
@@ -64,11 +63,7 @@ def meant_gap(
 
 
 def _usual_gap(
-    tips: Tips,
-    place: NDArray[np.float64],
-    closings: Closings,
-    overshoots: int,
-    width: float | None,
+    tips: Tips, place: Floats, closings: Closings, overshoots: int, width: float | None
 ) -> float:
     covered = _COVERED * (width or 0.0)
     seen = closings.size > covered
@@ -90,9 +85,7 @@ def _usual_gap(
     return 0.0
 
 
-def _face_each_other(
-    place: NDArray[np.float64], outward: NDArray[np.float64], size: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _face_each_other(place: Floats, outward: Floats, size: Floats) -> Bools:
     """Tell which ends have another one that goes on across the line before them."""
     a, b = pairs_within(place, place, _ACROSS * size)
     a, b = a[a != b], b[a != b]

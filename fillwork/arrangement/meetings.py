@@ -19,15 +19,10 @@ from fillwork.geometry.circles import are_circular
 from fillwork.geometry.crossings import cross
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.segments import Chords
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints32
     from fillwork.geometry.curves import Curves
-
-    Flags = NDArray[np.bool_]
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int32]
 
 _SAMPLE = 1 << 16
 _PENCIL, _PENCILS = 200, 8  # so many lines with one end are told; at so many ends
@@ -36,11 +31,11 @@ _PENCIL, _PENCILS = 200, 8  # so many lines with one end are told; at so many en
 def find_meetings(
     curves: Curves,
     chords: Chords,
-    chosen: NDArray[np.integer],
-    end_point: Ints,
+    chosen: AnyInts,
+    end_point: Ints32,
     reach: float,
     limits: Limits,
-    touching: Flags,
+    touching: Bools,
 ) -> Meetings:
     """Find where chords cross, touch, or lie with an end on another.
 
@@ -82,7 +77,7 @@ def find_meetings(
     return found.meetings()
 
 
-def _estimate_crossings(ends: Floats, end_point: Ints) -> int:
+def _estimate_crossings(ends: Floats, end_point: Ints32) -> int:
     """Return about how many crossings there will be, or 0 where few.
 
     A sample of pairs tells a flood (many lines that all cross) before it fills
@@ -104,8 +99,8 @@ def _estimate_crossings(ends: Floats, end_point: Ints) -> int:
 
 
 def _boxes(
-    chords: Chords, chosen: NDArray[np.integer], end_point: Ints, reach: float
-) -> tuple[Floats, Floats, Ints]:
+    chords: Chords, chosen: AnyInts, end_point: Ints32, reach: float
+) -> tuple[Floats, Floats, Ints32]:
     """Return boxes round chords; long slanting chords get several."""
     ends = _outer_parts(
         chords.ends.take(chosen, axis=0),
@@ -143,7 +138,7 @@ def _boxes(
 
 
 def _outer_parts(
-    ends: Floats, end_point: Ints, sagitta: Floats, reach: float
+    ends: Floats, end_point: Ints32, sagitta: Floats, reach: float
 ) -> Floats:
     """Return chords, those that very many share an end of without what is near it.
 
@@ -173,7 +168,7 @@ def _outer_parts(
     return ends
 
 
-def _distinct(i: Ints, j: Ints, n: int) -> tuple[Ints, Ints]:
+def _distinct(i: Ints32, j: Ints32, n: int) -> tuple[Ints32, Ints32]:
     key = np.minimum(i, j).astype(np.int64) * n + np.maximum(i, j)
     key = np.sort(key[i != j])
     if len(key):
@@ -183,7 +178,7 @@ def _distinct(i: Ints, j: Ints, n: int) -> tuple[Ints, Ints]:
 
 
 def _meet_lines(
-    chords: Chords, i: Ints, j: Ints, end_point: Ints, reach: float, found: Found
+    chords: Chords, i: Ints32, j: Ints32, end_point: Ints32, reach: float, found: Found
 ) -> None:
     """Record meetings of straight lines."""
     p, q = chords.ends.take(i, axis=0), chords.ends.take(j, axis=0)
@@ -230,10 +225,10 @@ def _meet_lines(
 
 def _land(
     chords: Chords,
-    host: Ints,
-    other: Ints,
-    near: tuple[Flags, Flags],
-    end_point: Ints,
+    host: Ints32,
+    other: Ints32,
+    near: tuple[Bools, Bools],
+    end_point: Ints32,
     reach: float,
     found: Found,
 ) -> None:
@@ -265,13 +260,13 @@ def _land(
         found.ends.append(beside[close])
 
 
-def _along(chords: Chords, row: Ints, share: Floats) -> Floats:
+def _along(chords: Chords, row: Ints32, share: Floats) -> Floats:
     """Return the parameters on curves at shares of their chords."""
     low, high = chords.span.take(row, axis=0).T
     return np.asarray(low + share * (high - low))
 
 
-def _share_an_end(end_point: Ints, i: Ints, j: Ints) -> Flags:
+def _share_an_end(end_point: Ints32, i: Ints32, j: Ints32) -> Bools:
     """Return which pairs of chords have an end in common."""
     p, q = end_point.take(i, axis=0), end_point.take(j, axis=0)
     return np.asarray((p == q).any(axis=1) | (p == q[:, ::-1]).any(axis=1))

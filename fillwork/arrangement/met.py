@@ -12,16 +12,12 @@ from fillwork.geometry.curves import LINE
 from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.bundles import Bundle
     from fillwork.arrangement.contacts import Contacts, SmoothLines
     from fillwork.arrangement.found import Meetings
     from fillwork.arrangement.segments import Chords
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
-
-    Floats = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
 
 _SHORT = 1.0 - 1e-9
 _OFF = 2.0  # times that rounding moves a point, by which a corner may come off a side
@@ -35,12 +31,12 @@ class Cut:
 
     curves: Curves
     chords: Chords
-    chosen: NDArray[np.int64]  # the chords that differ
-    end_point: NDArray[np.int32]  # (chords, 2): which points they end at
+    chosen: Ints  # the chords that differ
+    end_point: Ints32  # (chords, 2): which points they end at
     points: Floats  # (n, 2): mm
-    copies: tuple[NDArray[np.int32], NDArray[np.int32]]  # curves, and their copies
+    copies: tuple[Ints32, Ints32]  # curves, and their copies
     bundles: tuple[Bundle, ...]  # circles that meet in one point or two
-    touching: Flags  # (curves,): those of bundles
+    touching: Bools  # (curves,): those of bundles
     size: float  # diagonal of the drawing, mm
     flatten: float  # how near their curves the chords lie, mm
     near: float  # how near what is one point may lie, as far as is known, mm
@@ -83,7 +79,7 @@ class Met:
         misses, narrow = self._misses(drawn & ~inner, rounding)
         return Shown(pieces, misses, self.cut.points[drawn & ~inner], narrow)
 
-    def _line_ends(self) -> tuple[Flags, Flags]:
+    def _line_ends(self) -> tuple[Bools, Bools]:
         """Return at which points curves end, and at which a smooth line goes on."""
         chords, end_point, lines = self.cut.chords, self.cut.end_point, self.lines
         initial, final = chords.span[:, 0] == 0.0, chords.span[:, 1] == 1.0
@@ -99,7 +95,7 @@ class Met:
         inner[end_point[final, 1]] |= ~stops[chords.curve[final]]
         return drawn, inner
 
-    def _pieces(self, drawn: Flags, inner: Flags) -> Floats:
+    def _pieces(self, drawn: Bools, inner: Bools) -> Floats:
         """Return lengths of pieces; `drawn`, `inner`: as `_line_ends` has them."""
         cut, meetings = self.cut, self.meetings
         chords, end_point = cut.chords, cut.end_point
@@ -132,7 +128,7 @@ class Met:
             ),
         )
 
-    def _misses(self, ends: Flags, rounding: float) -> tuple[Floats, float]:
+    def _misses(self, ends: Bools, rounding: float) -> tuple[Floats, float]:
         """Return by how much ends miss lines, and the least height of a triangle.
 
         `ends`: at which points lines end.
@@ -163,8 +159,8 @@ class Met:
         )
 
     def _triangles(
-        self, rows: NDArray[np.int64], least: float, rounding: float
-    ) -> tuple[Flags, float]:
+        self, rows: Ints, least: float, rounding: float
+    ) -> tuple[Bools, float]:
         """Return which corners near lines are drawn so, and how near the nearest is.
 
         `rows`: those of meetings that are asked. `least`: corners that lie nearer each
@@ -194,12 +190,8 @@ class Met:
 
 
 def _drawn_triangles(
-    curve: NDArray[np.int32],
-    ends: NDArray[np.int32],
-    line: NDArray[np.int32],
-    at: NDArray[np.float64],
-    point: NDArray[np.int32],
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    curve: Ints32, ends: Ints32, line: Ints32, at: Floats, point: Ints32
+) -> tuple[Bools, Bools]:
     """Return which points are drawn to both ends of a line, and as often as elsewhere.
 
     `curve` and `ends` are those of straight chords, shape (n,) and (n, 2); `line`, `at`
@@ -249,10 +241,10 @@ def _drawn_triangles(
 def _piece_lengths(
     lines: SmoothLines,
     contacts: Contacts,
-    loose: NDArray[np.bool_],
-    crossing: tuple[NDArray[np.int32], NDArray[np.float64]],
-    landing: tuple[NDArray[np.int32], NDArray[np.float64]],
-) -> NDArray[np.float64]:
+    loose: Bools,
+    crossing: tuple[Ints32, Floats],
+    landing: tuple[Ints32, Floats],
+) -> Floats:
     """Return lengths of line between neighbouring meeting points and corners.
 
     Pieces up to a loose end count only where there is nothing else. A curve

@@ -15,11 +15,9 @@ import numpy as np
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints32
     from fillwork.linework import LineWork
-
 
 OPENING = "opening"
 """Layer of the outlines of what is open in a panel."""
@@ -50,9 +48,7 @@ def without_openings(arrangement: Arrangement, linework: LineWork) -> Arrangemen
     return _merged(arrangement, gone) if len(gone) else arrangement
 
 
-def _within(
-    points: NDArray[np.float64], chords: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _within(points: Floats, chords: Floats) -> Bools:
     """Return which points an odd number of crossings parts from the far right."""
     inside = np.zeros(len(points), bool)
     for x0, y0, x1, y1 in chords.tolist():
@@ -63,7 +59,7 @@ def _within(
     return inside
 
 
-def _merged(arrangement: Arrangement, gone: NDArray[np.int32]) -> Arrangement:
+def _merged(arrangement: Arrangement, gone: Ints32) -> Arrangement:
     """Return faces numbered without some, whose rings become rings of face 0."""
     count = arrangement.face_count
     kept = np.ones(count, bool)

@@ -14,10 +14,9 @@ from fillwork.arrangement.segments import cut_into_chords
 from fillwork.geometry.curves import Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.edges import Edges
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats
     from fillwork.linework import Frame
 
 
@@ -66,7 +65,7 @@ def count_run_offs(curves: Curves, frame: Frame, slack: float) -> int:
     return len(np.unique(np.round(found / step), axis=0))
 
 
-def sides_of_ground(arrangement: Arrangement) -> NDArray[np.bool_]:
+def sides_of_ground(arrangement: Arrangement) -> Bools:
     """Return the page's sides that close the ground and no region.
 
     `arrangement`: the regions with those that the page's edge closes. Returns (E,):
@@ -85,12 +84,7 @@ def sides_of_ground(arrangement: Arrangement) -> NDArray[np.bool_]:
     return result
 
 
-def _covered(
-    at: NDArray[np.float64],
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    slack: float,
-) -> NDArray[np.bool_]:
+def _covered(at: Floats, start: Floats, end: Floats, slack: float) -> Bools:
     """Return which places on a side lie on the lines that run along it."""
     low, high = np.minimum(start, end) - slack, np.maximum(start, end) + slack
     starts, ends = np.sort(low), np.sort(high)
@@ -99,8 +93,8 @@ def _covered(
 
 
 def outside_page(
-    curves: Curves, edges: Edges, frame: Frame, shift: NDArray[np.float64], slack: float
-) -> NDArray[np.bool_]:
+    curves: Curves, edges: Edges, frame: Frame, shift: Floats, slack: float
+) -> Bools:
     """Return the edges that lie beyond the page's sides.
 
     `shift` (2,): what to add to come to page coordinates, mm. `slack`: farther out than

@@ -10,20 +10,19 @@ import shapely
 from fillwork.geometry.crossings import nearest_parameter
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.segments import Chords
+    from fillwork.arrays import Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 
 
 def find_passes(
     curves: Curves,
     chords: Chords,
-    chosen: NDArray[np.int64],
-    place: NDArray[np.float64],
-    vertex: NDArray[np.int32],
+    chosen: Ints,
+    place: Floats,
+    vertex: Ints32,
     join: float,
-) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.float64]]:
+) -> tuple[Ints32, Ints32, Floats]:
     """Return where curves pass by vertices nearer than what is one point.
 
     Where three curves run on each other and two of them cross, the third knows

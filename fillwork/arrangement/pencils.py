@@ -14,8 +14,7 @@ from fillwork.arrangement.segments import Chords
 from fillwork.geometry.crossings import cross
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
 
 _MANY = 200  # fewer lines meet as all do
 _PAIRS = 1 << 14  # are looked at; of those of a pencil so many cross in one place
@@ -56,9 +55,7 @@ def part_pencil(chords: Chords, within: float) -> Chords:
     return Chords(ends, chords.curve[row], span, chords.sagitta[row])
 
 
-def _common_point(
-    ends: NDArray[np.float64], within: float
-) -> NDArray[np.float64] | None:
+def _common_point(ends: Floats, within: float) -> Floats | None:
     """Return where most of a sample of pairs of lines cross, if many do."""
     rng = np.random.default_rng(0)
     i, j = rng.integers(0, len(ends), (2, _PAIRS))

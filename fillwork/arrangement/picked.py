@@ -11,17 +11,13 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry.crossings import cross, nearest_parameter
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats
     from fillwork.geometry.curves import Curves
-
 
 _REACH = 0.02  # of the drawing's size: farther from what is meant, a point is a slip
 
 
-def tips_to_cut(
-    place: NDArray[np.float64], points: NDArray[np.float64], size: float
-) -> NDArray[np.bool_]:
+def tips_to_cut(place: Floats, points: Floats, size: float) -> Bools:
     """Return the loose ends nearest to points.
 
     `place` (n, 2): where loose ends are, mm. `points` (m, 2): the points, mm. `size`:
@@ -39,9 +35,7 @@ def tips_to_cut(
     return chosen
 
 
-def lines_to_drop(
-    curves: Curves, drawn: int, points: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def lines_to_drop(curves: Curves, drawn: int, points: Floats) -> Bools:
     """Return the lines nearest to points, with their copies.
 
     `drawn`: how many of them belong to the drawing. `points` (n, 2): the points, mm.

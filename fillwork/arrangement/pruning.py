@@ -9,13 +9,12 @@ import numpy as np
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Ints, Ints32
 
 ROUNDS = 64
 
 
-def find_dangling(vertex: NDArray[np.int32], vertices: int) -> NDArray[np.bool_]:
+def find_dangling(vertex: Ints32, vertices: int) -> Bools:
     """Return the edges that fall when loose ends are taken off again and again.
 
     `vertex` (E, 2): vertices of each edge. `vertices`: how many vertices there are.
@@ -47,12 +46,8 @@ def find_dangling(vertex: NDArray[np.int32], vertices: int) -> NDArray[np.bool_]
 
 
 def _peel_long(
-    vertex: NDArray[np.int32],
-    degree: NDArray[np.int64],
-    last: NDArray[np.int64],
-    tip: NDArray[np.int64],
-    fallen: NDArray[np.bool_],
-) -> NDArray[np.bool_]:
+    vertex: Ints32, degree: Ints, last: Ints, tip: Ints, fallen: Bools
+) -> Bools:
     """Follow the few long dangling lines one edge at a time."""
     one, other = vertex[:, 0].tolist(), vertex[:, 1].tolist()
     count, remaining = degree.tolist(), last.tolist()

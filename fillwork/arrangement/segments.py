@@ -15,8 +15,7 @@ import numpy as np
 from fillwork.geometry.curves import ARC, CUBIC, LINE
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 
 
@@ -24,11 +23,11 @@ if TYPE_CHECKING:
 class Chords:
     """Hold chords of curves; a line is its own chord."""
 
-    ends: NDArray[np.float64]  # (n, 4): x0 y0 x1 y1, curve by curve
-    curve: NDArray[np.int32]  # (n,): curve of each chord
-    span: NDArray[np.float64]  # (n, 2): parameters at its ends
+    ends: Floats  # (n, 4): x0 y0 x1 y1, curve by curve
+    curve: Ints32  # (n,): curve of each chord
+    span: Floats  # (n, 2): parameters at its ends
     # (n,): upper bound of its distance from the curve, 0 for lines
-    sagitta: NDArray[np.float64]
+    sagitta: Floats
 
     def __len__(self) -> int:
         return len(self.curve)
@@ -77,7 +76,7 @@ def cut_into_chords(curves: Curves, chord_error: float) -> Chords:
     return Chords(ends, curve, span, sagitta)
 
 
-def _cubic_turn_steps(b: NDArray[np.float64]) -> NDArray[np.int64]:
+def _cubic_turn_steps(b: Floats) -> Ints:
     """Return steps so that a cubic turns by about a sixteenth turn in each."""
     legs = np.diff(b, axis=1)
     turn = np.zeros(len(b))

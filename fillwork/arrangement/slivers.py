@@ -17,21 +17,16 @@ from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
 
 MOST_LINES = 24
 STRAIGHT = 0.999  # cosine: a line goes on through a vertex
 
 
 def between_doubled_lines(
-    arrangement: Arrangement,
-    faces: NDArray[np.int64],
-    radius: float,
-    *,
-    both: bool = False,
-) -> NDArray[np.bool_]:
+    arrangement: Arrangement, faces: Ints, radius: float, *, both: bool = False
+) -> Bools:
     """Return which faces lie between a line and another that runs beside it.
 
     `faces` (n,): faces whose inscribed circles are no larger than `radius`. `radius`:
@@ -59,10 +54,10 @@ def between_doubled_lines(
 
 def straight_on(
     arrangement: Arrangement,
-    vertices: NDArray[np.integer] | None = None,
+    vertices: AnyInts | None = None,
     *,
     least: float = STRAIGHT,
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+) -> tuple[Ints, Ints, Floats]:
     """Return pairs of half-edges that leave a vertex in opposite directions.
 
     `vertices`: where to look; everywhere by default. `least`: cosine of the largest
@@ -101,8 +96,8 @@ def straight_on(
 
 
 def _pairs_of_runs(
-    arrangement: Arrangement, runs: _Runs, faces: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    arrangement: Arrangement, runs: _Runs, faces: Ints
+) -> tuple[Ints, Ints, Ints]:
     """Return the two runs that bound each face lengthwise, and that face."""
     first = arrangement.ring_start[arrangement.face_ring_start[faces]]
     last = arrangement.ring_start[arrangement.face_ring_start[faces + 1]]
@@ -131,9 +126,7 @@ def _pairs_of_runs(
     return face, a, b
 
 
-def _between_parallels(
-    arrangement: Arrangement, faces: NDArray[np.int64], within: float
-) -> NDArray[np.bool_]:
+def _between_parallels(arrangement: Arrangement, faces: Ints, within: float) -> Bools:
     """Return which faces have two longest sides that may run side by side.
 
     Two whole lines that spread by more than the width cannot; this passes over
@@ -196,7 +189,7 @@ class _Runs:
     def __len__(self) -> int:
         return self.count
 
-    def members(self, run: int) -> NDArray[np.int64]:
+    def members(self, run: int) -> Ints:
         """Return the edges of a run."""
         return self.order[self.first[run] : self.first[run + 1]]
 
@@ -209,9 +202,7 @@ class _Runs:
         drawn = sources[sources < whole.page_curves]
         return set(whole.curve_stroke[drawn].tolist())
 
-    def beside(
-        self, one: NDArray[np.int64], other: NDArray[np.int64], within: float
-    ) -> NDArray[np.bool_]:
+    def beside(self, one: Ints, other: Ints, within: float) -> Bools:
         """Return which runs lie beside another from end to end."""
         result = np.zeros(len(one), dtype=bool)
         # first by boxes, then at a few places, then at many
@@ -226,12 +217,8 @@ class _Runs:
         return result
 
     def _near_throughout(
-        self,
-        one: NDArray[np.int64],
-        other: NDArray[np.int64],
-        within: float,
-        most: int,
-    ) -> NDArray[np.bool_]:
+        self, one: Ints, other: Ints, within: float, most: int
+    ) -> Bools:
         """Test up to so many edges of each run, spread evenly."""
         count = self.first[one + 1] - self.first[one]
         tested = np.minimum(count, most)

@@ -14,19 +14,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
-
+    from fillwork.arrays import Bools, Floats, Ints
 
 _TILED = 0.9  # share of the area of other faces that lies in an odd number of outlines
 _SAMPLE = 200  # so many other faces tell
 _MAIN = 0.5  # share of its tile that a tile's own face has
 
 
-def find_between(
-    arrangement: Arrangement, faces: NDArray[np.int64]
-) -> NDArray[np.bool_]:
+def find_between(arrangement: Arrangement, faces: Ints) -> Bools:
     """Return which faces the outlines of tiles leave between, share or cut off.
 
     `faces` (n,): faces in question. Returns (n,): all False where the drawing is not
@@ -54,8 +50,8 @@ def find_between(
 
 
 def _outlines_round(
-    arrangement: Arrangement, closed: NDArray[np.bool_], points: NDArray[np.float64]
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    arrangement: Arrangement, closed: Bools, points: Floats
+) -> tuple[Ints, Floats]:
     """Return how many outlines points lie in, and the least area of one, mm²."""
     import shapely
 
@@ -75,7 +71,7 @@ def _outlines_round(
     return np.bincount(inside, minlength=len(points)), least
 
 
-def _closed(arrangement: Arrangement) -> NDArray[np.bool_]:
+def _closed(arrangement: Arrangement) -> Bools:
     """Return which strokes end where they begin; the page's sides, last, do not."""
     stroke = arrangement.curve_stroke.astype(np.int64)
     drawn = np.flatnonzero(stroke >= 0)

@@ -16,7 +16,7 @@ from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Floats, Ints, Ints32
 
 
 # the extent of a row of points, in slacks; what is meant to be one point has less
@@ -26,7 +26,7 @@ _ROW = 2.0
 _CROWD, _SPOT = 64, 1 / 8
 
 
-def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
+def same_points(points: Floats) -> Ints32:
     """Return a number for each point, the same for equal coordinates.
 
     `points` (n, 2): points. Returns (n,): numbers from 0 without gaps.
@@ -56,7 +56,7 @@ def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
     return number
 
 
-def _spatial_order(points: NDArray[np.float64]) -> NDArray[np.int64]:
+def _spatial_order(points: Floats) -> Ints:
     """Return an order in which points near each other stand near each other.
 
     `points` (n, 2): points. Returns (n,): points strip by strip from left to right,
@@ -72,7 +72,7 @@ def _spatial_order(points: NDArray[np.float64]) -> NDArray[np.int64]:
     return np.argsort(strip + up * (1.0 - 1e-9), kind="stable")
 
 
-def _linked(points: NDArray[np.float64], within: float) -> NDArray[np.int64]:
+def _linked(points: Floats, within: float) -> Ints:
     """Return the first point that each hangs together with by steps of `within`.
 
     Where many lines meet in one point, or touch there, all pairs of places where they
@@ -90,7 +90,7 @@ def _linked(points: NDArray[np.float64], within: float) -> NDArray[np.int64]:
     return np.asarray(root[np.searchsorted(speak, lead)])
 
 
-def _spokesmen(points: NDArray[np.float64], within: float) -> NDArray[np.int64]:
+def _spokesmen(points: Floats, within: float) -> Ints:
     """Return for each point the first in its square, itself where there is room."""
     low, high = bounds(points)
     cell = max(within, float((high - low).max()) / (1 << 30))
@@ -112,8 +112,8 @@ def _spokesmen(points: NDArray[np.float64], within: float) -> NDArray[np.int64]:
 
 
 def _near_pairs(
-    points: NDArray[np.float64], within: float, most: float = np.inf
-) -> tuple[NDArray[np.int64], NDArray[np.int64]] | None:
+    points: Floats, within: float, most: float = np.inf
+) -> tuple[Ints, Ints] | None:
     """Return all pairs of points not farther apart than `within`.
 
     None where more than `most` pairs would have to be looked at.
@@ -161,9 +161,7 @@ def _near_pairs(
     return a[near], b[near]
 
 
-def join_points(
-    points: NDArray[np.float64], within: float
-) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+def join_points(points: Floats, within: float) -> tuple[Ints32, Floats]:
     """Join near points to vertices.
 
     `points` (n, 2): points, mm; the earlier ones decide where a vertex lies. `within`:
@@ -180,7 +178,7 @@ def join_points(
     return number[root], place.take(order, axis=0)
 
 
-def chained(points: NDArray[np.float64], within: float) -> bool:
+def chained(points: Floats, within: float) -> bool:
     """Return whether points near each other form rows many times as long as the slack.
 
     Whether any row is longer than points that are meant to be one lie apart.
@@ -197,9 +195,7 @@ def chained(points: NDArray[np.float64], within: float) -> bool:
     return bool(size.max() > _ROW * within)
 
 
-def _part_long_chains(
-    points: NDArray[np.float64], root: NDArray[np.int64], within: float
-) -> NDArray[np.int64]:
+def _part_long_chains(points: Floats, root: Ints, within: float) -> Ints:
     """Part clusters that extend more than twice the distance from their root."""
     moved = np.flatnonzero(root != np.arange(len(points)))
     off = points.take(moved, axis=0) - points.take(root[moved], axis=0)

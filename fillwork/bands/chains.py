@@ -20,14 +20,8 @@ from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.bands.links import Pieces
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Truths = NDArray[np.bool_]
-
 
 CROSSINGS = 4
 """Strapwork has at least so many crossings."""
@@ -65,10 +59,7 @@ class Chains:
     """Follow pieces from cap to cap and judge what they form."""
 
     def __init__(
-        self,
-        pieces: Pieces,
-        kind_of_face: NDArray[np.integer] | None,
-        cut: Truths | None,
+        self, pieces: Pieces, kind_of_face: AnyInts | None, cut: Bools | None
     ) -> None:
         self.pieces, self.arrangement = pieces, pieces.arrangement
         self.kind, self.cut = kind_of_face, cut
@@ -123,7 +114,7 @@ class Chains:
         self.firm = np.r_[np.ones(len(hidden), bool), joined, firm]
         self.cluster = part_numbers(self.meets[:, 0], self.meets[:, 1], self.count)
 
-    def _may_be_crossings(self) -> Truths:
+    def _may_be_crossings(self) -> Bools:
         """Return which pieces are crossings, or may be: cut, or as wide both ways."""
         r, runs = self.pieces.readings, self.pieces.runs
         other = np.flatnonzero(r.face[1:] == r.face[:-1]) + 1
@@ -178,7 +169,7 @@ class Chains:
             )
         return self._built(keep & ~self._broad(keep), sure=sure)
 
-    def _alone(self, plain: Truths, loose: Ints, bends: Truths, least: int) -> Truths:
+    def _alone(self, plain: Bools, loose: Ints, bends: Bools, least: int) -> Bools:
         """Return which chains look like bands that cross no others, only single lines.
 
         Those of a width that is told; else long ones that bend side by side, if there
@@ -195,7 +186,7 @@ class Chains:
         )[whole].sum() / max(float(np.abs(self.arrangement.area).sum()), 1e-300)
         return np.asarray(whole & (whole.sum() > 1) & (share >= _SHARE))
 
-    def _is_strapwork(self, keep: Truths, met: Ints, bends: Truths, many: bool) -> bool:
+    def _is_strapwork(self, keep: Bools, met: Ints, bends: Bools, many: bool) -> bool:
         """Return whether chains that are kept are bands for certain.
 
         `met` (n, 2): those that cross. `bends`: which do. `many`: whether many cross.
@@ -212,7 +203,7 @@ class Chains:
         # of strips of a grid none bends
         return many and (bent or not (few or self._is_grid(banded)))
 
-    def _leave_ground(self) -> Truths:
+    def _leave_ground(self) -> Bools:
         """Return which chains are ground between lines, and leave them in no cluster.
 
         Their pieces are hardly longer than wide, and far broader than those of bands.
@@ -246,7 +237,7 @@ class Chains:
             bool(flat and strips[ground].mean() >= _STRIPS) if ground.any() else False
         )
 
-    def _of_a_width(self) -> Truths:
+    def _of_a_width(self) -> Bools:
         """Return which chains are as wide as several others are."""
         r = self.pieces.readings
         weight = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
@@ -256,7 +247,7 @@ class Chains:
         high = np.searchsorted(order, width * (1 + _LIKE), "right")
         return np.asarray(high - low > _OTHERS)
 
-    def _broad(self, keep: Truths) -> Truths:
+    def _broad(self, keep: Bools) -> Bools:
         """Return which chains are one piece, far broader than any band of several."""
         number = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
         width = self.pieces.readings.width[self.live]
@@ -272,7 +263,7 @@ class Chains:
         width = np.bincount(self.chain, r.width[self.live], self.count) / number
         return np.asarray(length / np.maximum(width, 1e-300))
 
-    def _bends(self) -> Truths:
+    def _bends(self) -> Bools:
         """Return which chains bend."""
         r = self.pieces.readings
         weight = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
@@ -284,7 +275,7 @@ class Chains:
         bent = np.bincount(self.chain, r.curved[self.live], self.count) > 0
         return np.asarray(bent | (np.hypot(real, imaginary) < 0.98 * weight))
 
-    def _built(self, keep: Truths, sure: bool) -> Bands:
+    def _built(self, keep: Bools, sure: bool) -> Bands:
         """Return the chains that are kept as strands."""
         r, arrangement = self.pieces.readings, self.arrangement
         part = np.zeros(arrangement.face_count, np.int64)
@@ -449,7 +440,7 @@ class Chains:
         found[:] = zip(length.tolist(), closed.tolist(), width.tolist(), strict=True)
         return group, more
 
-    def _beside(self, faces: Ints, known: Truths) -> tuple[Ints, Ints]:
+    def _beside(self, faces: Ints, known: Bools) -> tuple[Ints, Ints]:
         """Return those of some faces that lie beside known ones, and the longest so."""
         a = self.arrangement
         sought = np.zeros(a.face_count, bool)

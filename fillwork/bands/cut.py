@@ -18,14 +18,9 @@ from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.bands.model import Crossings
     from fillwork.bands.strands import Strands
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Truths = NDArray[np.bool_]
 
 
 # rails that go on with a smaller turn need no corner, radians
@@ -46,7 +41,7 @@ class _Join:
 
     first: Ints
     second: Ints
-    arc: NDArray[np.bool_]
+    arc: Bools
 
 
 class CutBands:
@@ -144,7 +139,7 @@ class CutBands:
         reach = self.long / 2 * away * (1 + 2 * _LEFT)
         return self.curves.point(rows, np.full(len(rows), 0.5)), reach
 
-    def _hidden(self, lead: Ints) -> NDArray[np.bool_]:
+    def _hidden(self, lead: Ints) -> Bools:
         """Return which passes lie under another or are left open."""
         hidden = np.zeros(len(self.heading), bool)
         if self.mode == "crossed":
@@ -425,12 +420,7 @@ class CutBands:
         return steps
 
     def _cut(
-        self,
-        under: Ints,
-        own: list[Ints],
-        own_left: bool,
-        best: Floats,
-        at: Floats,
+        self, under: Ints, own: list[Ints], own_left: bool, best: Floats, at: Floats
     ) -> None:
         """Cut the rails of walks where they come out of the band above."""
         missed = np.isinf(best)

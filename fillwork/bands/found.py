@@ -20,15 +20,10 @@ from fillwork.bands.pieces import find_runs, read_faces
 from fillwork.geometry.parts import part_numbers
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools
     from fillwork.bands.lined import Bare
     from fillwork.bands.model import Bands
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Truths = NDArray[np.bool_]
 
 
 # a band is twice as wide as halves beside its middle line, which may be off by so much;
@@ -40,8 +35,8 @@ def find_bands(
     arrangement: Arrangement,
     *,
     width: float | None = None,
-    kind_of_face: NDArray[np.integer] | None = None,
-    cut: Truths | None = None,
+    kind_of_face: AnyInts | None = None,
+    cut: Bools | None = None,
 ) -> Bands | None:
     """Return the strands of strapwork that a drawing shows, if it does.
 
@@ -78,10 +73,7 @@ def find_bands(
 
 
 def _in_halves(
-    bare: Bare,
-    width: float | None,
-    kind: NDArray[np.integer] | None,
-    cut: Truths | None,
+    bare: Bare, width: float | None, kind: AnyInts | None, cut: Bools | None
 ) -> Bands | None:
     """Return what is strapwork for certain without middle lines, in all its halves."""
     merged, into, halves = bare.merged, bare.into, bare.halves

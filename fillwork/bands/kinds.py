@@ -17,15 +17,10 @@ from fillwork.geometry.parts import components, part_numbers
 from fillwork.symmetry.kinds.orbits import letters
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.bands.model import Woven
     from fillwork.symmetry.model import Orbit, Orbits
-
-    Ints = NDArray[np.int64]
-    Truths = NDArray[np.bool_]
-    Floats = NDArray[np.float64]
 
 
 def bands_of_woven(arrangement: Arrangement, woven: Woven) -> Bands:
@@ -111,7 +106,7 @@ def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
     return _with_bands(orbits, bands, groups), bands
 
 
-def _mostly_of_bands(orbits: Orbits, bands: Bands) -> Truths:
+def _mostly_of_bands(orbits: Orbits, bands: Bands) -> Bools:
     """Return which kinds are of bands: those of which most regions are."""
     count, known = len(orbits.orbits), orbits.of_face >= 0
     every = np.bincount(orbits.of_face[known], minlength=count)
@@ -121,11 +116,7 @@ def _mostly_of_bands(orbits: Orbits, bands: Bands) -> Truths:
 
 
 def _groups(
-    orbits: Orbits,
-    band: Truths,
-    pieces: Ints,
-    links: tuple[Ints, Ints],
-    strands: int,
+    orbits: Orbits, band: Bools, pieces: Ints, links: tuple[Ints, Ints], strands: int
 ) -> tuple[list[list[int]], Ints]:
     """Return the kinds that strands make one, most regions first; and whose each is.
 
@@ -194,7 +185,7 @@ def _with_bands(orbits: Orbits, bands: Bands, groups: list[list[int]]) -> Orbits
     )
 
 
-def _whole(classes: NDArray[np.int32], strand: Ints) -> NDArray[np.int32]:
+def _whole(classes: Ints32, strand: Ints) -> Ints32:
     """Return finer classes that part no strand."""
     face = np.flatnonzero(strand >= 0)
     if not len(face):

@@ -21,11 +21,8 @@ from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints
     from fillwork.bands.strands import Strands
-
-    Ints = NDArray[np.int64]
 
 
 # level lines come first, also when they are a little off

@@ -17,14 +17,10 @@ from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats, Ints
     from fillwork.bands.model import Bands
 
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Truths = NDArray[np.bool_]
 
 # what lies along a middle line is no broader than its band by more, in widths
 _BROADER = 1.25

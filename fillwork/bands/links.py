@@ -18,14 +18,9 @@ from fillwork.bands.sides import find_sides, share_a_side
 from fillwork.geometry.ranges import distinct, expand_ranges, spread
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.bands.pieces import Readings, Runs
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Truths = NDArray[np.bool_]
 
 
 # how far, in widths, a band may run on under another one
@@ -62,7 +57,7 @@ class Pieces:
         arrangement: Arrangement,
         runs: Runs,
         readings: Readings,
-        cut: Truths | None,
+        cut: Bools | None,
     ) -> None:
         self.arrangement, self.runs, self.readings = arrangement, runs, readings
         self.at_edge = self._at_an_edge(cut)
@@ -242,7 +237,7 @@ class Pieces:
         found[row[close]] = face[close]
         return found
 
-    def _at_an_edge(self, cut: Truths | None) -> Truths:
+    def _at_an_edge(self, cut: Bools | None) -> Bools:
         """Return which caps lie at the outside, or where a face is cut."""
         run = np.maximum(self.readings.caps.reshape(-1, 2), 0)
         half = self.runs.half[self.runs.start[run[:, 0]]]

@@ -26,15 +26,10 @@ from fillwork.geometry.ranges import distinct, expand_ranges
 from fillwork.linework import LineWork
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.bands.pieces import Readings, Runs
     from fillwork.bands.strands import Strands
-
-    Ints = NDArray[np.int64]
-    Truths = NDArray[np.bool_]
-    Floats = NDArray[np.float64]
 
 
 # halves differ in width by no more
@@ -52,9 +47,7 @@ _NOTHING, _OTHER, _RAIL, _FRAME = 0, 1, 2, 3
 
 
 def without_middle_lines(
-    arrangement: Arrangement,
-    runs: Runs,
-    readings: Readings,
+    arrangement: Arrangement, runs: Runs, readings: Readings
 ) -> Bare | None:
     """Return a drawing without the middle lines of its bands.
 
@@ -122,7 +115,7 @@ def without_middle_lines(
     )
 
 
-def _between_held(ends: Ints, crumbs: Ints, held: Truths) -> Ints:
+def _between_held(ends: Ints, crumbs: Ints, held: Bools) -> Ints:
     """Return crumbs that lead, be it one after another, from a held point to one."""
     while len(crumbs):
         fixed = held.copy()
@@ -137,7 +130,7 @@ def _between_held(ends: Ints, crumbs: Ints, held: Truths) -> Ints:
 
 def _between_halves(
     arrangement: Arrangement, runs: Runs, r: Readings
-) -> tuple[Truths, Truths, Floats]:
+) -> tuple[Bools, Bools, Floats]:
     """Return which edges lie between two readings of one width, with none beside.
 
     The second are the other rails of those readings, the third their widths, ascending.
@@ -198,7 +191,7 @@ def _along_each_other(one: Ints, other: Ints, size: Floats, long: Floats) -> Int
 
 
 def _between_thirds(
-    pairs: Ints, width: Floats, halved: Truths
+    pairs: Ints, width: Floats, halved: Bools
 ) -> tuple[Ints, Ints, Floats]:
     """Return rails between strips, three side by side with no others of their width.
 
@@ -230,7 +223,7 @@ def _between_thirds(
     return inner, np.r_[left ^ 1, right ^ 1], np.r_[wide, wide]
 
 
-def _led_on(lines: Strands, middle: Truths, rail: Truths) -> Truths:
+def _led_on(lines: Strands, middle: Bools, rail: Bools) -> Bools:
     """Return which lines are middle lines, or face one in line under a band."""
     one, other = _facing(lines, middle).T
     middle = middle.copy()
@@ -238,7 +231,7 @@ def _led_on(lines: Strands, middle: Truths, rail: Truths) -> Truths:
     return middle & ~rail
 
 
-def _facing(lines: Strands, asked: Truths) -> Ints:
+def _facing(lines: Strands, asked: Bools) -> Ints:
     """Return (n, 2) lines that face each other in line, one of them at least asked."""
     ends = np.flatnonzero(lines.onward < 0)
     heading = lines.lines.headings()[ends]
@@ -251,8 +244,8 @@ def _facing(lines: Strands, asked: Truths) -> Ints:
 
 
 def _at_frames(
-    arrangement: Arrangement, lines: Strands, edge: Ints, middle: Truths, widths: Floats
-) -> Truths:
+    arrangement: Arrangement, lines: Strands, edge: Ints, middle: Bools, widths: Floats
+) -> Bools:
     """Return which lines are middle lines, those of bands that a frame cuts too.
 
     Little is left of their halves there, but on both sides runs a rail at one distance,
@@ -281,10 +274,10 @@ def _at_frames(
     owner = np.repeat(line[row], len(_PLACES))
     count = len(middle)
 
-    def total(some: Truths) -> Floats:
+    def total(some: Bools) -> Floats:
         return np.bincount(owner[some], size[some], count).astype(np.float64)
 
-    def held(known: Truths, seen: Truths) -> Truths:
+    def held(known: Bools, seen: Bools) -> Bools:
         """Return which lines have rails of halves beside them, and no middle line."""
         found = asked & ~middle & (total(seen) > 2 * widths[0])
         found &= total(seen) >= _MOST * np.maximum(total(known | seen), 1e-300)
@@ -302,14 +295,14 @@ def _at_frames(
     return np.asarray(middle | held(known.all(axis=1), both | one))
 
 
-def _among(widths: Floats, far: Floats) -> Truths:
+def _among(widths: Floats, far: Floats) -> Bools:
     """Return which distances are like some of those widths, ascending."""
     low, high = (np.searchsorted(widths, far * f) for f in (1 - _EVEN, 1 + _EVEN))
     return np.asarray(high > low)
 
 
 def _beside(
-    arrangement: Arrangement, edges: Ints, out: Truths, reach: float
+    arrangement: Arrangement, edges: Ints, out: Bools, reach: float
 ) -> tuple[Ints, Floats, Ints]:
     """Return what lies left and right of edges, at three places of each.
 

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Ints
     from fillwork.bands.model import Bands
     from fillwork.symmetry.model import Orbits
 
@@ -55,12 +54,7 @@ def name_bands(arrangement: Arrangement, orbits: Orbits, bands: Bands) -> Orbits
     return replace(orbits, orbits=tuple(named))
 
 
-def _middle(
-    arrangement: Arrangement,
-    pieces: NDArray[np.int64],
-    width: float,
-    ground: NDArray[np.int64],
-) -> int:
+def _middle(arrangement: Arrangement, pieces: Ints, width: float, ground: Ints) -> int:
     """Return the face of ground in the middle of what a strand runs round, or -1."""
     import shapely
 

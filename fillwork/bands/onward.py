@@ -16,15 +16,10 @@ from fillwork.bands.pieces import after, stretch_lengths
 from fillwork.geometry.near import pairs_within
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Ints
     from fillwork.bands.links import Pieces
     from fillwork.bands.pieces import Runs
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Truths = NDArray[np.bool_]
 
 
 # how far, in widths, a rail may be out of sight
@@ -37,7 +32,7 @@ _MOST, _TURN, _BEND = np.radians((40.0, 9.0, 14.0))
 
 
 def links_by_rails(
-    pieces: Pieces, band: Truths, crossing: Truths, mated: Truths, width: float
+    pieces: Pieces, band: Bools, crossing: Bools, mated: Bools, width: float
 ) -> tuple[Ints, Ints, Ints]:
     """Return which faces go on in each other by their rails, and under what.
 
@@ -123,8 +118,8 @@ def links_by_rails(
 
 
 def _sides(
-    runs: Runs, arrangement: Arrangement, of_band: Truths, face: Ints, a: Ints, b: Ints
-) -> Truths:
+    runs: Runs, arrangement: Arrangement, of_band: Bools, face: Ints, a: Ints, b: Ints
+) -> Bools:
     """Return where a face has one run from a vertex to another, along a band."""
     count = len(arrangement.vertices)
     start = arrangement.origin[runs.half[runs.start[:-1]]].astype(np.int64)

@@ -12,11 +12,8 @@ import numpy as np
 from fillwork.geometry.curves import ARC, LINE, Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Bools, Floats, Ints
 
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Truths = NDArray[np.bool_]
 
 # a curve that runs out over a frame by more is cut there, mm
 _OVER = 0.005
@@ -25,12 +22,7 @@ _STEPS, _HALVES = 65, 50
 
 
 def draw_paths(
-    rails: Curves,
-    span: Floats,
-    follow: Ints,
-    live: Truths,
-    about: Floats,
-    radius: float,
+    rails: Curves, span: Floats, follow: Ints, live: Bools, about: Floats, radius: float
 ) -> tuple[Curves, Ints, Ints]:
     """Return rails as paths.
 
@@ -60,7 +52,7 @@ def draw_paths(
     return curves, start.astype(np.int64), rail[first]
 
 
-def _walk(follow: Ints, live: Truths) -> tuple[Ints, Ints]:
+def _walk(follow: Ints, live: Bools) -> tuple[Ints, Ints]:
     """Return the gates through which runs enter rails, and where each run begins."""
     ahead, seen = follow.tolist(), (~live).tolist()
     gates: list[int] = []
@@ -187,7 +179,7 @@ def _bent_within(curve: Curves, panel: Any) -> list[Curves]:
     """Return the parts of a curve within a panel, in order."""
     import shapely
 
-    def inside(t: Floats) -> NDArray[np.bool_]:
+    def inside(t: Floats) -> Bools:
         points = curve.point(np.zeros(len(t), np.int64), t)
         return np.asarray(shapely.contains_xy(panel, *points.T))
 

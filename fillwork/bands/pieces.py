@@ -21,13 +21,8 @@ from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, spread
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Truths = NDArray[np.bool_]
+    from fillwork.arrays import Bools, Floats, Ints
 
 
 # lines that cross at a flatter angle are hardly drawn; hands sway by less
@@ -69,7 +64,7 @@ class Runs:
     length: Floats
     bend: Floats
     sweep: Floats
-    outer: Truths  # (S,): whether nothing lies beyond: a frame or the page
+    outer: Bools  # (S,): whether nothing lies beyond: a frame or the page
     # (F + 1,): face ``f`` has the runs ``face_start[f]:face_start[f + 1]``, possibly
     # none
     face_start: Ints
@@ -88,10 +83,10 @@ class Readings:
     middle: Floats  # (R, 2, 2): middle of each cap, mm
     # (R, 2, 2): unit direction in which the band leaves the piece at each cap
     out: Floats
-    curved: Truths  # (R,): whether a rail is curved or bent
+    curved: Bools  # (R,): whether a rail is curved or bent
 
     @property
-    def ring(self) -> Truths:
+    def ring(self) -> Bools:
         """Return which are rings.
 
         Returns (R,): which are rings.
@@ -216,7 +211,7 @@ def _before(start: Ints, owner: Ints) -> Ints:
     return before
 
 
-def _degrees(arrangement: Arrangement, half: Ints, owner: Ints, kept: Truths) -> Ints:
+def _degrees(arrangement: Arrangement, half: Ints, owner: Ints, kept: Bools) -> Ints:
     """Return how many edges meet where each kept half-edge begins.
 
     Vertices of crumbs before it count as its own.
@@ -237,7 +232,7 @@ def _degrees(arrangement: Arrangement, half: Ints, owner: Ints, kept: Truths) ->
     return most
 
 
-def outside(arrangement: Arrangement) -> Truths:
+def outside(arrangement: Arrangement) -> Bools:
     """Return what lies outside a frame: the ground round it, and frames round that."""
     rings = np.diff(arrangement.face_ring_start)
     out = np.asarray((rings > 2) | ((rings > 1) & ~_is_ring(arrangement)))
@@ -256,7 +251,7 @@ def outside(arrangement: Arrangement) -> Truths:
         out[fresh] = True
 
 
-def _framing(arrangement: Arrangement) -> Truths:
+def _framing(arrangement: Arrangement) -> Bools:
     """Return half-edges of the outside that run along a frame.
 
     A frame goes on where lines end at it; what lines the outside of strapwork turns
@@ -298,7 +293,7 @@ def _ring_sizes(arrangement: Arrangement) -> tuple[Ints, Floats, Floats]:
     return face.astype(np.int64), width, length
 
 
-def _is_ring(arrangement: Arrangement) -> Truths:
+def _is_ring(arrangement: Arrangement) -> Bools:
     """Return which faces are rings of one width."""
     import shapely
 
@@ -364,7 +359,7 @@ def read_faces(arrangement: Arrangement, runs: Runs) -> Readings:
     return _with_rings(arrangement, found)
 
 
-def _cut_bends(runs: Runs, caps: Ints) -> Truths:
+def _cut_bends(runs: Runs, caps: Ints) -> Bools:
     """Return which pieces have a bend that a frame cuts, between two whole ends."""
     count = np.bincount(runs.face[runs.outer], minlength=len(runs.face_start) - 1)
     beside = np.stack([after(runs, caps[..., 1]), after(runs, caps[..., 0], -1)])
@@ -372,7 +367,7 @@ def _cut_bends(runs: Runs, caps: Ints) -> Truths:
     return np.asarray(whole & (count[runs.face[caps[:, 0, 0]]] > 0))
 
 
-def _arms_alone(runs: Runs, caps: Ints, width: Floats, bent: Truths) -> Truths:
+def _arms_alone(runs: Runs, caps: Ints, width: Floats, bent: Bools) -> Bools:
     """Return which readings take one arm of such a bend for a piece that ends there."""
     face = runs.face[caps[:, 0, 0]]
     as_wide = np.full(len(runs.face_start) - 1, np.inf)
@@ -382,8 +377,8 @@ def _arms_alone(runs: Runs, caps: Ints, width: Floats, bent: Truths) -> Truths:
 
 
 def _width_at_frames(
-    runs: Runs, caps: Ints, out: Floats, mean: Floats, bent: Truths
-) -> tuple[Floats, Truths]:
+    runs: Runs, caps: Ints, out: Floats, mean: Floats, bent: Bools
+) -> tuple[Floats, Bools]:
     """Return widths, of pieces that a frame cuts at the end that is whole.
 
     The second tells which are near enough to the mean width: a cut through a bend
@@ -499,7 +494,7 @@ def _caps_of(count: int, frame: int) -> Ints:
     return np.array(caps, np.int64)
 
 
-def _able(arrangement: Arrangement, runs: Runs, caps: Ints) -> Truths:
+def _able(arrangement: Arrangement, runs: Runs, caps: Ints) -> Bools:
     """Return where rails leave both caps side by side, at their mean width."""
     ahead, behind = after(runs, caps[..., 1]), after(runs, caps[..., 0], -1)
     frame = np.asarray(runs.outer[caps].any(axis=-1))
@@ -538,7 +533,7 @@ def rails_of(runs: Runs, caps: Ints) -> tuple[Ints, Ints]:
     return row, runs.half[at]
 
 
-def along_frames(arrangement: Arrangement, runs: Runs, caps: Ints) -> Truths:
+def along_frames(arrangement: Arrangement, runs: Runs, caps: Ints) -> Bools:
     """Return which readings have a frame or the page for half of a rail or more.
 
     `caps` (n, 2, 2): as `Readings` has them.
@@ -554,8 +549,8 @@ def along_frames(arrangement: Arrangement, runs: Runs, caps: Ints) -> Truths:
 
 
 def _wide(
-    arrangement: Arrangement, runs: Runs, caps: Ints, width: Floats, bent: Truths
-) -> Truths:
+    arrangement: Arrangement, runs: Runs, caps: Ints, width: Floats, bent: Bools
+) -> Bools:
     """Return where rails come nowhere much nearer than their mean width.
 
     A frame that cuts a bend is no rail.

@@ -16,10 +16,7 @@ from fillwork.geometry.crossings import cross, refine_crossing
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
+    from fillwork.arrays import Bools, Floats, Ints
 
 _ROUNDS = 6  # of four steps each
 
@@ -88,7 +85,7 @@ def _beside(pieces: Curves, rows: Ints, reach: Floats) -> Floats:
 
 def meet_rails(
     curves: Curves, first: Ints, second: Ints, t_first: Floats, t_second: Floats
-) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+) -> tuple[Floats, Floats, Bools]:
     """Return where pairs of curves meet near given parameters, beyond ends too.
 
     `first` and `second` (n,): pairs of rows. `t_first` and `t_second` (n,): parameters

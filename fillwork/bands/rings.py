@@ -15,10 +15,7 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import ARC, Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
+    from fillwork.arrays import Floats, Ints
 
 
 # free space between the corners of a node and the ring's inner edge, in widths

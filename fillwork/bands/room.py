@@ -18,12 +18,9 @@ from fillwork.geometry.parts import components
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.bands.cut import CutBands
     from fillwork.geometry.curves import Curves
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
-    Truths = NDArray[np.bool_]
 
 
 # least share of a piece, or of a stretch between crossings, that a rail must keep
@@ -86,7 +83,7 @@ def _fault(bands: CutBands, piece: int, width: float) -> Fault:
     return Fault((float(x), float(y)), width)
 
 
-def _lost(bands: CutBands) -> Truths:
+def _lost(bands: CutBands) -> Bools:
     """Return which rails are gone that no band above them hides."""
     stretch, hidden = _stretches(bands)
     gone = hidden[stretch] > 1 - _LEAST
@@ -94,7 +91,7 @@ def _lost(bands: CutBands) -> Truths:
     return gone | (bands.lost & _counted(bands))
 
 
-def _counted(bands: CutBands) -> Truths:
+def _counted(bands: CutBands) -> Bools:
     """Return which rails must be there: none of borders, nor beside their stubs.
 
     A stub at a border may vanish under the last band before it.
@@ -170,7 +167,7 @@ def _overlaps(bands: CutBands) -> tuple[Floats, Floats]:
     return shapely.distance(walls[a], lines[b])[seen], near[seen]
 
 
-def _beside_touches(bands: CutBands, points: Floats) -> Truths:
+def _beside_touches(bands: CutBands, points: Floats) -> Bools:
     """Return which points lie where lines that touch are not a band apart yet."""
     strands, found = bands.strands, np.zeros(len(points), bool)
     origin, halves = strands.lines.origin, np.arange(len(bands.heading))
@@ -185,7 +182,7 @@ def _beside_touches(bands: CutBands, points: Floats) -> Truths:
     return found
 
 
-def _clear_of_ends(bands: CutBands, *, at_borders: bool) -> tuple[Floats, Truths]:
+def _clear_of_ends(bands: CutBands, *, at_borders: bool) -> tuple[Floats, Bools]:
     """Return the part of each piece that is clear of ends at other lines.
 
     Parameters from and to, shape (E, 2), of no length for borders; and which pieces

@@ -21,14 +21,10 @@ from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
     from shapely import STRtree
 
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.linework import LineWork
-
-    Ints = NDArray[np.int64]
-    Truths = NDArray[np.bool_]
-    Floats = NDArray[np.float64]
 
 
 # two rails at each of four crossings face each other, and half of all free ends do
@@ -125,7 +121,7 @@ def _leaving(curves: Curves, rows: Ints, ends: Ints) -> Floats:
 
 
 def _lone_ends(
-    tree: STRtree, at: Floats, rows: Ints, owner: NDArray[np.int32], slack: float
+    tree: STRtree, at: Floats, rows: Ints, owner: Ints32, slack: float
 ) -> tuple[Ints, Ints]:
     """Return ends that touch nothing, and those that touch a curve where none ends."""
     import shapely
@@ -144,7 +140,7 @@ def _lone_ends(
 def _hits(
     tree: STRtree,
     chords: Floats,
-    owner: NDArray[np.int32],
+    owner: Ints32,
     rows: Ints,
     rays: tuple[Floats, Floats],
 ) -> tuple[Ints, Floats]:
@@ -168,7 +164,7 @@ def _hits(
     return end[fresh], far[fresh]
 
 
-def _bounded(at: Floats, asked: Truths, reach: float) -> float:
+def _bounded(at: Floats, asked: Bools, reach: float) -> float:
     """Return a reach that leaves a bounded number of ends near each, on the average."""
     if not len(at):
         return reach
@@ -183,7 +179,7 @@ def _bounded(at: Floats, asked: Truths, reach: float) -> float:
 
 
 def facing_ends(
-    at: Floats, out: Floats, reach: float, asked: Truths | None = None
+    at: Floats, out: Floats, reach: float, asked: Bools | None = None
 ) -> tuple[Ints, Ints, Floats]:
     """Return ends that face each other in line, each the nearest for the other.
 

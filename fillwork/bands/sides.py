@@ -19,19 +19,16 @@ from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Ints
     from fillwork.bands.links import Pieces
 
-    Ints = NDArray[np.int64]
-    Truths = NDArray[np.bool_]
 
 # a side has bands on so much more of its length than the other one
 _MOST = 0.8
 
 
-def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Truths]:
+def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Bools]:
     """Return the side of a line on which each half-edge has its face.
 
     `crumb`: edges shorter than this are a fault of the hand, and their ends one, mm.
@@ -58,7 +55,7 @@ def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Truths]:
     return components(on, following[on], len(half)), following < 0
 
 
-def share_a_side(side: Ints, rails: tuple[Ints, Ints], a: Ints, b: Ints) -> Truths:
+def share_a_side(side: Ints, rails: tuple[Ints, Ints], a: Ints, b: Ints) -> Bools:
     """Return which readings have a rail on one side of a line.
 
     `side` (2 E,): of each half-edge. `rails`: readings, and half-edges of rails of

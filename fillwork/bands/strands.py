@@ -22,12 +22,8 @@ from fillwork.geometry.near import nearest_points, pairs_within
 from fillwork.geometry.ranges import spread
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
-
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
 
 
 # a part of a curve turns at most this much, so that what runs beside it is a curve too
@@ -102,7 +98,7 @@ class Strands:
     onward: Ints
     strands: tuple[Strand, ...]  # by falling length, border lines among them
     of_piece: Ints  # (E,): row of `strands` for each piece
-    touching: NDArray[np.bool_]  # (V,): points where lines touch and do not cross
+    touching: Bools  # (V,): points where lines touch and do not cross
 
 
 def gather_lines(arrangement: Arrangement) -> Lines:
@@ -222,7 +218,7 @@ def _parted(vertices: Floats, pieces: Curves, origin: Ints) -> Lines:
     )
 
 
-def _circles(pieces: Curves) -> NDArray[np.bool_]:
+def _circles(pieces: Curves) -> Bools:
     """Return which pieces are arcs of circles."""
     d = pieces.data
     long, wide = (d[:, 2:4] ** 2).sum(axis=1), (d[:, 4:6] ** 2).sum(axis=1)
@@ -231,7 +227,7 @@ def _circles(pieces: Curves) -> NDArray[np.bool_]:
     return np.asarray((pieces.kind == ARC) & round_)
 
 
-def follow_strands(lines: Lines, outer: NDArray[np.bool_] | None = None) -> Strands:
+def follow_strands(lines: Lines, outer: Bools | None = None) -> Strands:
     """Return the strands of line work; every piece in one strand.
 
     `outer` (2 E,): which halves have the outside on their left.
@@ -262,7 +258,7 @@ def follow_strands(lines: Lines, outer: NDArray[np.bool_] | None = None) -> Stra
     return found
 
 
-def _where_lines_touch(lines: Lines, heading: Floats) -> NDArray[np.bool_]:
+def _where_lines_touch(lines: Lines, heading: Floats) -> Bools:
     """Return the points that two of three lines or more leave side by side."""
     found = np.zeros(len(lines.vertices), bool)
     order = np.lexsort((heading, lines.origin))
@@ -281,9 +277,7 @@ def _where_lines_touch(lines: Lines, heading: Floats) -> NDArray[np.bool_]:
     return found
 
 
-def _smoothly_on(
-    lines: Lines, heading: Floats, onward: Ints, touching: NDArray[np.bool_]
-) -> Ints:
+def _smoothly_on(lines: Lines, heading: Floats, onward: Ints, touching: Bools) -> Ints:
     """Return halves as they go on, where lines touch with least change of curvature."""
     onward, bend = onward.copy(), lines.bends()
     halves = np.flatnonzero(touching[lines.origin])
@@ -302,11 +296,7 @@ def _smoothly_on(
     return onward
 
 
-def straight_on(
-    origin: NDArray[np.integer],
-    heading: Floats,
-    outer: NDArray[np.bool_] | None = None,
-) -> Ints:
+def straight_on(origin: AnyInts, heading: Floats, outer: Bools | None = None) -> Ints:
     """Return in which half each goes on at the point that it leaves.
 
     `origin` (2 E,): vertex that each half leaves. `heading` (2 E,): direction in which
@@ -356,7 +346,7 @@ def _pair_odd(halves: Ints, heading: Floats, onward: Ints) -> None:
         free[both, i[both]] = free[both, j[both]] = False
 
 
-def _walk(lines: Lines, onward: Ints, touching: NDArray[np.bool_]) -> Strands:
+def _walk(lines: Lines, onward: Ints, touching: Bools) -> Strands:
     """Return strands by walking from half to half."""
     length = lines.pieces.lengths()
     arriving = np.arange(len(onward)) ^ 1

@@ -206,9 +206,7 @@ def measure_adjacency(
     )
     inside = of_face >= 0
     area = np.bincount(
-        of_face[inside],
-        weights=arrangement.area[inside],
-        minlength=len(orbits.orbits),
+        of_face[inside], weights=arrangement.area[inside], minlength=len(orbits.orbits)
     ).astype(np.float64)
     result = Adjacency(
         pairs=pairs,

@@ -24,10 +24,10 @@ from fillwork.errors import PaletteError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
+    from fillwork.arrays import Floats
     from fillwork.colouring.model import Palette
-
 
 _DECIMALS = 6
 """Decimals that differences and colour coordinates are rounded to."""
@@ -78,7 +78,7 @@ class ParsedColour:
     doubt: str = ""
 
 
-def srgb_to_linear(srgb: ArrayLike) -> NDArray[np.float64]:
+def srgb_to_linear(srgb: ArrayLike) -> Floats:
     """Undo the sRGB transfer curve.
 
     `srgb` (..., 3), 0 to 1: gamma-coded values; negative ones are mirrored. Returns
@@ -94,7 +94,7 @@ def srgb_to_linear(srgb: ArrayLike) -> NDArray[np.float64]:
     return np.where(size <= 0.04045, value / 12.92, np.sign(value) * curved)
 
 
-def linear_to_srgb(linear: ArrayLike) -> NDArray[np.float64]:
+def linear_to_srgb(linear: ArrayLike) -> Floats:
     """Apply the sRGB transfer curve.
 
     `linear` (..., 3): values proportional to light; negative ones are mirrored. Returns
@@ -110,7 +110,7 @@ def linear_to_srgb(linear: ArrayLike) -> NDArray[np.float64]:
     return np.where(size <= 0.0031308, value * 12.92, np.sign(value) * curved)
 
 
-def xyz_to_linear(xyz: ArrayLike) -> NDArray[np.float64]:
+def xyz_to_linear(xyz: ArrayLike) -> Floats:
     """Return linear sRGB of CIE XYZ for D65.
 
     `xyz` (..., 3): tristimulus values, white at Y = 1. Returns (..., 3): values
@@ -119,7 +119,7 @@ def xyz_to_linear(xyz: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(np.asarray(xyz, dtype=np.float64) @ _XYZ_TO_RGB.T)
 
 
-def xyz_to_srgb(xyz: ArrayLike) -> NDArray[np.float64]:
+def xyz_to_srgb(xyz: ArrayLike) -> Floats:
     """Return sRGB of CIE XYZ for D65.
 
     `xyz` (..., 3): tristimulus values, white at Y = 1. Returns (..., 3): sRGB, not
@@ -128,7 +128,7 @@ def xyz_to_srgb(xyz: ArrayLike) -> NDArray[np.float64]:
     return linear_to_srgb(xyz_to_linear(xyz))
 
 
-def srgb_to_lab(srgb: ArrayLike) -> NDArray[np.float64]:
+def srgb_to_lab(srgb: ArrayLike) -> Floats:
     """Return CIE L*a*b* for D65.
 
     `srgb` (..., 3), 0 to 1: colours. Returns (..., 3): L* 0 to 100, a*, b*.
@@ -149,7 +149,7 @@ def srgb_to_lab(srgb: ArrayLike) -> NDArray[np.float64]:
     )
 
 
-def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
+def lab_to_xyz(lab: ArrayLike) -> Floats:
     """Return CIE XYZ for D65 of CIE L*a*b*.
 
     `lab` (..., 3): L* 0 to 100, a*, b*. Returns (..., 3): tristimulus values, white at
@@ -162,7 +162,7 @@ def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(ratio * _WHITE)
 
 
-def srgb_to_oklab(srgb: ArrayLike) -> NDArray[np.float64]:
+def srgb_to_oklab(srgb: ArrayLike) -> Floats:
     """Return OKLab.
 
     `srgb` (..., 3), 0 to 1: colours. Returns (..., 3): lightness 0 to 1, a, b.
@@ -172,11 +172,11 @@ def srgb_to_oklab(srgb: ArrayLike) -> NDArray[np.float64]:
     .. [1] B. Ottosson, "A perceptual color space for image processing", 2020;
        matrices as recomputed for CSS Color 4.
     """
-    lms: NDArray[np.float64] = srgb_to_linear(srgb) @ (_XYZ_TO_LMS @ _RGB_TO_XYZ).T
+    lms: Floats = srgb_to_linear(srgb) @ (_XYZ_TO_LMS @ _RGB_TO_XYZ).T
     return np.asarray(np.cbrt(lms) @ _LMS_TO_OKLAB.T, dtype=np.float64)
 
 
-def oklab_to_srgb(oklab: ArrayLike) -> NDArray[np.float64]:
+def oklab_to_srgb(oklab: ArrayLike) -> Floats:
     """Return sRGB of OKLab.
 
     `oklab` (..., 3): lightness 0 to 1, a, b. Returns (..., 3): sRGB, not clipped.
@@ -185,7 +185,7 @@ def oklab_to_srgb(oklab: ArrayLike) -> NDArray[np.float64]:
     return xyz_to_srgb(lms**3 @ _LMS_TO_XYZ.T)
 
 
-def oklab_to_oklch(oklab: ArrayLike) -> NDArray[np.float64]:
+def oklab_to_oklch(oklab: ArrayLike) -> Floats:
     """Return lightness, chroma and hue of OKLab.
 
     `oklab` (..., 3): lightness 0 to 1, a, b. Returns (..., 3): lightness, chroma, hue
@@ -201,7 +201,7 @@ def oklab_to_oklch(oklab: ArrayLike) -> NDArray[np.float64]:
     )
 
 
-def hex_to_srgb(hexes: str | Sequence[str]) -> NDArray[np.float64]:
+def hex_to_srgb(hexes: str | Sequence[str]) -> Floats:
     """Return the channels of hex colours.
 
     `hexes`: ``#rrggbb``, one or several. Returns (3,) or (n, 3): channels, 0 to 1.
@@ -301,7 +301,7 @@ def _of_hex(hexed: str, *, outside: bool, see_through: bool) -> ParsedColour:
     return ParsedColour(hexed, (a, b, c), (d, e, f), " and ".join(doubts))
 
 
-def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
+def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> Floats:
     """Measure the CIEDE2000 colour difference.
 
     `lab1` and `lab2` (..., 3): CIE L*a*b*; shapes are broadcast against each other.
@@ -365,7 +365,7 @@ def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(np.round(np.sqrt(np.maximum(square, 0.0)), _DECIMALS))
 
 
-def difference_matrix(palette: Palette) -> NDArray[np.float64]:
+def difference_matrix(palette: Palette) -> Floats:
     """Measure ΔE00 between all swatches of a palette.
 
     Returns (n, n): symmetric, 0 on the diagonal, rounded to `_DECIMALS`.

@@ -20,9 +20,8 @@ from fillwork.errors import ColouringError, FillworkError
 from fillwork.units import parse_length
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Ints32
     from fillwork.symmetry.model import Orbits
 
 
@@ -32,7 +31,7 @@ class Place:
 
     where: str  # what the user wrote
     scope: str  # ``kind``, ``turns``, ``shifts`` or ``only``
-    faces: NDArray[np.int32]  # the faces, ascending
+    faces: Ints32  # the faces, ascending
     orbits: tuple[int, ...]  # their kinds, ascending
     face: int | None = None  # the face under the point, where one was given
 
@@ -183,7 +182,7 @@ def _named_orbits(orbits: Orbits, where: str) -> list[int]:
     raise ColouringError(what, mend=mend)
 
 
-def _strand_named(orbits: Orbits, where: str) -> NDArray[np.int32]:
+def _strand_named(orbits: Orbits, where: str) -> Ints32:
     """Return the faces of the strand that a place names by its number, if any."""
     word, _, number = where.casefold().rpartition(" ")
     of_face = orbits.strand_of_face
@@ -193,7 +192,7 @@ def _strand_named(orbits: Orbits, where: str) -> NDArray[np.int32]:
     return np.flatnonzero(of_face == int(number) - 1).astype(np.int32)
 
 
-def _alone(orbits: Orbits, face: int) -> NDArray[np.int32]:
+def _alone(orbits: Orbits, face: int) -> Ints32:
     """Return a face, with the rest of its strand when it is a piece of one."""
     of_face = orbits.strand_of_face
     if of_face is None or of_face[face] < 0:
@@ -230,7 +229,7 @@ def find_place(
     else:
         rows = _named_orbits(orbits, where)
         anchors = [orbits.orbits[row].representative for row in rows]
-    parts: list[NDArray[np.int32]] = []
+    parts: list[Ints32] = []
     for row, anchor in zip(rows, anchors, strict=True):
         faces = orbits.orbits[row].faces
         if scope == "turns":

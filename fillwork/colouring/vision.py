@@ -32,11 +32,11 @@ from fillwork.notes import Note
 from fillwork.values import View
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.colouring.model import Adjacency, Colouring, Palette
     from fillwork.symmetry.model import Orbits
-
 
 VIEWS = get_args(View)
 MODEL = "Machado, Oliveira & Fernandes 2009, severity 1, on linear sRGB"
@@ -49,7 +49,7 @@ _LEAST_RANGE, _LEAST_SPREAD = 40.0, 12.0
 # G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A physiologically-based model
 # for simulation of color vision deficiency", IEEE Transactions on Visualization and
 # Computer Graphics 15(6), 1291-1298, 2009: matrices for severity 1.0
-MACHADO: dict[str, NDArray[np.float64]] = {
+MACHADO: dict[str, Floats] = {
     "protan": np.array(
         [
             [0.152286, 1.052583, -0.204868],
@@ -74,7 +74,7 @@ MACHADO: dict[str, NDArray[np.float64]] = {
 }
 
 
-def view_srgb(srgb: ArrayLike, view: str) -> NDArray[np.float64]:
+def view_srgb(srgb: ArrayLike, view: str) -> Floats:
     """Return colours as they are seen under a view.
 
     `srgb` (..., 3), 0 to 1: colours. Returns (..., 3): colours, clipped to the gamut.
@@ -159,9 +159,7 @@ def measure_values(lightness: ArrayLike, area: ArrayLike) -> dict[str, Any]:
     }
 
 
-def _touching(
-    colouring: Colouring, adjacency: Adjacency
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+def _touching(colouring: Colouring, adjacency: Adjacency) -> tuple[Ints, Ints, Ints]:
     """Return unlike swatches that touch, with a pair of faces for each."""
     faces = np.vstack([adjacency.face_pairs, adjacency.face_corners]).astype(np.intp)
     if not colouring.rules.corners_count:
@@ -224,7 +222,7 @@ def measure_views(
     return result
 
 
-def _named(warning: str, palette: Palette, area: NDArray[np.float64]) -> str:
+def _named(warning: str, palette: Palette, area: Floats) -> str:
     """Return a warning about values with the swatches that would mend it."""
     what, _, change = warning.partition("; ")
     light = np.array([s.lab[0] for s in palette.swatches])
@@ -241,17 +239,14 @@ def _named(warning: str, palette: Palette, area: NDArray[np.float64]) -> str:
     return f"{what}; {change.split(' to the')[0]} to {names}, by --pin or --share"
 
 
-def _swatch_areas(colouring: Colouring, adjacency: Adjacency) -> NDArray[np.float64]:
+def _swatch_areas(colouring: Colouring, adjacency: Adjacency) -> Floats:
     area = np.zeros(len(colouring.palette.swatches))
     known = colouring.of_orbit >= 0
     np.add.at(area, colouring.of_orbit[known], adjacency.area[known])
     return area
 
 
-_SEEN_AS = {
-    "normal": "lie close together",
-    "grey": "have nearly the same value",
-}
+_SEEN_AS = {"normal": "lie close together", "grey": "have nearly the same value"}
 
 
 def _warning(
@@ -259,8 +254,8 @@ def _warning(
     adjacency: Adjacency,
     orbits: Orbits | None,
     view: str,
-    tables: tuple[NDArray[np.float64], NDArray[np.float64]],
-    faces: NDArray[np.intp],
+    tables: tuple[Floats, Floats],
+    faces: Ints,
 ) -> tuple[str, str]:
     """Say which two swatches are hard to tell apart, and what to change."""
     seen = tables[0]
@@ -295,8 +290,8 @@ def _better(
     colouring: Colouring,
     adjacency: Adjacency,
     orbits: Orbits,
-    tables: tuple[NDArray[np.float64], NDArray[np.float64]],
-    faces: NDArray[np.intp],
+    tables: tuple[Floats, Floats],
+    faces: Ints,
 ) -> tuple[int, int, float] | None:
     """Return the one change of a kind that helps most under a view, if any."""
     seen, normal = tables
@@ -326,9 +321,7 @@ def _better(
     return best[1], best[2], best[0]
 
 
-def _open_to(
-    colouring: Colouring, orbits: Orbits, row: int, used: NDArray[np.integer]
-) -> NDArray[np.bool_]:
+def _open_to(colouring: Colouring, orbits: Orbits, row: int, used: AnyInts) -> Bools:
     """Return the swatches that a kind may take instead, by the wishes."""
     rules, palette = colouring.rules, colouring.palette
     orbit = orbits.orbits[row]

@@ -7,12 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Floats
 
 
-def bounds(
-    points: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def bounds(points: Floats) -> tuple[Floats, Floats]:
     """Return the lower left and upper right corner of the box round points.
 
     `points` (n, 2): points, at least one. Returns `low` and `high` (2,): corners.

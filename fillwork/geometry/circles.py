@@ -13,10 +13,8 @@ import numpy as np
 from fillwork.geometry.curves import ARC
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.geometry.curves import Curves
-
 
 _ROUND = 1e-12  # of a half-diameter: how nearly two are equal and upright
 _TURN = 2.0 * np.pi
@@ -24,7 +22,7 @@ _PARALLEL = 1e-9  # sines below it: circles that run on each other do not cross
 _CONCENTRIC = 1e-7  # of the radius: centres nearer are one
 
 
-def are_circular(curves: Curves) -> NDArray[np.bool_]:
+def are_circular(curves: Curves) -> Bools:
     """Return which curves are arcs of circles.
 
     Returns (n,): arcs of ellipses, lines and Béziers are none.
@@ -38,9 +36,7 @@ def are_circular(curves: Curves) -> NDArray[np.bool_]:
     return np.asarray((curves.kind == ARC) & round_ & swept)
 
 
-def parameters_at(
-    curves: Curves, index: NDArray[np.integer], off: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def parameters_at(curves: Curves, index: AnyInts, off: Floats) -> Floats:
     """Return where on arcs of circles the rays from their centres lie.
 
     `index` (n,): arcs of circles. `off` (n, 2): directions from their centres. Returns
@@ -59,10 +55,8 @@ def parameters_at(
 
 
 def circles_meet(
-    curves: Curves, first: NDArray[np.integer], second: NDArray[np.integer]
-) -> tuple[
-    NDArray[np.int64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]
-]:
+    curves: Curves, first: AnyInts, second: AnyInts
+) -> tuple[Ints, Floats, Floats, Floats]:
     """Return where pairs of circles cross and where they are nearest.
 
     `first` and `second` (n,): pairs of arcs of circles, taken for the whole circles.
@@ -106,8 +100,8 @@ def circles_meet(
 
 
 def distances_from(
-    curves: Curves, index: NDArray[np.integer], points: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    curves: Curves, index: AnyInts, points: Floats
+) -> tuple[Floats, Floats, Floats]:
     """Return how far points are from circles, and where on the arcs they are nearest.
 
     `index` (n,): arcs of circles. `points` (n, 2): points, mm. Returns `distance` (n,):

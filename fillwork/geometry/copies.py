@@ -9,10 +9,10 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import AnyInts, Floats, Ints
 
-def shifted_copies(
-    step: NDArray[np.float64], first_side: NDArray[np.integer]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+
+def shifted_copies(step: Floats, first_side: AnyInts) -> tuple[Ints, Ints]:
     """Return polygons of which none is another one shifted, and whose each is.
 
     The sides of a polygon are read as a word, from the side at which the word is

@@ -12,12 +12,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.geometry.curves import Curves
 
 
-def cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+def cross(a: Floats, b: Floats) -> Floats:
     """Return the cross products a_x b_y - a_y b_x.
 
     `a` and `b` (..., 2): vectors. Returns (...): signed areas of the parallelograms.
@@ -27,12 +26,12 @@ def cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]
 
 def refine_crossing(
     curves: Curves,
-    first: NDArray[np.integer],
-    second: NDArray[np.integer],
-    s: NDArray[np.float64],
-    t: NDArray[np.float64],
+    first: AnyInts,
+    second: AnyInts,
+    s: Floats,
+    t: Floats,
     rounds: int = 8,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats, Floats]:
     """Move parameters of two curves to where the curves cross.
 
     `first` and `second` (n,): pairs of curves. `s` and `t` (n,): first guesses of the
@@ -62,12 +61,8 @@ def refine_crossing(
 
 
 def nearest_parameter(
-    curves: Curves,
-    index: NDArray[np.integer],
-    points: NDArray[np.float64],
-    t: NDArray[np.float64],
-    rounds: int = 6,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    curves: Curves, index: AnyInts, points: Floats, t: Floats, rounds: int = 6
+) -> tuple[Floats, Floats]:
     """Return the parameter of the point of a curve that is nearest to a point.
 
     `index` (n,): which curve. `points` (n, 2): the points, mm. `t` (n,): first guesses.
@@ -87,16 +82,11 @@ def nearest_parameter(
 
 def touch_parameters(
     curves: Curves,
-    first: NDArray[np.integer],
-    second: NDArray[np.integer],
-    first_span: NDArray[np.float64],
-    second_span: NDArray[np.float64],
-) -> tuple[
-    NDArray[np.float64],
-    NDArray[np.float64],
-    NDArray[np.float64],
-    NDArray[np.bool_],
-]:
+    first: AnyInts,
+    second: AnyInts,
+    first_span: Floats,
+    second_span: Floats,
+) -> tuple[Floats, Floats, Floats, Bools]:
     """Return where two short parts of curves run parallel, side by side.
 
     `first` and `second` (n,): pairs of curves. `first_span` and `second_span` (n, 2):
@@ -112,8 +102,8 @@ def touch_parameters(
     span2 = second_span[:, 1] - second_span[:, 0]
 
     def opposite(
-        row: NDArray[np.integer], u: NDArray[np.float64], guess: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        row: AnyInts, u: Floats, guess: Floats
+    ) -> tuple[Floats, Floats, Floats]:
         """Refine where a line meets a curve from the other side."""
         p, d = curves.evaluate(first[row], u)
         v, off = nearest_parameter(curves, second[row], p, guess, rounds=4)
@@ -139,10 +129,7 @@ def touch_parameters(
         h, guess, off = opposite(row, u, guess)
         left = h * h_lo > 0
         lo, hi = np.where(left, u, lo), np.where(left, hi, u)
-        h_lo, h_hi = (
-            np.where(left, h, h_lo / 2),
-            np.where(left, h_hi / 2, h),
-        )
+        h_lo, h_hi = (np.where(left, h, h_lo / 2), np.where(left, h_hi / 2, h))
     slack, slack2 = 1e-6 * span[row], 1e-6 * span2[row]
     good = (u >= first_span[row, 0] - slack) & (u <= first_span[row, 1] + slack)
     good &= (guess >= second_span[row, 0] - slack2) & (
@@ -155,11 +142,11 @@ def touch_parameters(
 
 def _may_run_parallel(
     curves: Curves,
-    first: NDArray[np.integer],
-    second: NDArray[np.integer],
-    first_span: NDArray[np.float64],
-    second_span: NDArray[np.float64],
-) -> NDArray[np.int64]:
+    first: AnyInts,
+    second: AnyInts,
+    first_span: Floats,
+    second_span: Floats,
+) -> Ints:
     """Return the pairs whose ranges of directions overlap, or nearly so."""
     sides = []
     for index, span in ((first, first_span), (second, second_span)):

@@ -19,10 +19,9 @@ from fillwork.geometry.ranges import expand_ranges
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
 
-    Plane = tuple[NDArray[np.float64], NDArray[np.float64]]
-
+    Plane = tuple[Floats, Floats]
 
 FEW = 256
 
@@ -35,10 +34,8 @@ CHUNK = 1 << 19
 
 
 def deep_points(
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    first_side: NDArray[np.integer],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    start: Floats, end: Floats, first_side: AnyInts
+) -> tuple[Floats, Floats]:
     """Return a point well inside each polygon.
 
     `start` and `end` (n, 2): sides of all polygons, mm, polygon by polygon; outer rings
@@ -94,18 +91,11 @@ def deep_points(
 class _Sides:
     """Hold the sides of polygons and hand them out in even groups."""
 
-    def __init__(
-        self,
-        start: NDArray[np.float64],
-        end: NDArray[np.float64],
-        first: NDArray[np.integer],
-    ) -> None:
+    def __init__(self, start: Floats, end: Floats, first: AnyInts) -> None:
         self.start, self.end, self.first = start, end, np.asarray(first, np.int64)
         self.count = np.diff(self.first)
 
-    def groups(
-        self, polygons: NDArray[np.int64]
-    ) -> Iterator[tuple[NDArray[np.int64], Plane, Plane, NDArray[np.float64]]]:
+    def groups(self, polygons: Ints) -> Iterator[tuple[Ints, Plane, Plane, Floats]]:
         """Yield polygons of about as many sides; short ones are filled up.
 
         Sides come as x and y of their starts and of their ends, each (k, m),
@@ -130,7 +120,7 @@ class _Sides:
                 bx[filled], by[filled] = ax[filled], ay[filled]
                 yield part, (ax, ay), (bx, by), origin
 
-    def corner(self, polygons: NDArray[np.int64]) -> NDArray[np.float64]:
+    def corner(self, polygons: Ints) -> Floats:
         """Return the lower left corners of the boxes round polygons."""
         if len(polygons) == 0:
             return np.empty((0, 2))
@@ -139,9 +129,7 @@ class _Sides:
         low = [np.minimum.reduceat(self.start[side, k], lead) for k in (0, 1)]
         return np.stack(low, axis=1)
 
-    def copies(
-        self, polygons: NDArray[np.int64]
-    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    def copies(self, polygons: Ints) -> tuple[Ints, Ints]:
         """Return which polygons have unlike sets of sides, and whose each has.
 
         That two unlike polygons agree is found out afterwards.
@@ -154,7 +142,7 @@ class _Sides:
         return shifted_copies(step, np.r_[0, np.cumsum(count)])
 
 
-def _convex(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
+def _convex(x: Floats, y: Floats) -> Bools:
     """Return which simple rings, given as (k, m) corners, are convex."""
     k = len(x)
     if k == 3:
@@ -168,9 +156,7 @@ def _convex(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]
     return good
 
 
-def _between_three(
-    x: NDArray[np.float64], y: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+def _between_three(x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
     """Return centres and radii of the circles in triangles."""
     a = np.hypot(x[1] - x[2], y[1] - y[2])
     b = np.hypot(x[2] - x[0], y[2] - y[0])
@@ -182,9 +168,7 @@ def _between_three(
     return px, py, np.abs(twice) / around
 
 
-def _touching_three_sides(
-    x: NDArray[np.float64], y: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+def _touching_three_sides(x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
     """Return centres and radii of the largest circles in convex polygons."""
     k = len(x)
     x0, y0 = x[0], y[0]
@@ -215,7 +199,7 @@ def _touching_three_sides(
     return best_x + x0, best_y + y0, best
 
 
-def _distance(a: Plane, b: Plane, points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _distance(a: Plane, b: Plane, points: Floats) -> Floats:
     """Return the distances of points from the nearest of their sides."""
     dx, dy = b[0] - a[0], b[1] - a[1]
     square = dx * dx + dy * dy
@@ -225,7 +209,7 @@ def _distance(a: Plane, b: Plane, points: NDArray[np.float64]) -> NDArray[np.flo
     return np.asarray(np.hypot(wx - u * dx, wy - u * dy).min(axis=0))
 
 
-def _climb(a: Plane, b: Plane) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _climb(a: Plane, b: Plane) -> tuple[Floats, Floats]:
     """Move points away from the nearest sides; sides of shape (k, m)."""
     (ax, ay), (bx, by) = a, b
     around = _Surroundings(a, b)
@@ -255,12 +239,8 @@ def _climb(a: Plane, b: Plane) -> tuple[NDArray[np.float64], NDArray[np.float64]
 
 
 def _ascend(
-    around: _Surroundings,
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-    size: NDArray[np.float64],
-    soft: float,
-) -> NDArray[np.float64]:
+    around: _Surroundings, x: Floats, y: Floats, size: Floats, soft: float
+) -> Floats:
     """Move points, changed, as long as it takes them farther away; return how far.
 
     `size`: areas of the polygons.
@@ -301,12 +281,8 @@ class _Surroundings:
         self.square[self.square == 0] = 1.0
 
     def look(
-        self,
-        held: NDArray[np.integer] | slice,
-        x: NDArray[np.float64],
-        y: NDArray[np.float64],
-        soft: float,
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        self, held: AnyInts | slice, x: Floats, y: Floats, soft: float
+    ) -> tuple[Floats, Floats, Floats]:
         """Return the distance to the boundary and the pull away from it."""
         ex, ey = self.dx[:, held], self.dy[:, held]
         wx, wy = x - self.ax[:, held], y - self.ay[:, held]
@@ -330,7 +306,7 @@ class _Surroundings:
         )
 
 
-def _inside(a: Plane, b: Plane, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+def _inside(a: Plane, b: Plane, points: Floats) -> Bools:
     x, y = points[:, 0], points[:, 1]
     above = (a[1] > y) != (b[1] > y)
     height = np.where(above, b[1] - a[1], 1.0)
@@ -339,13 +315,8 @@ def _inside(a: Plane, b: Plane, points: NDArray[np.float64]) -> NDArray[np.bool_
 
 
 def _widest_chord(
-    ax: NDArray[np.float64],
-    ay: NDArray[np.float64],
-    bx: NDArray[np.float64],
-    by: NDArray[np.float64],
-    share: float,
-    turned: bool,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    ax: Floats, ay: Floats, bx: Floats, by: Floats, share: float, turned: bool
+) -> tuple[Floats, Floats]:
     """Return the middle of the widest inner part of a chord at some height.
 
     The chord is level, or upright when `turned`.

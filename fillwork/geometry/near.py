@@ -11,14 +11,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Floats, Ints
 
 
 def pairs_within(
-    points: NDArray[np.float64],
-    others: NDArray[np.float64],
-    distance: float | NDArray[np.float64],
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    points: Floats, others: Floats, distance: float | Floats
+) -> tuple[Ints, Ints]:
     """Return which points lie within a distance of which others.
 
     `points` (n, 2): points. `others` (m, 2): points that are looked for. `distance`
@@ -45,9 +43,7 @@ def pairs_within(
     return row[order].astype(np.int64), other[order].astype(np.int64)
 
 
-def nearest_points(
-    points: NDArray[np.float64], others: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def nearest_points(points: Floats, others: Floats) -> tuple[Floats, Ints]:
     """Return how far each point is from the nearest other one, and which that is.
 
     `points` (n, 2): points. `others` (m, 2): points that are looked for, one at least.

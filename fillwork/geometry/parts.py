@@ -7,12 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import AnyInts, Ints
 
 
-def components(
-    first: NDArray[np.integer], second: NDArray[np.integer], n: int
-) -> NDArray[np.int64]:
+def components(first: AnyInts, second: AnyInts, n: int) -> Ints:
     """Return the smallest member of the connected component of each item.
 
     `first` and `second`: links between items. Returns (n,): smallest item that can be
@@ -34,9 +32,7 @@ def components(
     return root
 
 
-def part_numbers(
-    first: NDArray[np.integer], second: NDArray[np.integer], n: int
-) -> NDArray[np.int64]:
+def part_numbers(first: AnyInts, second: AnyInts, n: int) -> Ints:
     """Return the number of the connected part of each item.
 
     `first` and `second`: links between items. Returns (n,): parts are numbered from 0

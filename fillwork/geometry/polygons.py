@@ -12,10 +12,11 @@ from fillwork.geometry.curves import ARC, CUBIC
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import AnyInts, Floats, Ints
     from fillwork.geometry.curves import Curves
 
 
-def ring_sides(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+def ring_sides(ring: Floats) -> Floats:
     """Return the sides of a closed ring.
 
     `ring` (n, 2): vertices in order; the last is joined to the first. Returns (n, 4):
@@ -29,7 +30,7 @@ def ring_sides(ring: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.hstack([ring, np.roll(ring, -1, axis=0)])
 
 
-def polygon_sides(shape: Any) -> list[NDArray[np.float64]]:
+def polygon_sides(shape: Any) -> list[Floats]:
     """Return the sides of polygons, ring by ring.
 
     `shape` (shapely geometry): polygons; other parts are left out. Returns (n, 4): of
@@ -45,9 +46,7 @@ def polygon_sides(shape: Any) -> list[NDArray[np.float64]]:
     ]
 
 
-def sides_of_each(
-    shapes: NDArray[np.object_],
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def sides_of_each(shapes: NDArray[np.object_]) -> tuple[Floats, Ints]:
     """Return the sides of many polygons at once.
 
     `shapes` (n,): shapely polygons, none empty. Returns `sides` (m, 4): as
@@ -64,7 +63,7 @@ def sides_of_each(
     return np.hstack([points[same], points[same + 1]]), limits
 
 
-def signed_area(ring: NDArray[np.float64]) -> float:
+def signed_area(ring: Floats) -> float:
     """Return the signed area of a closed ring.
 
     Area in mm², positive when the ring runs counter-clockwise.
@@ -92,12 +91,7 @@ def signed_area(ring: NDArray[np.float64]) -> float:
     return float(cross(local, np.roll(local, -1, axis=0)).sum() / 2)
 
 
-def bulge_areas(
-    curves: Curves,
-    index: NDArray[np.integer],
-    t0: NDArray[np.float64],
-    t1: NDArray[np.float64],
-) -> NDArray[np.float64]:
+def bulge_areas(curves: Curves, index: AnyInts, t0: Floats, t1: Floats) -> Floats:
     """Return the signed areas between parts of curves and their chords.
 
     `index` (n,): which curve. `t0` and `t1` (n,): the part; t0 > t1 runs backwards.

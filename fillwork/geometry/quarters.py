@@ -21,7 +21,7 @@ from fillwork.geometry.circles import are_circular
 from fillwork.geometry.curves import ARC, CUBIC, Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import AnyInts, Floats, Ints32
 
 _KAPPA = 4.0 / 3.0 * (math.sqrt(2.0) - 1.0)
 # κ is rounded in many ways, and so are coordinates; of a half-diameter
@@ -65,15 +65,11 @@ def quarters_as_arcs(curves: Curves) -> Curves:
     return Curves(kind, data)
 
 
-def _half_diameters(
-    p: NDArray[np.float64], centre: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _half_diameters(p: Floats, centre: Floats) -> tuple[Floats, Floats]:
     return p[:, 0] - centre, p[:, 3] - centre
 
 
-def _half_circles(
-    curves: Curves, first: NDArray[np.integer], rounding: float
-) -> Curves:
+def _half_circles(curves: Curves, first: AnyInts, rounding: float) -> Curves:
     """Return curves with two arcs that rounding alone parts from halves as such.
 
     A chord shorter than the diameter by a little puts the centre off by far more.
@@ -113,9 +109,7 @@ def _half_circles(
     return Curves(curves.kind, data)
 
 
-def whole_circles(
-    curves: Curves, first: NDArray[np.integer], rounding: float = math.inf
-) -> Curves:
+def whole_circles(curves: Curves, first: AnyInts, rounding: float = math.inf) -> Curves:
     """Return curves with arcs that go once round a circle as arcs of one circle.
 
     As many. Centre and radius are the means of the arcs'.
@@ -166,9 +160,7 @@ def whole_circles(
     return Curves(curves.kind, data)
 
 
-def join_circles(
-    curves: Curves, first: NDArray[np.integer]
-) -> tuple[Curves, NDArray[np.int32]]:
+def join_circles(curves: Curves, first: AnyInts) -> tuple[Curves, Ints32]:
     """Return curves with strokes that go once round a circle as one arc each.
 
     The same curves where there is none; and where each stroke begins.

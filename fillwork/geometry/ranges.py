@@ -9,13 +9,13 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import AnyInts, Ints
+
 
 _Whole = TypeVar("_Whole", bound=np.integer)
 
 
-def expand_ranges(
-    start: NDArray[np.integer], count: NDArray[np.integer]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def expand_ranges(start: AnyInts, count: AnyInts) -> tuple[Ints, Ints]:
     """Return all members of many ranges, and the range that each belongs to.
 
     `start` and `count` (n,): range ``k`` is ``start[k] ... start[k] + count[k] - 1``.
@@ -29,7 +29,7 @@ def expand_ranges(
     return owner, member
 
 
-def spread(count: NDArray[np.integer]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def spread(count: AnyInts) -> tuple[Ints, Ints]:
     """Return for each of so many places in each row its row, and its number there.
 
     `count` (n,): places in each row. Returns `row` and `number`, both from 0.
@@ -64,7 +64,7 @@ def distinct(values: NDArray[_Whole]) -> NDArray[_Whole]:
     return ordered[first]
 
 
-def distinct_pairs(pairs: NDArray[np.integer]) -> NDArray[np.int64]:
+def distinct_pairs(pairs: AnyInts) -> Ints:
     """Return the pairs of numbers that occur, ascending.
 
     `pairs` (n, 2): a pair a row.

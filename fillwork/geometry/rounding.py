@@ -11,8 +11,7 @@ from fillwork.geometry import affine
 from fillwork.geometry.curves import ARC, Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.geometry.affine import Affine
 
 # so many decimals are looked for; so near a whole step, and so many of all numbers
@@ -28,7 +27,7 @@ _AREA_HALVINGS = 44
 
 
 def rounding_of_points(
-    points: NDArray[np.float64], to_mm: Affine, *, as_written: bool = False
+    points: Floats, to_mm: Affine, *, as_written: bool = False
 ) -> float:
     """Return how far the decimals of a file may have moved a point.
 
@@ -53,7 +52,7 @@ def rounding_of_points(
     return step / 10.0**_DECIMALS if as_written else math.inf
 
 
-def _are_chosen(steps: NDArray[np.float64]) -> bool:
+def _are_chosen(steps: Floats) -> bool:
     """Return whether nearly all numbers are even or fives, as rounded ones are not."""
     distinct = np.unique(np.round(steps))
     return any(np.mean(distinct % by == 0) > _ROUNDED for by in (2, 5))
@@ -75,7 +74,7 @@ def step_of(size: float, within: float | None = None) -> float:
     return step
 
 
-def settled(numbers: NDArray[np.float64], step: float) -> NDArray[np.float64]:
+def settled(numbers: Floats, step: float) -> Floats:
     """Return numbers in whole steps; as they are where the step is 0."""
     return np.round(numbers / step) * step if step else numbers
 
@@ -94,7 +93,7 @@ def settled_curves(curves: Curves, step: float) -> Curves:
     return Curves(curves.kind, data)
 
 
-def settled_areas(area: NDArray[np.float64], size: float) -> NDArray[np.float64]:
+def settled_areas(area: Floats, size: float) -> Floats:
     """Return areas, mm², without their last bits: sums in any order are the same.
 
     `size`: diagonal of the drawing, mm.

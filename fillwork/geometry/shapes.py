@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
 
 _WANTED = (
     "shapely geometry, an array of shape (n, 2, 2), something with "
@@ -17,19 +16,19 @@ _WANTED = (
 _MOST_DEEP = 20
 
 
-def gather_paths(geometry: Any) -> list[NDArray[np.float64]]:
+def gather_paths(geometry: Any) -> list[Floats]:
     """Return the lines and rings of geometry.
 
     `geometry`: shapely geometry, an array of shape (n, 2, 2), an object or a mapping of
     GeoJSON, or an iterable of these. Returns (k, 2): points of each line, two or more;
     a ring ends where it begins. Raises `TypeError` if something else is given.
     """
-    found: list[NDArray[np.float64]] = []
+    found: list[Floats] = []
     _gather(geometry, found, 0)
     return found
 
 
-def _gather(thing: Any, found: list[NDArray[np.float64]], depth: int) -> None:
+def _gather(thing: Any, found: list[Floats], depth: int) -> None:
     import shapely
 
     if depth > _MOST_DEEP:
@@ -53,7 +52,7 @@ def _gather(thing: Any, found: list[NDArray[np.float64]], depth: int) -> None:
         _gather(part, found, depth + 1)
 
 
-def _as_segments(thing: Any) -> NDArray[np.float64] | None:
+def _as_segments(thing: Any) -> Floats | None:
     """Return an array of segments, copied, or None where it is no array of numbers."""
     if isinstance(thing, np.ndarray) and thing.dtype != object:
         rows = np.array(thing, np.float64)
@@ -94,7 +93,7 @@ def _gather_json(told: dict[str, Any], found: list[Any], depth: int) -> None:
         _take(shape, found)
 
 
-def _take(shape: Any, found: list[NDArray[np.float64]]) -> None:
+def _take(shape: Any, found: list[Floats]) -> None:
     import shapely
 
     for part in shapely.get_parts(shape).tolist():

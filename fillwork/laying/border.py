@@ -28,8 +28,7 @@ from fillwork.laying.panel import panel_from_curves, rectangle_panel
 from fillwork.laying.runs import join_runs
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints32
     from fillwork.geometry.affine import Affine
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Motif
@@ -55,7 +54,7 @@ class Border:
     """Hold a laid border."""
 
     curves: Curves  # lines, mm of the panel, without its edges
-    style: NDArray[np.int32]  # (N,): their styles
+    style: Ints32  # (N,): their styles
     outline: Panel  # the panel that it runs round
     panel: Panel  # the ring that the border fills
     width: float  # width of the border, mm
@@ -138,11 +137,11 @@ def openings(outline: Panel) -> list[Curves]:
     ]
 
 
-def _edge(ring: NDArray[np.float64]) -> Curves:
+def _edge(ring: Floats) -> Curves:
     return Curves.from_segments(ring_sides(ring))
 
 
-def _corners(outline: Panel) -> NDArray[np.float64]:
+def _corners(outline: Panel) -> Floats:
     """Return a panel's corners, counter-clockwise."""
     if outline.rectangle:
         return rectangle_panel(outline.width, outline.height).rings[0]
@@ -160,7 +159,7 @@ def _corners(outline: Panel) -> NDArray[np.float64]:
 class _Turns:
     """Hold the sides that begin at a ring's corners, and how it turns there."""
 
-    def __init__(self, corners: NDArray[np.float64]) -> None:
+    def __init__(self, corners: Floats) -> None:
         step = np.roll(corners, -1, axis=0) - corners
         self.length = np.hypot(*step.T)
         self.along = step / self.length[:, None]
@@ -288,10 +287,10 @@ def _strip(motif: Motif, figures: Figures, scale: float) -> _Strip:
     return _Strip(motif, place, period, width, mirrors)
 
 
-_Side = tuple[Curves, "NDArray[np.int32]", float, float]
+_Side = tuple[Curves, "Ints32", float, float]
 
 
-def _run(strip: _Strip, first: float, last: float) -> tuple[Curves, NDArray[np.int32]]:
+def _run(strip: _Strip, first: float, last: float) -> tuple[Curves, Ints32]:
     """Return the strip from one place along it to another, moved to x = 0."""
     window = rectangle_panel(last - first, strip.width)
     # over the sides a little, so that lines on them are not taken for the edge
@@ -310,7 +309,7 @@ def _run(strip: _Strip, first: float, last: float) -> tuple[Curves, NDArray[np.i
 
 def _half_side(
     strip: _Strip, begin: float, lean: float, reach: float, stretch: float
-) -> tuple[Curves, NDArray[np.int32]]:
+) -> tuple[Curves, Ints32]:
     """Return a side from its corner to where it meets its other half.
 
     The corner's part is as drawn. `begin` is the strip's place at the corner, and
@@ -372,8 +371,8 @@ def _whole_side(strip: _Strip, length: float, give: float) -> _Side:
 
 
 def _mitred(
-    strip: _Strip, corners: NDArray[np.float64], give: float
-) -> tuple[list[Curves], list[NDArray[np.int32]], list[tuple[float, float]]]:
+    strip: _Strip, corners: Floats, give: float
+) -> tuple[list[Curves], list[Ints32], list[tuple[float, float]]]:
     """Return the strip along each side, and each side's stretch and the one wanted."""
     turns = _Turns(corners)
     lean = np.tan(turns.angle / 2).tolist()
@@ -390,7 +389,7 @@ def _mitred(
         tried.append((max(abs(wanted) for *_, wanted in met), begins, met))
     _, begins, met = min(tried, key=lambda row: row[0])
     parts, styles = [], []
-    made: dict[tuple[float, ...], tuple[Curves, NDArray[np.int32]]] = {}
+    made: dict[tuple[float, ...], tuple[Curves, Ints32]] = {}
     for k, (reach, stretch, _) in enumerate(met):
         for end, far in enumerate((reach, float(turns.length[k]) - reach)):
             key = (round(pairs[k][end], 9), round(far, 6), round(stretch, 9))
@@ -407,7 +406,7 @@ def _mitred(
 
 
 def _alike(
-    lengths: NDArray[np.float64], sides: list[tuple[float, float]]
+    lengths: Floats, sides: list[tuple[float, float]]
 ) -> list[tuple[str, float, float]]:
     """Return sides in words, those that are alike once."""
     found: dict[tuple[float, ...], tuple[str, float, float]] = {}
@@ -423,7 +422,7 @@ def _turned(
     pieces: list[Curves],
     style_of_piece: int,
     size: tuple[float, float],
-) -> tuple[list[Curves], list[NDArray[np.int32]]]:
+) -> tuple[list[Curves], list[Ints32]]:
     w, h = size
     turns: tuple[Affine, ...] = (
         affine.IDENTITY,
@@ -442,7 +441,7 @@ def _turned(
 
 def _open_ends(
     side: Curves, length: float, width: float, near: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """Return the heights at which a side's lines begin and stop at corner pieces."""
     ends = np.vstack([side.starts(), side.ends()])
     ends = ends[(ends[:, 1] > 1e-6 * width) & (ends[:, 1] < (1 - 1e-6) * width)]
@@ -452,11 +451,7 @@ def _open_ends(
 
 
 def _met(
-    piece: Curves,
-    right: NDArray[np.float64],
-    top: NDArray[np.float64],
-    width: float,
-    slack: float,
+    piece: Curves, right: Floats, top: Floats, width: float, slack: float
 ) -> tuple[Curves, int, float]:
     """Return a corner piece with its ends on the strips'.
 

@@ -17,8 +17,8 @@ from fillwork.laying.model import Cell
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Floats
     from fillwork.linework import LineWork
-
 
 _EXACT = 1e-3  # mm; what is nearer was not drawn by hand
 _NARROW = 1e-4  # of its longer side: what is narrower is no cell
@@ -76,7 +76,7 @@ def find_outline(
     slack: float,
     within: LineWork | None = None,
     sector: bool = False,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Return the outline that guide lines close.
 
     `slack`: bends smaller than this are no corners, mm. `within`: the lines it bounds;
@@ -115,9 +115,7 @@ def find_outline(
     return _outer(polygons, slack)
 
 
-def _open_sector(
-    guide: LineWork, lines: LineWork, slack: float
-) -> NDArray[np.float64] | None:
+def _open_sector(guide: LineWork, lines: LineWork, slack: float) -> Floats | None:
     """Return the triangle of two lines from one point, beyond all that they hold."""
     if len(guide.curves) != 2 or (guide.curves.kind != LINE).any():
         return None
@@ -139,7 +137,7 @@ def _open_sector(
     return np.vstack([middle, middle + sides * (_BEYOND * far / math.cos(half))])
 
 
-def _outer(polygons: NDArray[Any], slack: float) -> NDArray[np.float64]:
+def _outer(polygons: NDArray[Any], slack: float) -> Floats:
     import shapely
 
     whole = shapely.union_all(polygons)
@@ -149,7 +147,7 @@ def _outer(polygons: NDArray[Any], slack: float) -> NDArray[np.float64]:
     return cut_corners(ring, min(slack, 0.01 * float(np.ptp(ring, axis=0).max())))
 
 
-def cut_corners(ring: NDArray[np.float64], slack: float) -> NDArray[np.float64]:
+def cut_corners(ring: Floats, slack: float) -> Floats:
     """Return a ring without the points that are no corners.
 
     `ring` (n, 2): a closed ring. `slack`: points that lie this near the line between
@@ -169,7 +167,7 @@ def cut_corners(ring: NDArray[np.float64], slack: float) -> NDArray[np.float64]:
     return np.asarray(simple if len(simple) > 2 else ring, dtype=np.float64)
 
 
-def _own_outline(linework: LineWork, slack: float, strip: bool) -> NDArray[np.float64]:
+def _own_outline(linework: LineWork, slack: float, strip: bool) -> Floats:
     """Return the outline of a drawing without guide lines."""
     box = curve_boxes(linework.curves)
     low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
@@ -196,9 +194,7 @@ def _own_outline(linework: LineWork, slack: float, strip: bool) -> NDArray[np.fl
     return _box(*_sides(linework, low, high, slack))
 
 
-def _within(
-    points: NDArray[np.float64], ring: NDArray[np.float64], slack: float
-) -> bool:
+def _within(points: Floats, ring: Floats, slack: float) -> bool:
     """Return whether points lie in a convex outline or near it."""
     side = np.roll(ring, -1, axis=0) - ring
     side /= np.hypot(*side.T)[:, None]
@@ -208,11 +204,8 @@ def _within(
 
 
 def _sides(
-    linework: LineWork,
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-    slack: float,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    linework: LineWork, low: Floats, high: Floats, slack: float
+) -> tuple[Floats, Floats]:
     """Return the box of lines whose ends show where its sides were meant to be.
 
     Ends set by hand lie on both sides of them; such a box that is all but square is
@@ -233,12 +226,12 @@ def _sides(
     return low, high
 
 
-def _convex(ring: NDArray[np.float64]) -> bool:
+def _convex(ring: Floats) -> bool:
     side = np.roll(ring, -1, axis=0) - ring
     after = np.roll(side, -1, axis=0)
     return bool((side[:, 0] * after[:, 1] - side[:, 1] * after[:, 0] > 0).all())
 
 
-def _box(low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.float64]:
+def _box(low: Floats, high: Floats) -> Floats:
     (x0, y0), (x1, y1) = low.tolist(), high.tolist()
     return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])

@@ -12,13 +12,12 @@ from fillwork.readers.strokes.cutting import split_at
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
 
 _SAMPLES = np.array([0.13, 0.5, 0.87])
 
 
-def curve_boxes(curves: Curves) -> NDArray[np.float64]:
+def curve_boxes(curves: Curves) -> Floats:
     """Return the box round each curve.
 
     Returns (N, 4): left, bottom, right, top, mm; exact for lines and arcs, and round
@@ -57,11 +56,11 @@ def curve_boxes(curves: Curves) -> NDArray[np.float64]:
 def clip_curves(
     curves: Curves,
     edge: Curves,
-    rings: Sequence[NDArray[np.float64]],
+    rings: Sequence[Floats],
     *,
     near: float = 1e-6,
     along: bool = False,
-) -> tuple[Curves, NDArray[np.int64]]:
+) -> tuple[Curves, Ints]:
     """Return the parts of curves inside an outline.
 
     `edge`: the outline and the outlines of its holes. `rings` (n, 2): the same as

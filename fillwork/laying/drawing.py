@@ -15,12 +15,10 @@ from fillwork.linework import Frame
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints32
     from fillwork.laying.model import Panel
     from fillwork.linework import LineWork
     from fillwork.notes import Note
-
 
 FRAME = "frame"
 """Layer of the panel's edge."""
@@ -28,7 +26,7 @@ FRAME = "frame"
 
 def as_linework(
     curves: Curves,
-    style: NDArray[np.int32],
+    style: Ints32,
     panel: Panel,
     drawn: LineWork,
     *,

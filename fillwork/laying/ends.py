@@ -23,8 +23,7 @@ from fillwork.laying.model import Misfit
 from fillwork.laying.moves import as_point, lattice_cells, move_ends, with_copies
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.laying.model import Way
 
 TOLD = 1e-3
@@ -120,13 +119,7 @@ class Ends:
         ]
         return move_ends(self.curves, wanted), misfits
 
-    def _rate(
-        self,
-        rows: NDArray[np.int64],
-        group: NDArray[np.int64],
-        mean: NDArray[np.float64],
-        near: _Pairs,
-    ) -> None:
+    def _rate(self, rows: Ints, group: Ints, mean: Floats, near: _Pairs) -> None:
         """Note how well ends meet those of copies, and how many touch their own alone.
 
         `rows`: the ends on the outline. `group`: the place of each of their images.
@@ -141,7 +134,7 @@ class Ends:
         several = np.bincount(group)[group[: len(rows)]] > 1
         self.touching = int((several & ~beyond & ~others).sum())
 
-    def _held(self, rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    def _held(self, rows: Ints) -> Ints:
         """Return 2 for ends at a corner of the outline, 1 on a side, else 0."""
         points, ring = self.points[rows], self.way.outline
         corner = np.hypot(*np.moveaxis(points[:, None] - ring, -1, 0)).min(axis=1)
@@ -149,9 +142,7 @@ class Ends:
         held = (side <= _EXACT).astype(np.int64) + (corner <= _EXACT)
         return np.asarray(held, dtype=np.int64)
 
-    def _on_lines(
-        self, rows: NDArray[np.int64], lonely: NDArray[np.bool_]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _on_lines(self, rows: Ints, lonely: Bools) -> tuple[Floats, Floats]:
         """Return where lonely ends lie on a line of a copy, and how far off it."""
         import shapely
 
@@ -188,7 +179,7 @@ class Ends:
         return found, nearest
 
 
-def _reach_sides(curves: Curves, ring: NDArray[np.float64], slack: float) -> Curves:
+def _reach_sides(curves: Curves, ring: Floats, slack: float) -> Curves:
     """Draw lines that stop short of the outline out to it, straight on."""
     line = np.flatnonzero(curves.kind == LINE)
     if len(line) == 0:
@@ -213,9 +204,7 @@ def _reach_sides(curves: Curves, ring: NDArray[np.float64], slack: float) -> Cur
     return Curves(curves.kind.copy(), data)
 
 
-def _others(
-    group: NDArray[np.int64], points: NDArray[np.float64], slack: float
-) -> NDArray[np.bool_]:
+def _others(group: Ints, points: Floats, slack: float) -> Bools:
     """Return which points meet images of points elsewhere in the cell."""
     which = np.tile(np.arange(len(points)), len(group) // len(points))
     low = np.full((int(group.max()) + 1, 2), np.inf)
@@ -226,12 +215,7 @@ def _others(
     return np.asarray(apart[group[: len(points)]])
 
 
-def _shifts_over(
-    points: NDArray[np.float64],
-    basis: NDArray[np.float64],
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-) -> NDArray[np.float64]:
+def _shifts_over(points: Floats, basis: Floats, low: Floats, high: Floats) -> Floats:
     """Return the lattice shifts that bring points into a box."""
     rank = len(basis)
     if rank == 0:
@@ -249,7 +233,7 @@ def _shifts_over(
     return np.asarray(shifts[meets])
 
 
-def _joined_sides(way: Way, slack: float) -> NDArray[np.float64]:
+def _joined_sides(way: Way, slack: float) -> Floats:
     """Return the sides of the outline beyond which a copy of the cell lies.
 
     Of strips and rosettes the other sides are where the pattern ends.
@@ -272,9 +256,7 @@ def _joined_sides(way: Way, slack: float) -> NDArray[np.float64]:
     return np.asarray(ends[joined])
 
 
-def _distance(
-    points: NDArray[np.float64], sides: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _distance(points: Floats, sides: Floats) -> Floats:
     import shapely
 
     if len(sides) == 0:
@@ -289,14 +271,12 @@ def _distance(
 class _Pairs:
     """Hold points that are near each other modulo the shifts."""
 
-    a: NDArray[np.int64]
-    b: NDArray[np.int64]
-    apart: NDArray[np.float64]
+    a: Ints
+    b: Ints
+    apart: Floats
 
 
-def _near_pairs(
-    points: NDArray[np.float64], basis: NDArray[np.float64], slack: float
-) -> _Pairs:
+def _near_pairs(points: Floats, basis: Floats, slack: float) -> _Pairs:
     from scipy.spatial import cKDTree
 
     wrapped = points - lattice_cells(points, basis) @ basis if len(basis) else points
@@ -307,27 +287,20 @@ def _near_pairs(
     return _Pairs(back[pairs[:, 0]], back[pairs[:, 1]], np.hypot(*(one - two).T))
 
 
-def _touched(near: _Pairs, rows: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
+def _touched(near: _Pairs, rows: Bools, count: int) -> Bools:
     """Return which points are in the chosen pairs."""
     found = np.zeros(count, dtype=bool)
     found[near.a[rows]] = found[near.b[rows]] = True
     return found
 
 
-def _parts(
-    near: _Pairs, rows: NDArray[np.bool_], count: int
-) -> tuple[int, NDArray[np.int64]]:
+def _parts(near: _Pairs, rows: Bools, count: int) -> tuple[int, Ints]:
     """Return how many parts the chosen pairs make of the points, and each one's."""
     group = part_numbers(near.a[rows], near.b[rows], count)
     return int(group.max(initial=-1)) + 1, group
 
 
-def _together(
-    points: NDArray[np.float64],
-    near: _Pairs,
-    exact: NDArray[np.bool_],
-    led: NDArray[np.bool_],
-) -> NDArray[np.bool_]:
+def _together(points: Floats, near: _Pairs, exact: Bools, led: Bools) -> Bools:
     """Return which pairs are of points that are near each other and near no more.
 
     Not where two lines each go on exactly beyond the join, beside each other. That an
@@ -354,14 +327,14 @@ def _together(
 
 
 def _meet(
-    points: NDArray[np.float64],
-    basis: NDArray[np.float64],
+    points: Floats,
+    basis: Floats,
     near: _Pairs,
-    line_off: NDArray[np.float64],
-    held: NDArray[np.int64],
-    led: NDArray[np.bool_],
+    line_off: Floats,
+    held: Ints,
+    led: Bools,
     noise: float = 0.0,
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+) -> tuple[Ints, Floats]:
     """Gather points that belong together, and say where each is to go.
 
     Ends that meet exactly, or lie on a line, are together as they are; the others

@@ -15,11 +15,9 @@ from fillwork.laying.moves import shift_curves
 from fillwork.laying.runs import join_runs
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints32
     from fillwork.geometry.affine import Affine
     from fillwork.laying.model import Motif, Panel
-
 
 MOST_PIECES = 4_000_000
 _COUNTED = 1e12  # repeats that are told one by one
@@ -54,9 +52,7 @@ def _refuse(repeats: float, lines: int) -> None:
         raise LineWorkError(what, mend=mend)
 
 
-def lay_motif(
-    motif: Motif, panel: Panel, place: Affine
-) -> tuple[Curves, NDArray[np.int32]]:
+def lay_motif(motif: Motif, panel: Panel, place: Affine) -> tuple[Curves, Ints32]:
     """Return the lines of a motif over a whole panel, each once.
 
     `motif`: the lines of one repeat. `place`: from the motif's mm to the panel's.
@@ -86,9 +82,7 @@ def lay_motif(
     return join_runs(laid, style, near=near)
 
 
-def _shifts(
-    boxes: NDArray[np.float64], basis: NDArray[np.float64], panel: Panel
-) -> NDArray[np.float64]:
+def _shifts(boxes: Floats, basis: Floats, panel: Panel) -> Floats:
     """Return the shifts by which the motif's box meets the panel's."""
     rank = len(basis)
     if rank == 0 or len(boxes) == 0:
@@ -113,9 +107,7 @@ def _shifts(
     return np.asarray(shifts[meets])
 
 
-def _sort_shifts(
-    boxes: NDArray[np.float64], shifts: NDArray[np.float64], panel: Panel
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _sort_shifts(boxes: Floats, shifts: Floats, panel: Panel) -> tuple[Floats, Floats]:
     """Return shifts that keep the motif inside, and those that cross the edge."""
     import shapely
 

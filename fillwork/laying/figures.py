@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats, Ints
     from fillwork.geometry.affine import Affine
     from fillwork.laying.model import Motif, Panel
     from fillwork.linework import LineWork
@@ -56,7 +57,7 @@ class Figures:
     # ndarray of object, shape (F,): the figures as shapely polygons, mm of the drawing
     polygons: NDArray[Any]
     names: tuple[str, ...]  # their plain names
-    basis: NDArray[np.float64]  # (r, 2): shifts as rows, mm
+    basis: Floats  # (r, 2): shifts as rows, mm
     # one operation a coset of the shifts, the identity first
     operations: tuple[Affine, ...]
     # special points, one of each that shifts carry onto each other
@@ -135,9 +136,7 @@ def _window(motif: Motif) -> tuple[Affine, Panel]:
     return affine.translation(*(margin - low).tolist()), window
 
 
-def _finer(
-    symmetry: Symmetry, basis: NDArray[np.float64]
-) -> NDArray[np.float64] | None:
+def _finer(symmetry: Symmetry, basis: Floats) -> Floats | None:
     """Return the shifts of a sure group, of which those laid are whole multiples.
 
     None where the group found is of another family, or not sure. A cell that holds
@@ -156,7 +155,7 @@ def _finer(
     return np.asarray(np.linalg.solve(whole, basis))
 
 
-def _whole_faces(arrangement: Arrangement, lines: int | None) -> NDArray[np.int64]:
+def _whole_faces(arrangement: Arrangement, lines: int | None) -> Ints:
     """Return the faces that the window's edge, curves from `lines` on, does not cut."""
     whole = np.ones(arrangement.face_count, dtype=bool)
     whole[0] = False
@@ -166,9 +165,7 @@ def _whole_faces(arrangement: Arrangement, lines: int | None) -> NDArray[np.int6
     return np.flatnonzero(whole)
 
 
-def _exact(
-    operations: list[Affine], motif: Motif, basis: NDArray[np.float64]
-) -> tuple[Affine, ...]:
+def _exact(operations: list[Affine], motif: Motif, basis: Floats) -> tuple[Affine, ...]:
     """Return found operations with the shifts on which most of the lines agree."""
     from scipy.spatial import cKDTree
 
@@ -204,9 +201,7 @@ def _moved(polygons: NDArray[Any], m: Affine) -> NDArray[Any]:
     return np.asarray(shapely.transform(polygons, lambda p: affine.apply(m, p)))
 
 
-def _firsts(
-    points: NDArray[np.float64], basis: NDArray[np.float64]
-) -> NDArray[np.int64]:
+def _firsts(points: Floats, basis: Floats) -> Ints:
     """Return the first of the points that shifts carry onto each other."""
     place = points @ np.linalg.pinv(basis)
     if len(basis) == 1:
@@ -231,7 +226,7 @@ _TURN = {2: "half-turns", 3: "three turns", 4: "four turns", 6: "six turns"}
 
 
 def _special_points(
-    motif: Motif, basis: NDArray[np.float64], operations: tuple[Affine, ...]
+    motif: Motif, basis: Floats, operations: tuple[Affine, ...]
 ) -> tuple[Point, ...]:
     """Return centres of turning, or points on mirrors, one of each."""
     middle, corner = motif.outline.mean(axis=0), motif.outline[0]
@@ -249,14 +244,14 @@ def _special_points(
 class _Shifts:
     """Know the shifts of a pattern, and bring points near its cell's middle."""
 
-    def __init__(self, basis: NDArray[np.float64], middle: NDArray[np.float64]) -> None:
+    def __init__(self, basis: Floats, middle: Floats) -> None:
         self.basis, self.middle = basis.reshape(-1, 2), middle
         self.inverse = np.asarray(np.linalg.pinv(self.basis), float)
         self.size = float(np.abs(basis).max()) if len(basis) else 1.0
         grid = np.array([*itertools.product(range(-2, 3), repeat=len(basis))], float)
         self.near = grid.reshape(len(grid), len(basis)) @ self.basis
 
-    def home(self, point: NDArray[np.float64]) -> NDArray[np.float64]:
+    def home(self, point: Floats) -> Floats:
         """Return the copy of a point that lies near the middle."""
         along = (point - self.middle) @ self.inverse
         return np.asarray(point - np.round(along) @ self.basis)
@@ -264,7 +259,7 @@ class _Shifts:
 
 def _turning_centres(lattice: _Shifts, operations: tuple[Affine, ...]) -> list[Point]:
     """Return one of each centre, with the largest order that turns about it have."""
-    found: dict[tuple[float, ...], tuple[NDArray[np.float64], int]] = {}
+    found: dict[tuple[float, ...], tuple[Floats, int]] = {}
     for g in operations:
         m = affine.linear(g)
         angle = math.atan2(m[1, 0], m[0, 0])
@@ -311,10 +306,7 @@ def _on_mirrors(lattice: _Shifts, operations: tuple[Affine, ...]) -> list[Point]
 
 
 def _place(
-    point: NDArray[np.float64],
-    basis: NDArray[np.float64],
-    inverse: NDArray[np.float64],
-    size: float,
+    point: Floats, basis: Floats, inverse: Floats, size: float
 ) -> tuple[float, ...]:
     """Return where a point lies among the shifts, rounded."""
     if len(basis) == 0:

@@ -24,8 +24,7 @@ from fillwork.laying.whole import plain_border
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.geometry.affine import Affine
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Motif, Panel
@@ -193,7 +192,7 @@ class _Drawn:
             return None
         return Corner(both.transform(affine.translation(-x, -y)), w, w)
 
-    def _straight(self, axis: int) -> NDArray[np.float64]:
+    def _straight(self, axis: int) -> Floats:
         """Return the lines along an axis: where each lies, begins and stops.
 
         Returns (n, 3), mm.
@@ -224,9 +223,7 @@ class _Drawn:
         inside = tuple(round(v - high, 6) for v in full if high + near < v <= stop)
         return tuple(sorted(outside)), tuple(sorted(inside))
 
-    def _other(
-        self, span: tuple[float, float]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _other(self, span: tuple[float, float]) -> tuple[Floats, Floats]:
         """Return how low and how high each line that is not level comes in a span."""
         chords = self.curves.flatten(0.01 * self.width)[0]
         start, end = chords[:, :2], chords[:, 2:]
@@ -243,20 +240,18 @@ class _Drawn:
         return y.min(axis=0), y.max(axis=0)
 
 
-def _box(points: NDArray[np.float64]) -> list[float]:
+def _box(points: Floats) -> list[float]:
     return [*points.min(axis=0).tolist(), *points.max(axis=0).tolist()]
 
 
-def _places(values: NDArray[np.float64], near: float) -> list[float]:
+def _places(values: Floats, near: float) -> list[float]:
     """Return values that lie near each other as one, their middle."""
     order = np.sort(values)
     parts = np.split(order, np.flatnonzero(np.diff(order) > near) + 1)
     return [float(part.mean()) for part in parts if len(part)]
 
 
-def _shown(
-    lines: NDArray[np.float64], at: float, span: tuple[float, float], near: float
-) -> bool:
+def _shown(lines: Floats, at: float, span: tuple[float, float], near: float) -> bool:
     """Return whether lines cover nearly all of a span."""
     rows = lines[np.abs(lines[:, 0] - at) <= near]
     reach, covered = span[0], 0.0

@@ -16,10 +16,8 @@ from fillwork.laying.model import Misfit, Motif
 from fillwork.laying.moves import as_point, lattice_cells, shift_curves, with_copies
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints, Ints32
     from fillwork.laying.model import Cell, Way
-
 
 _RAILED = 9.0  # what edges of a strip that are drawn count for, beside an open line's 3
 
@@ -102,11 +100,11 @@ def _open_rails(drawn: Curves, way: Way) -> float:
     return float(covered[~rails].mean() - covered[rails].mean())
 
 
-def _edge(ring: NDArray[np.float64]) -> Curves:
+def _edge(ring: Floats) -> Curves:
     return Curves.from_segments(ring_sides(ring))
 
 
-def _inside(cell: Cell, way: Way, slack: float) -> tuple[Curves, NDArray[np.int32]]:
+def _inside(cell: Cell, way: Way, slack: float) -> tuple[Curves, Ints32]:
     """Return the cell's lines on the outline as it must be, and inside it."""
     curves = cell.curves
     if np.abs(np.subtract(way.mend, affine.IDENTITY)).max() > 1e-9:
@@ -116,7 +114,7 @@ def _inside(cell: Cell, way: Way, slack: float) -> tuple[Curves, NDArray[np.int3
     return parts, cell.style[origin]
 
 
-def _on_sides(curves: Curves, ring: NDArray[np.float64], slack: float) -> Curves:
+def _on_sides(curves: Curves, ring: Floats, slack: float) -> Curves:
     """Lay straight lines that run along a side of the outline onto it."""
     line = np.flatnonzero(curves.kind == LINE)
     data = curves.data.copy()
@@ -137,7 +135,7 @@ def _on_sides(curves: Curves, ring: NDArray[np.float64], slack: float) -> Curves
     return Curves(curves.kind.copy(), data)
 
 
-def _gather(curves: Curves, basis: NDArray[np.float64]) -> Curves:
+def _gather(curves: Curves, basis: Floats) -> Curves:
     """Shift each curve so that its middle lies in the first repeat."""
     if len(basis) == 0 or len(curves) == 0:
         return curves
@@ -146,9 +144,7 @@ def _gather(curves: Curves, basis: NDArray[np.float64]) -> Curves:
     return shift_curves(curves, shift)
 
 
-def _once(
-    curves: Curves, basis: NDArray[np.float64], slack: float
-) -> NDArray[np.int64]:
+def _once(curves: Curves, basis: Floats, slack: float) -> Ints:
     """Return the rows to keep so that no line is there twice.
 
     Two curves are one when ends meet ends and middles lie within the slack, or a

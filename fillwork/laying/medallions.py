@@ -14,9 +14,8 @@ from fillwork.laying.model import Panel
 from fillwork.laying.runs import join_runs
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats, Ints, Ints32
     from fillwork.geometry.affine import Affine
     from fillwork.linework import LineWork
 
@@ -26,7 +25,7 @@ class Medallion:
     """Hold the lines of a medallion, with its rim."""
 
     curves: Curves  # mm of the drawing
-    style: NDArray[np.int32]  # (N,): row of the drawing's table of styles for each
+    style: Ints32  # (N,): row of the drawing's table of styles for each
     rim: Curves  # the outline where the field ends, end to end, counter-clockwise
     centre: tuple[float, float]  # mm
 
@@ -53,7 +52,7 @@ class Medallion:
         start, rings = (*field.ring_start, len(curves)), (*field.rings, ring)
         return Panel(field.width, field.height, curves, start, rings, False)
 
-    def _ring(self, field: Panel) -> NDArray[np.float64]:
+    def _ring(self, field: Panel) -> Floats:
         return self.rim.flatten(1e-5 * max(field.width, field.height))[0][:, :2]
 
 
@@ -100,9 +99,7 @@ def take_medallion(
     return Medallion(curves, style, half_edge_curves(arrangement, ring), centre)
 
 
-def _in_turn(
-    arrangement: Arrangement, half: NDArray[np.int64]
-) -> NDArray[np.int64] | None:
+def _in_turn(arrangement: Arrangement, half: Ints) -> Ints | None:
     """Return half-edges in the order in which they follow each other round a ring."""
     start = arrangement.origin[half]
     end = arrangement.origin[half ^ 1]

@@ -12,9 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints32
     from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
 
@@ -24,8 +22,8 @@ class Cell:
     """Hold the lines of one cell and what bounds them."""
 
     curves: Curves  # the lines, mm; they may run over the outline
-    style: NDArray[np.int32]  # (N,): row of the drawing's table of styles for each
-    outline: NDArray[np.float64]  # (k, 2): corners, counter-clockwise, mm
+    style: Ints32  # (N,): row of the drawing's table of styles for each
+    outline: Floats  # (k, 2): corners, counter-clockwise, mm
     guided: bool  # True when guide lines named the outline
 
     def __post_init__(self) -> None:
@@ -39,10 +37,10 @@ class Way:
 
     name: str  # in words, such as ``shifts`` or ``plane:p4m``
     # (r, 2): shifts as rows, mm: two for the plane, one for a strip, none for a rosette
-    basis: NDArray[np.float64]
+    basis: Floats
     # the copies that one repeat holds, the cell itself first
     operations: tuple[Affine, ...]
-    outline: NDArray[np.float64]  # (k, 2): the cell's outline as it must be, mm
+    outline: Floats  # (k, 2): the cell's outline as it must be, mm
     mend: Affine  # the affine map from the outline as drawn to the one that must be
     miss: float  # how far corners are off after that, mm
 
@@ -65,10 +63,10 @@ class Motif:
     """Hold the lines of one repeat, each once."""
 
     curves: Curves  # the lines, mm of the drawing
-    style: NDArray[np.int32]  # (N,): row of the drawing's table of styles for each
-    basis: NDArray[np.float64]  # (r, 2): shifts as rows, mm
+    style: Ints32  # (N,): row of the drawing's table of styles for each
+    basis: Floats  # (r, 2): shifts as rows, mm
     operations: tuple[Affine, ...]  # copies of the cell in one repeat
-    outline: NDArray[np.float64]  # (k, 2): outline of the cell, mm
+    outline: Floats  # (k, 2): outline of the cell, mm
     way: str  # how the cell goes on, in words
     misfits: tuple[Misfit, ...] = ()  # what was closed at the joins, and what was not
     slip: float = 0.0  # how far the hand was off, mm, as joins and corners tell
@@ -89,7 +87,7 @@ class Panel:
     curves: Curves
     # ring ``r`` is ``curves[ring_start[r]:ring_start[r + 1]]``, the outer one first
     ring_start: tuple[int, ...]
-    rings: tuple[NDArray[np.float64], ...]  # (n, 2): the same as rings of chords
+    rings: tuple[Floats, ...]  # (n, 2): the same as rings of chords
     rectangle: bool  # whether it is a plain rectangle
 
 

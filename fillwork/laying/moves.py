@@ -9,15 +9,15 @@ import numpy as np
 from fillwork.geometry.curves import ARC, LINE, Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Floats, Ints
 
 
-def as_point(point: NDArray[np.float64]) -> tuple[float, float]:
+def as_point(point: Floats) -> tuple[float, float]:
     """Return a point as two plain numbers."""
     return float(point[0]), float(point[1])
 
 
-def move_ends(curves: Curves, wanted: NDArray[np.float64]) -> Curves:
+def move_ends(curves: Curves, wanted: Floats) -> Curves:
     """Return curves drawn between other ends, by the similarity of the ends.
 
     `wanted` (2N, 2): where they shall start, then where they shall end, mm.
@@ -49,7 +49,7 @@ def move_ends(curves: Curves, wanted: NDArray[np.float64]) -> Curves:
     return Curves(curves.kind.copy(), data)
 
 
-def shift_curves(curves: Curves, shift: NDArray[np.float64]) -> Curves:
+def shift_curves(curves: Curves, shift: Floats) -> Curves:
     """Return curves, each shifted by its own vector. `shift` (N, 2): vectors, mm."""
     data = curves.data.copy()
     for k in (0, 1):
@@ -63,9 +63,7 @@ def shift_curves(curves: Curves, shift: NDArray[np.float64]) -> Curves:
     return Curves(curves.kind.copy(), data)
 
 
-def lattice_cells(
-    points: NDArray[np.float64], basis: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def lattice_cells(points: Floats, basis: Floats) -> Floats:
     """Return the lattice cell of each point, as whole numbers along the basis."""
     if len(basis) == 0:
         return np.zeros((len(points), 0))
@@ -73,9 +71,7 @@ def lattice_cells(
     return np.asarray(np.floor(points @ np.linalg.pinv(basis) + 0.3819660113))
 
 
-def with_copies(
-    wrapped: NDArray[np.float64], basis: NDArray[np.float64], slack: float
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def with_copies(wrapped: Floats, basis: Floats, slack: float) -> tuple[Floats, Ints]:
     """Return points with their nearest shifted copies, and whose each is."""
     every = np.arange(len(wrapped))
     if len(basis) == 0:

@@ -12,8 +12,7 @@ from fillwork.laying.field import lay_motif
 from fillwork.laying.panel import rectangle_panel
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.geometry.curves import Curves
     from fillwork.laying.model import Motif
 
@@ -44,7 +43,7 @@ def find_open_joins(motif: Motif) -> tuple[OpenJoin, ...]:
     window = rectangle_panel(side, side)
     middle = np.array([side, side]) / 2
     found: list[OpenJoin] = []
-    seen: list[NDArray[np.float64]] = []
+    seen: list[Floats] = []
     for misfit in (m for m in motif.misfits if not m.closed):
         shift = middle - misfit.at
         curves, _ = lay_motif(motif, window, affine.translation(*shift.tolist()))
@@ -69,11 +68,11 @@ def find_open_joins(motif: Motif) -> tuple[OpenJoin, ...]:
     return tuple(found)
 
 
-def _pair(point: NDArray[np.float64]) -> tuple[float, float]:
+def _pair(point: Floats) -> tuple[float, float]:
     return float(point[0]), float(point[1])
 
 
-def _turned_back(point: NDArray[np.float64], motif: Motif) -> NDArray[np.float64]:
+def _turned_back(point: Floats, motif: Motif) -> Floats:
     """Return a point's images in the motif, moved by shifts near its middle."""
     images = np.array([affine.apply(affine.invert(g), point) for g in motif.operations])
     if len(motif.basis):

@@ -15,8 +15,7 @@ from fillwork.laying.clip import curve_boxes
 from fillwork.laying.model import Panel
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.linework import LineWork
 
 
@@ -79,5 +78,5 @@ def panel_from_curves(rings: list[Curves]) -> Panel:
     return Panel(float(size[0]), float(size[1]), edge, start, chords, rectangle)
 
 
-def _chords(ring: Curves, error: float) -> NDArray[np.float64]:
+def _chords(ring: Curves, error: float) -> Floats:
     return ring.flatten(max(error, 1e-6))[0][:, :2]

@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.geometry.affine import Affine
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Motif, Panel
-
 
 _SHOWN = 8
 _TRIED = 60
@@ -161,7 +161,7 @@ def _turns(figures: Figures, panel: Panel) -> list[float]:
     return turns[:4]
 
 
-def shortest_period(basis: NDArray[np.float64], axis: int) -> float | None:
+def shortest_period(basis: Floats, axis: int) -> float | None:
     """Return the shortest shift along x or y.
 
     Its length, mm; None where no shift runs so.
@@ -329,11 +329,11 @@ class Pieces:
 
     polygons: NDArray[Any]  # ndarray of object, shape (n,): the pieces, mm of the panel
     # (n,): shorter side of the least rectangle round each, mm
-    width: NDArray[np.float64]
-    share: NDArray[np.float64]  # (n,): share of the whole figure that is left
+    width: Floats
+    share: Floats  # (n,): share of the whole figure that is left
 
     @property
-    def poor(self) -> NDArray[np.bool_]:
+    def poor(self) -> Bools:
         """Return which are too thin. Returns (n,): True under 5 mm."""
         return np.asarray(self.width < _THIN - 1e-3)
 
@@ -374,9 +374,7 @@ def edge_pieces(figures: Figures, panel: Panel, place: Affine) -> Pieces:
     return Pieces(parts[real], width[real], share[of[real]])
 
 
-def _shifted(
-    shapes: NDArray[np.object_], shift: NDArray[np.float64]
-) -> NDArray[np.object_]:
+def _shifted(shapes: NDArray[np.object_], shift: Floats) -> NDArray[np.object_]:
     import shapely
 
     count = shapely.get_num_coordinates(shapes)
@@ -384,7 +382,7 @@ def _shifted(
     return np.asarray(shapely.set_coordinates(shapes.copy(), points))
 
 
-def _narrow_side(shapes: NDArray[np.object_]) -> NDArray[np.float64]:
+def _narrow_side(shapes: NDArray[np.object_]) -> Floats:
     """Return the shorter side of the least rectangle round each shape."""
     import shapely
 
@@ -398,9 +396,7 @@ def _narrow_side(shapes: NDArray[np.object_]) -> NDArray[np.float64]:
     return found
 
 
-def _over(
-    boxes: NDArray[np.float64], basis: NDArray[np.float64], panel: Panel
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+def _over(boxes: Floats, basis: Floats, panel: Panel) -> tuple[Ints, Floats]:
     """Return which figures with which shifts may meet the panel."""
     rank = len(basis)
     every = np.arange(len(boxes))

@@ -21,12 +21,10 @@ from fillwork.symmetry.zones.find import find_zones
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints32
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Zone
-
 
 _LEAST_REPEATS = 1.9
 _MIDDLE = 0.03  # of a field's size within which a medallion stands in its middle
@@ -40,7 +38,7 @@ class Part:
     arrangement: Arrangement
     zones: Sequence[Zone]  # all that the drawing has
     zone: Zone  # the part
-    basis: NDArray[np.float64]  # (r, 2): its shifts as rows, as the group asks, mm
+    basis: Floats  # (r, 2): its shifts as rows, as the group asks, mm
 
 
 def find_parts(drawn: LineWork, ranks: set[int]) -> Iterator[Part]:
@@ -142,7 +140,7 @@ def _middle(shape: Any) -> tuple[float, float]:
     return (left + right) / 2, (low + top) / 2
 
 
-def _even(zone: Zone) -> NDArray[np.float64]:
+def _even(zone: Zone) -> Floats:
     """Return the shifts as the group asks for: equal, or at right angles."""
     lattice = zone.symmetry.lattice
     assert lattice is not None
@@ -162,7 +160,7 @@ def part_region(arrangement: Arrangement, zone: Zone) -> Any:
     return filled(arrangement, zone.faces)
 
 
-def filled(arrangement: Arrangement, faces: NDArray[np.integer]) -> Any:
+def filled(arrangement: Arrangement, faces: AnyInts) -> Any:
     """Return the largest piece of some faces as one shape, holes filled."""
     import shapely
 
@@ -172,9 +170,7 @@ def filled(arrangement: Arrangement, faces: NDArray[np.integer]) -> Any:
     return shapely.Polygon(shapely.get_exterior_ring(part))
 
 
-def _returns(
-    arrangement: Arrangement, faces: NDArray[np.int32], basis: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _returns(arrangement: Arrangement, faces: Ints32, basis: Floats) -> Bools:
     """Return which faces have one of like size a shift away."""
     found = np.zeros(len(faces), dtype=bool)
     area = arrangement.area
@@ -185,7 +181,7 @@ def _returns(
     return found
 
 
-def _plane_window(part: Part) -> NDArray[np.float64] | None:
+def _plane_window(part: Part) -> Floats | None:
     """Return one repeat inside the part, nearest its middle."""
     import shapely
 
@@ -226,7 +222,7 @@ def _plane_window(part: Part) -> NDArray[np.float64] | None:
     return None
 
 
-def _strip_window(part: Part) -> NDArray[np.float64] | None:
+def _strip_window(part: Part) -> Floats | None:
     """Return one repeat of a strip, over its whole width."""
     import shapely
 

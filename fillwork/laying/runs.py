@@ -13,15 +13,12 @@ import numpy as np
 from fillwork.geometry.curves import ARC, LINE, Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints, Ints32
 
 _ANGLE = 2e-7  # rad
 
 
-def join_runs(
-    curves: Curves, style: NDArray[np.int32], *, near: float
-) -> tuple[Curves, NDArray[np.int32]]:
+def join_runs(curves: Curves, style: Ints32, *, near: float) -> tuple[Curves, Ints32]:
     """Return the fewest lines and arcs that draw the same.
 
     `style` (N,): only pieces of one style are joined. `near`: pieces this near each
@@ -40,7 +37,7 @@ def join_runs(
     return Curves.concatenate(parts), np.concatenate(styles)
 
 
-def _circles(curves: Curves) -> NDArray[np.int64]:
+def _circles(curves: Curves) -> Ints:
     arc = np.flatnonzero(curves.kind == ARC)
     if len(arc) == 0:
         return arc
@@ -51,9 +48,7 @@ def _circles(curves: Curves) -> NDArray[np.int64]:
     return np.asarray(arc[even])
 
 
-def _split_by(
-    value: NDArray[np.float64], group: NDArray[np.int64], gap: float
-) -> NDArray[np.int64]:
+def _split_by(value: Floats, group: Ints, gap: float) -> Ints:
     """Return groups of like values within groups, numbered from 0."""
     order = np.lexsort((value, group))
     step = np.diff(value[order]) > gap
@@ -63,16 +58,13 @@ def _split_by(
     return found
 
 
-def _mean(value: NDArray[np.float64], group: NDArray[np.int64]) -> NDArray[np.float64]:
+def _mean(value: Floats, group: Ints) -> Floats:
     return (np.bincount(group, value) / np.bincount(group))[group]
 
 
 def _unions(
-    first: NDArray[np.float64],
-    last: NDArray[np.float64],
-    group: NDArray[np.int64],
-    near: float,
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+    first: Floats, last: Floats, group: Ints, near: float
+) -> tuple[Ints, Floats, Floats]:
     """Return a member, the start and the end of each union of intervals."""
     order = np.lexsort((first, group))
     a, b, g = first[order], last[order], group[order]
@@ -85,9 +77,7 @@ def _unions(
     return order[lead], a[lead], reach[end]
 
 
-def _join_lines(
-    data: NDArray[np.float64], style: NDArray[np.int32], near: float
-) -> tuple[Curves, NDArray[np.int32]]:
+def _join_lines(data: Floats, style: Ints32, near: float) -> tuple[Curves, Ints32]:
     p, q = data[:, 0:2], data[:, 2:4]
     step = q - p
     length = np.hypot(step[:, 0], step[:, 1])
@@ -131,9 +121,7 @@ def _join_lines(
     return Curves.from_segments(lines), style[member]
 
 
-def _join_arcs(
-    data: NDArray[np.float64], style: NDArray[np.int32], near: float
-) -> tuple[Curves, NDArray[np.int32]]:
+def _join_arcs(data: Floats, style: Ints32, near: float) -> tuple[Curves, Ints32]:
     if len(data) == 0:
         return Curves.empty(), style
     radius = np.hypot(data[:, 2], data[:, 3])

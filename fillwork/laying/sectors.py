@@ -18,8 +18,7 @@ from fillwork.laying.model import Way
 from fillwork.symmetry.groups import general_positions
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.geometry.affine import Affine
     from fillwork.symmetry.groups import Position
 
@@ -76,9 +75,7 @@ _STRIPS: dict[str, tuple[_Points, ...]] = {
 }
 
 
-def _fit(
-    source: NDArray[np.float64], target: NDArray[np.float64]
-) -> tuple[Affine, float]:
+def _fit(source: Floats, target: Floats) -> tuple[Affine, float]:
     """Return the affine map that fits best, and the largest miss."""
     rows = np.column_stack([source, np.ones(len(source))])
     found = np.linalg.lstsq(rows, target, rcond=None)[0]
@@ -87,9 +84,7 @@ def _fit(
     return (a, b, c, d, e, f), miss
 
 
-def ideal_linear(
-    linear: NDArray[np.float64], matrices: list[NDArray[np.float64]]
-) -> NDArray[np.float64]:
+def ideal_linear(linear: Floats, matrices: list[Floats]) -> Floats:
     """Return the nearest linear part under which all matrices are isometries.
 
     `linear` (2, 2): columns are the axes, mm. `matrices` (2, 2): linear parts of
@@ -112,7 +107,7 @@ def _operation(position: Position, frame: Affine) -> Affine:
 
 
 def ways_of_group(
-    family: str, short: str, outline: NDArray[np.float64], *, slack: float
+    family: str, short: str, outline: Floats, *, slack: float
 ) -> tuple[Way, ...]:
     """Return the ways in which an outline is a part of a group's repeat.
 
@@ -153,8 +148,8 @@ def _way(
     family: str,
     short: str,
     positions: tuple[Position, ...],
-    source: NDArray[np.float64],
-    outline: NDArray[np.float64],
+    source: Floats,
+    outline: Floats,
     slack: float,
 ) -> tuple[Way, float] | None:
     """Return the way with the tilt of its first axis, where a part fits."""
@@ -217,7 +212,7 @@ def _equal(one: Way, two: Way) -> bool:
 
 
 def ways_of_rosette(
-    n: int, mirrors: bool, outline: NDArray[np.float64], *, slack: float
+    n: int, mirrors: bool, outline: Floats, *, slack: float
 ) -> tuple[Way, ...]:
     """Return the ways in which an outline is one sector of a rosette.
 

@@ -21,8 +21,7 @@ from fillwork.laying.sectors import ways_of_group, ways_of_rosette
 from fillwork.symmetry.groups import LARGEST_ROSETTE, parse_group
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
 
 _LEVEL = 0.087  # sine of 5 degrees
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
@@ -82,9 +81,7 @@ def turned_group(by: str) -> str:
     return f"rosette:C{int(turns[1])}"
 
 
-def find_ways(
-    outline: NDArray[np.float64], by: str, group: str, *, slack: float
-) -> tuple[Way, ...]:
+def find_ways(outline: Floats, by: str, group: str, *, slack: float) -> tuple[Way, ...]:
     """Return the ways in which a cell may go on as was asked.
 
     At least one, the usual first.
@@ -127,7 +124,7 @@ def find_ways(
     return (plain,) if drop is None else _dropped(plain, drop)
 
 
-def _strips(outline: NDArray[np.float64], group: str, slack: float) -> tuple[Way, ...]:
+def _strips(outline: Floats, group: str, slack: float) -> tuple[Way, ...]:
     """Return the ways in which a cell goes on along a strip, the long way first."""
     if group.startswith("frieze"):
         return _by_group(outline, group, slack)
@@ -139,11 +136,11 @@ def _strips(outline: NDArray[np.float64], group: str, slack: float) -> tuple[Way
     return tuple(replace(plain, name="border", basis=np.array([v])) for v in level)
 
 
-def _plane(short: str, outline: NDArray[np.float64], slack: float) -> tuple[Way, ...]:
+def _plane(short: str, outline: Floats, slack: float) -> tuple[Way, ...]:
     return ways_of_group("plane", short, outline, slack=slack)
 
 
-def _corners(outline: NDArray[np.float64]) -> str:
+def _corners(outline: Floats) -> str:
     """Return an outline in words: its corners and angles."""
     before = np.roll(outline, 1, axis=0) - outline
     after = np.roll(outline, -1, axis=0) - outline
@@ -154,16 +151,14 @@ def _corners(outline: NDArray[np.float64]) -> str:
     return f"the cell's outline has {len(outline)} corners of {shown} degrees"
 
 
-def _some(
-    found: list[Way], name: str, outline: NDArray[np.float64], wanted: str
-) -> tuple[Way, ...]:
+def _some(found: list[Way], name: str, outline: Floats, wanted: str) -> tuple[Way, ...]:
     if found:
         return tuple(found)
     what = f"{name}: {_corners(outline)}"
     raise SymmetryError(what, mend=f"{wanted}; name its guide lines with --cell")
 
 
-def _by_group(outline: NDArray[np.float64], name: str, slack: float) -> tuple[Way, ...]:
+def _by_group(outline: Floats, name: str, slack: float) -> tuple[Way, ...]:
     group = parse_group(name)
     if group.family == "none":
         return (_by_shifts(outline, "shifts", slack),)
@@ -181,7 +176,7 @@ def _by_group(outline: NDArray[np.float64], name: str, slack: float) -> tuple[Wa
     return _some(list(found), name, outline, wanted)
 
 
-def _half_turns(outline: NDArray[np.float64]) -> Way:
+def _half_turns(outline: Floats) -> Way:
     p, q, r, s = outline
     basis = np.array([r - p, s - q])
     centre = (p + q) / 2
@@ -191,7 +186,7 @@ def _half_turns(outline: NDArray[np.float64]) -> Way:
     )
 
 
-def _by_shifts(outline: NDArray[np.float64], text: str, slack: float) -> Way:
+def _by_shifts(outline: Floats, text: str, slack: float) -> Way:
     explicit = _SHIFTS.fullmatch(text)
     if explicit:
         basis = np.array([float(v) for v in explicit.groups()]).reshape(2, 2)
@@ -199,12 +194,7 @@ def _by_shifts(outline: NDArray[np.float64], text: str, slack: float) -> Way:
             what = f"--by “{text}”: the two shifts lie on one line"
             raise PlanError(what, mend="give two shifts in different directions")
         return Way(
-            text,
-            basis,
-            (affine.IDENTITY,),
-            outline.copy(),
-            affine.IDENTITY,
-            0.0,
+            text, basis, (affine.IDENTITY,), outline.copy(), affine.IDENTITY, 0.0
         )
     sided = _parallel_sided(outline)
     if sided is None:
@@ -234,9 +224,7 @@ def _by_shifts(outline: NDArray[np.float64], text: str, slack: float) -> Way:
     )
 
 
-def _parallel_sided(
-    outline: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+def _parallel_sided(outline: Floats) -> tuple[Floats, Floats] | None:
     """Return the nearest outline with equal opposite sides, and its shifts."""
     n = len(outline)
     if n not in (4, 6):
@@ -252,11 +240,8 @@ def _parallel_sided(
 
 
 def _regular(
-    outline: NDArray[np.float64],
-    ideal: NDArray[np.float64],
-    basis: NDArray[np.float64],
-    most: float,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    outline: Floats, ideal: Floats, basis: Floats, most: float
+) -> tuple[Floats, Floats]:
     """Return the square, rhombus, rectangle or regular hexagon that a hand meant.
 
     As drawn, where that would move corners by more than `most`.
@@ -320,6 +305,6 @@ def _dropped(plain: Way, drop: re.Match[str]) -> tuple[Way, ...]:
     return tuple(found)
 
 
-def _same_lattice(one: NDArray[np.float64], two: NDArray[np.float64]) -> bool:
+def _same_lattice(one: Floats, two: Floats) -> bool:
     along = one @ np.linalg.inv(two)
     return bool(np.abs(along - np.round(along)).max() < 1e-6)

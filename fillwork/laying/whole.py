@@ -19,15 +19,13 @@ from fillwork.laying.placing import shortest_period
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints32
     from fillwork.geometry.affine import Affine
     from fillwork.laying.figures import Figures
     from fillwork.laying.medallions import Medallion
     from fillwork.laying.model import Motif, Panel
     from fillwork.linework import LineWork
     from fillwork.notes import Note
-
 
 BORDER = "border"
 """Layer of a border's lines."""
@@ -147,7 +145,7 @@ def lay_whole(
 
 def _lay_field(
     motif: Motif, field: Panel, place: Affine, medallion: Medallion | None
-) -> tuple[Curves, NDArray[np.int32]]:
+) -> tuple[Curves, Ints32]:
     """Return the lines of a field, and of what stands in it, with their styles."""
     if medallion is None:
         return lay_motif(motif, field, place)

@@ -15,14 +15,11 @@ from fillwork.geometry.parts import components
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.linework import LineWork
     from fillwork.plans.model import Plan
 
-    Ints = NDArray[np.int64]
-    Floats = NDArray[np.float64]
 
 # common practice, no source: of the drawing's regions what is left in makes up so much
 # in area at most
@@ -61,9 +58,7 @@ def beside_notes(
     return (Note("readers", "beside the drawing", text, remedy=mend),)
 
 
-def _pieces(
-    arrangement: Arrangement,
-) -> tuple[Ints, Ints, Floats, Floats, Floats]:
+def _pieces(arrangement: Arrangement) -> tuple[Ints, Ints, Floats, Floats, Floats]:
     """Return the piece of each edge; of pieces their regions, area and box."""
     origin = arrangement.origin.astype(np.int64)
     root = components(origin[0::2], origin[1::2], len(arrangement.vertices))
@@ -83,7 +78,7 @@ def _pieces(
     return piece, faces, area, low, high
 
 
-def _beside(faces: Ints, area: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
+def _beside(faces: Ints, area: Floats, low: Floats, high: Floats) -> Bools:
     """Return which pieces stand beside the one that holds nearly all."""
     inner = np.ones(len(faces), bool)
     while True:
@@ -105,9 +100,7 @@ def _beside(faces: Ints, area: Floats, low: Floats, high: Floats) -> NDArray[np.
     return np.asarray(beside, bool)
 
 
-def _selector(
-    linework: LineWork, arrangement: Arrangement, beside: NDArray[np.bool_]
-) -> str:
+def _selector(linework: LineWork, arrangement: Arrangement, beside: Bools) -> str:
     """Return the option that names the lines of those edges and no others."""
     stroke = arrangement.curve_stroke[arrangement.edge_curve]
     drawn = stroke >= 0

@@ -14,15 +14,13 @@ from fillwork.printing import title_words
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
     from fillwork.colouring.counterchange.find import Choice, Possibility
     from fillwork.colouring.model import Colouring, Palette
     from fillwork.pipeline.painting import Coloured
     from fillwork.renderers.contact import ContactCell
     from fillwork.renderers.scene import Box, Scene
-
 
 MOST_PICTURES = 48
 """Choices that are drawn: those of the whole, then some of each kind."""
@@ -188,9 +186,7 @@ def _kinds(letters: Iterable[str]) -> str:
     return f"kind{'s' * (len(letters) > 1)} {', '.join(letters)}"
 
 
-def _label_of_whole(
-    coloured: Coloured, choices: Choices, number: int
-) -> NDArray[np.integer]:
+def _label_of_whole(coloured: Coloured, choices: Choices, number: int) -> AnyInts:
     """Return which of the K colours each region has by a choice for the whole."""
     from fillwork.colouring.counterchange.plan import plan_counterchange
 
@@ -237,7 +233,7 @@ def _cell(
     palette: Palette,
     title: str,
     words: str,
-    label: NDArray[np.integer],
+    label: AnyInts,
     window: Box | None,
 ) -> ContactCell:
     from fillwork.renderers.coloured import compose_coloured

@@ -9,11 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from fillwork.pipeline import finish_files
 from fillwork.pipeline.encoding import encode
-from fillwork.pipeline.output import (
-    default_folder,
-    write_file,
-    write_files,
-)
+from fillwork.pipeline.output import default_folder, write_file, write_files
 from fillwork.pipeline.painting import fix_pins
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.taking import plan_fonts

@@ -11,10 +11,8 @@ from fillwork.geometry.curves import Curves
 from fillwork.pipeline.laying import lay_drawing, placing_values
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.plans.model import Plan
-
 
 _FINE = 1e-3  # of the repeat's size: what a curve may be off on the page
 
@@ -62,5 +60,5 @@ def _segments(curves: Curves, size: float) -> list[float]:
     return _flat(curves.flatten(_FINE * size)[0])
 
 
-def _flat(values: NDArray[np.float64]) -> list[float]:
+def _flat(values: Floats) -> list[float]:
     return np.round(values, 4).ravel().tolist()

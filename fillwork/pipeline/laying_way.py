@@ -15,10 +15,8 @@ from fillwork.laying.ways import find_ways, way_number
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.laying.model import Cell, Way
-
 
 _ALIKE = 0.5  # half of what one line that meets another counts
 
@@ -80,7 +78,7 @@ def _words(way: Way) -> str:
     )
 
 
-def _shown(cell: Cell, way: Way, of: Way, slack: float) -> NDArray[np.float64]:
+def _shown(cell: Cell, way: Way, of: Way, slack: float) -> Floats:
     """Return middles and lengths of what a way lays over some cells of another."""
     motif = make_motif(cell, way, slack=slack)
     span = np.ptp(of.outline, axis=0)
@@ -91,7 +89,7 @@ def _shown(cell: Cell, way: Way, of: Way, slack: float) -> NDArray[np.float64]:
     return np.column_stack([middles, laid.lengths()])
 
 
-def _differ(one: NDArray[np.float64], two: NDArray[np.float64]) -> bool:
+def _differ(one: Floats, two: Floats) -> bool:
     from scipy.spatial import cKDTree
 
     if len(one) != len(two):

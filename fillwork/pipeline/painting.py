@@ -5,10 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from fillwork.pipeline.checks import (
-    refuse_misfit,
-    refuse_no_regions,
-)
+from fillwork.pipeline.checks import refuse_misfit, refuse_no_regions
 from fillwork.pipeline.progress import quiet, telling
 from fillwork.pipeline.scale import drawn_rules, real_scale, scale_known
 from fillwork.pipeline.surveying import Survey, adjacency_of

@@ -15,9 +15,8 @@ from fillwork.notes import Note
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats
     from fillwork.geometry.affine import Affine
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Symmetry, Zone
@@ -124,7 +123,7 @@ def _average_lines(linework: LineWork, symmetry: Symmetry) -> tuple[LineWork, fl
     rings = np.array([table[s, :3].mean(axis=0) for s in arcs]).reshape(-1, 3)
     circles = _averaged(rings, symmetry)
     moved = _averaged(np.c_[spots, np.zeros(len(spots))], symmetry)[:, :2]
-    carriers: dict[int, list[NDArray[np.float64]]] = {}
+    carriers: dict[int, list[Floats]] = {}
     for s in strokes:
         path = np.unique(corner[s])
         line = fit_line(spots[path]) if (kind[s] == LINE).all() else None
@@ -150,7 +149,7 @@ def _average_lines(linework: LineWork, symmetry: Symmetry) -> tuple[LineWork, fl
     return replace(linework, curves=Curves(kind, table)), move
 
 
-def _averaged(places: NDArray[np.float64], symmetry: Symmetry) -> NDArray[np.float64]:
+def _averaged(places: Floats, symmetry: Symmetry) -> Floats:
     """Return the mean of the images of each place with a size, brought back to it."""
     from scipy.spatial import cKDTree
 
@@ -171,7 +170,7 @@ def _averaged(places: NDArray[np.float64], symmetry: Symmetry) -> NDArray[np.flo
         total[p, :2] += affine.apply(affine.invert(m), places[q, :2])
         total[p, 2] += places[q, 2]
         count[p] += 1
-    mean: NDArray[np.float64] = total / count
+    mean: Floats = total / count
     return mean
 
 

@@ -7,10 +7,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats
     from fillwork.colouring.model import Rules
     from fillwork.linework import Frame, LineWork
     from fillwork.plans.model import Plan
@@ -47,7 +45,7 @@ def drawn_rules(plan: Plan, arrangement: Arrangement) -> Rules:
     return replace(rules, outline_width=width)
 
 
-def drawn_scale(plan: Plan, frame: Frame, points: NDArray[np.float64]) -> float:
+def drawn_scale(plan: Plan, frame: Frame, points: Floats) -> float:
     """Return true length / drawn length of a drawing as it was read.
 
     1 when nothing is stated.

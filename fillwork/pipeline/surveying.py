@@ -7,10 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import fillwork.errors as err
-from fillwork.pipeline.checks import (
-    check_plan,
-    check_source,
-)
+from fillwork.pipeline.checks import check_plan, check_source
 from fillwork.pipeline.guides import guide_notes
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.scale import real_scale, scale_known

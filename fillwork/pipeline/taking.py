@@ -6,12 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fillwork.tomlfile import (
-    is_file,
-    parse_toml,
-    read_bytes,
-    read_toml_file,
-)
+from fillwork.tomlfile import is_file, parse_toml, read_bytes, read_toml_file
 
 if TYPE_CHECKING:
     from fillwork.colouring.model import Palette

@@ -89,11 +89,7 @@ def _doubts(tracing: Tracing) -> str:
 
 
 def trace_drawing(
-    source: bytes,
-    plan: Plan,
-    *,
-    name: str = "",
-    progress: Progress = quiet,
+    source: bytes, plan: Plan, *, name: str = "", progress: Progress = quiet
 ) -> Tracing:
     """Trace a picture of an inked sheet.
 

@@ -22,12 +22,9 @@ from fillwork.geometry import affine
 from fillwork.geometry.near import nearest_points
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.bands.model import Woven
     from fillwork.symmetry.model import Symmetry
-
-    Floats = NDArray[np.float64]
 
 
 # beside loose ends a strand may pass twice over: this share of the crossings decides

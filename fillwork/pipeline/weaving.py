@@ -14,9 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats
     from fillwork.bands.model import Woven
     from fillwork.linework import LineWork
     from fillwork.plans.model import Plan
@@ -111,7 +110,7 @@ class Weaving(Handed):
         return "\n".join(rows) + "\n"
 
 
-def _places(points: NDArray[np.float64]) -> list[list[float]]:
+def _places(points: Floats) -> list[list[float]]:
     """Return points as lists of mm."""
     return [[round(float(v), 3) for v in point] for point in points]
 

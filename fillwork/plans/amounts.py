@@ -33,10 +33,8 @@ from fillwork.plans.tins import Tins, buy_leaf
 from fillwork.plans.whites import find_whites, white_name
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats
     from fillwork.colouring.model import Adjacency, Colouring, Prices, Swatch
     from fillwork.notes import Note
     from fillwork.plans.areas import Areas
@@ -76,7 +74,7 @@ class Amounts:
     # What is painted, and how large it is.
 
     @cached_property
-    def swallowed(self) -> tuple[NDArray[np.bool_] | None, tuple[Note, ...]]:
+    def swallowed(self) -> tuple[Bools | None, tuple[Note, ...]]:
         """Return the regions that the painted line covers, and what to say of them."""
         pen = self.colouring.rules.outline_width
         if not pen or not line_wanted(self.colouring):
@@ -95,12 +93,12 @@ class Amounts:
         )
 
     @cached_property
-    def covered(self) -> NDArray[np.bool_] | None:
+    def covered(self) -> Bools | None:
         """Return the regions that take no paint of their own."""
         covered, _ = self.swallowed
         if self.patch is None:
             return covered
-        outside: NDArray[np.bool_] = self.patch.face_share == 0
+        outside: Bools = self.patch.face_share == 0
         return outside if covered is None else covered | outside
 
     @cached_property
@@ -115,9 +113,7 @@ class Amounts:
         )
 
     @cached_property
-    def on_panel(
-        self,
-    ) -> tuple[Areas, NDArray[np.float64] | None, tuple[Note, ...]]:
+    def on_panel(self) -> tuple[Areas, Floats | None, tuple[Note, ...]]:
         """Return areas as painted, regions of each kind, and doubts."""
         if self.settings.panel is None:
             return self.drawn, None, ()

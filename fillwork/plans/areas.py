@@ -17,9 +17,8 @@ from fillwork.colouring.adjacency import measure_edges
 from fillwork.errors import PlanError
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.colouring.model import Colouring
     from fillwork.plans.patch import Patch
     from fillwork.symmetry.model import Orbits
@@ -30,12 +29,12 @@ class Areas:
     """Hold what each swatch covers on the drawing."""
 
     # (S,): regions that bear each swatch; not whole numbers after scaling by repeats
-    faces: NDArray[np.float64]
-    area: NDArray[np.float64]  # (S,): their area, mm² of the drawing
-    edge: NDArray[np.float64]  # (S,): edge to cut in, mm of the drawing
+    faces: Floats
+    area: Floats  # (S,): their area, mm² of the drawing
+    edge: Floats  # (S,): edge to cut in, mm of the drawing
     # (S, S): length of edge that two swatches share, mm; symmetric, the diagonal is the
     # edge inside one colour
-    touching: NDArray[np.float64]
+    touching: Floats
     outline: float  # length of all edges of regions, the page's edge left out, mm
     total: float  # area of all regions, mm²
     # width of line that suits the drawing, mm, as `outline_width` has it
@@ -53,10 +52,10 @@ def measure_areas(
     arrangement: Arrangement,
     orbits: Orbits,
     colouring: Colouring,
-    weight: NDArray[np.float64] | None = None,
-    count: NDArray[np.float64] | None = None,
+    weight: Floats | None = None,
+    count: Floats | None = None,
     *,
-    covered: NDArray[np.bool_] | None = None,
+    covered: Bools | None = None,
     patch: Patch | None = None,
 ) -> Areas:
     """Measure areas, regions and edges of each swatch, on the drawing.
@@ -93,7 +92,7 @@ def measure_areas(
         painted = np.where(covered, 0.0, painted)
         tally = np.where(covered, 0.0, tally)
 
-    def _per_swatch(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _per_swatch(values: Floats) -> Floats:
         summed = np.bincount(of_face[1:], values[1:], swatches + 1)
         return summed[:swatches].astype(np.float64)
 
@@ -121,9 +120,7 @@ def measure_areas(
     )
 
 
-def _real_edges(
-    arrangement: Arrangement, each: NDArray[np.float64], patch: Patch | None
-) -> NDArray[np.float64]:
+def _real_edges(arrangement: Arrangement, each: Floats, patch: Patch | None) -> Floats:
     """Return the length of each edge, as often as the faces beside it are painted."""
     length = measure_edges(arrangement, np.arange(arrangement.edge_count))
     left, right = arrangement.face[0::2], arrangement.face[1::2]
@@ -136,11 +133,8 @@ def _real_edges(
 
 
 def _touching(
-    arrangement: Arrangement,
-    of_face: NDArray[np.int64],
-    length: NDArray[np.float64],
-    swatches: int,
-) -> NDArray[np.float64]:
+    arrangement: Arrangement, of_face: Ints, length: Floats, swatches: int
+) -> Floats:
     """Return the length along which each two swatches touch; none is the last."""
     a, b = of_face[arrangement.face[0::2]], of_face[arrangement.face[1::2]]
     many = swatches + 1

@@ -11,15 +11,14 @@ from fillwork.errors import PlanError
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.colouring.model import Adjacency
     from fillwork.symmetry.model import Orbits
 
 
 def panel_repeats(
     orbits: Orbits, adjacency: Adjacency, panel: tuple[float, float], real_scale: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64], list[Note]]:
+) -> tuple[Floats, Floats, list[Note]]:
     """Return how often each kind counts on a larger panel, and how many it has.
 
     `adjacency`: areas of the kinds. `panel`: width and height, mm, true size.

@@ -16,14 +16,12 @@ from fillwork.plans.words import leaves_words
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats
     from fillwork.colouring.model import Colouring, Swatch
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import PaintSettings, Quantity
     from fillwork.symmetry.model import Orbits
-
 
 _ALIKE = 0.1
 """What lengths of shapes that are cut as one may differ by, mm: no knife is truer."""
@@ -41,9 +39,9 @@ def plan_leaf(
     settings: PaintSettings,
     *,
     real_scale: float,
-    covered: NDArray[np.bool_] | None = None,
+    covered: Bools | None = None,
     line: tuple[int, float, float] | None = None,
-    count: NDArray[np.float64] | None = None,
+    count: Floats | None = None,
     shapes: dict[int, Any] | None = None,
 ) -> tuple[LeafPlan, ...]:
     """Lay leaf on every region and line that takes it.
@@ -88,9 +86,9 @@ def _sheet(
 def _shapes(
     arrangement: Arrangement,
     orbits: Orbits,
-    faces: NDArray[np.integer],
+    faces: AnyInts,
     real_scale: float,
-    count: NDArray[np.float64] | None,
+    count: Floats | None,
     parts: dict[int, Any] | None,
 ) -> list[tuple[tuple[int, ...], float, Any]]:
     """Return kinds, number and true shape of what is gilded, alike ones once."""
@@ -149,7 +147,7 @@ def alike_once(
     import shapely
 
     found: list[tuple[tuple[int, ...], float, Any]] = []
-    signs: list[NDArray[np.float64]] = []
+    signs: list[Floats] = []
     of_size: dict[int, list[int]] = {}
     for kinds, many, shape in shapes:
         line = [shapely.get_coordinates(r) for r in shapely.get_parts(shape.boundary)]

@@ -64,11 +64,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from typing import Any
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
     from fillwork.colouring.model import Palette, Prices, Swatch
     from fillwork.colouring.palettes.tables import TableReader
-
 
 _FARTHEST = 5.0
 """ΔE00 beyond which a recipe is no mix of the colour."""
@@ -231,11 +229,11 @@ def _hand_paint(
     )
 
 
-def _ratios(hexes: Sequence[str]) -> NDArray[np.float64]:
+def _ratios(hexes: Sequence[str]) -> Floats:
     return absorb(rebuild_reflectance(srgb_to_linear(hex_to_srgb(hexes))))
 
 
-def _lab(reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
+def _lab(reflectance: Floats) -> Floats:
     srgb = np.clip(linear_to_srgb(linear_of(reflectance)), 0.0, 1.0)
     return srgb_to_lab(srgb)
 
@@ -256,7 +254,7 @@ def _calibrate(paint: str, white: str, seen: str, parts: float) -> tuple[float, 
 
 
 @lru_cache(maxsize=8)
-def _proportions(paints: int, most: int) -> NDArray[np.float64]:
+def _proportions(paints: int, most: int) -> Floats:
     """Return all proportions of some paints in whole parts, in lowest terms."""
     found = [
         row
@@ -348,7 +346,7 @@ def as_mixed(swatch: Swatch, recipe: Recipe) -> Swatch:
 class _Best:
     """Keep the best recipe of each target."""
 
-    def __init__(self, target: NDArray[np.float64]) -> None:
+    def __init__(self, target: Floats) -> None:
         self.target = target
         self.cost = np.full(len(target), np.inf)
         self.miss = np.full(len(target), np.inf)
@@ -359,10 +357,10 @@ class _Best:
 
     def offer(
         self,
-        groups: NDArray[np.int64],
-        proportions: NDArray[np.float64],
-        ratios: NDArray[np.float64],
-        strength: NDArray[np.float64],
+        groups: Ints,
+        proportions: Floats,
+        ratios: Floats,
+        strength: Floats,
         only: int | None = None,
     ) -> None:
         """Weigh every group of paints in every proportion."""

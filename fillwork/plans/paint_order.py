@@ -7,23 +7,18 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fillwork.plans.media import (
-    DRY,
-    is_transparent,
-)
+from fillwork.plans.media import DRY, is_transparent
 from fillwork.plans.words import joined
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats
     from fillwork.colouring.model import Colouring, Swatch
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import Quantity
     from fillwork.symmetry.model import Orbits
-
 
 _WATER_GILT = frozenset({"egg tempera"})
 
@@ -231,10 +226,7 @@ def _percent(share: float) -> str:
 
 
 def _apart(
-    ranked: list[int],
-    ranks: list[int],
-    touching: NDArray[np.float64],
-    last: int | None,
+    ranked: list[int], ranks: list[int], touching: Floats, last: int | None
 ) -> list[int]:
     """Return paints by rank, among equals one that does not touch the last."""
     left, order = list(zip(ranked, ranks, strict=True)), []
@@ -250,10 +242,7 @@ def _apart(
 
 
 def _wet(
-    swatches: Sequence[Swatch],
-    areas: Areas,
-    before: list[tuple[int, str]],
-    swatch: int,
+    swatches: Sequence[Swatch], areas: Areas, before: list[tuple[int, str]], swatch: int
 ) -> str:
     """Say which earlier paints this one touches, along the whole chain."""
     if not before:

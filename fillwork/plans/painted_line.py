@@ -8,10 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.notes import Note
-from fillwork.plans.media import (
-    MEDIA_FACTS,
-    liquid,
-)
+from fillwork.plans.media import MEDIA_FACTS, liquid
 from fillwork.plans.model import Quantity
 from fillwork.plans.quantities import (
     COMMON,
@@ -26,14 +23,12 @@ from fillwork.units import fine_text
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools
     from fillwork.colouring.model import Colouring, Palette, Swatch
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import PaintSettings
     from fillwork.symmetry.model import Orbits
-
 
 _DEEP = 8.0
 """Half-widths of the line; a region this deep keeps more than half in any case
@@ -149,9 +144,7 @@ def measure_line(
     )
 
 
-def find_swallowed(
-    arrangement: Arrangement, width: float
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def find_swallowed(arrangement: Arrangement, width: float) -> tuple[Bools, Bools]:
     """Return which regions a line along all edges covers.
 
     `width`: width of the line, mm of the drawing; half of it lies in each region.
@@ -176,10 +169,7 @@ def find_swallowed(
 
 
 def swallowed_note(
-    orbits: Orbits,
-    whole: NDArray[np.bool_],
-    most: NDArray[np.bool_],
-    width: float,
+    orbits: Orbits, whole: Bools, most: Bools, width: float
 ) -> Note | None:
     """Name and count the regions that the painted line covers.
 

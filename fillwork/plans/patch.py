@@ -18,11 +18,9 @@ from fillwork.plans.shapes import true_polygons
 from fillwork.plans.words import length_words
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats
     from fillwork.symmetry.model import Orbits
-
 
 _CIRCLE = re.compile(r"\s*@\s*([-+0-9.eE]+)\s*,\s*([-+0-9.eE]+)\s+r\s*=\s*(.+)")
 
@@ -32,8 +30,8 @@ class Patch:
     """Hold what of each region and edge a patch takes."""
 
     words: str  # the patch in words
-    face_share: NDArray[np.float64]  # (F,): share of each region's area
-    edge_share: NDArray[np.float64]  # (E,): share of each edge's length
+    face_share: Floats  # (F,): share of each region's area
+    edge_share: Floats  # (E,): share of each edge's length
     # dict of int to polygon or None: the part of each region that a circle takes, mm of
     # the drawing; None where whole regions are taken
     parts: dict[int, Any] | None

@@ -13,11 +13,7 @@ from fillwork.plans.schedule_rows import (
     swatches_of,
     tin_of,
 )
-from fillwork.plans.words import (
-    harmless,
-    need_text,
-    three,
-)
+from fillwork.plans.words import harmless, need_text, three
 
 if TYPE_CHECKING:
     from fillwork.colouring.model import Palette

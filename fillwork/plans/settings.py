@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fillwork.errors import PlanError
-from fillwork.values import (
-    changed_repr,
-)
+from fillwork.values import changed_repr
 
 SHEETS = {
     "numbered": "Numbered sheet",

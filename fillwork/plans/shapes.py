@@ -12,10 +12,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts
 
 
 def true_polygons(
-    arrangement: Arrangement, faces: NDArray[np.integer], chord_error: float
+    arrangement: Arrangement, faces: AnyInts, chord_error: float
 ) -> NDArray[Any]:
     """Return faces as shapely polygons of chords near their curves.
 

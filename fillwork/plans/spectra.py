@@ -20,8 +20,9 @@ import numpy as np
 from fillwork.colouring.difference import xyz_to_linear
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
+    from fillwork.arrays import Floats
 
 BANDS = np.array(
     [
@@ -69,7 +70,7 @@ BANDS.setflags(write=False)
 _LEAST, _MOST = 2e-4, 0.985
 
 
-def _to_linear() -> NDArray[np.float64]:
+def _to_linear() -> Floats:
     """Return the matrix (3, 36) from reflectance to linear sRGB.
 
     Scaled a little for each channel, so that a perfect reflector is exactly the
@@ -84,7 +85,7 @@ _MATRIX = _to_linear()
 _MATRIX.setflags(write=False)
 
 
-def linear_of(reflectance: ArrayLike) -> NDArray[np.float64]:
+def linear_of(reflectance: ArrayLike) -> Floats:
     """Return linear sRGB of reflectance curves in daylight.
 
     `reflectance` (..., 36): curves, 0 to 1. Returns (..., 3): linear sRGB, not clipped.
@@ -92,7 +93,7 @@ def linear_of(reflectance: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(np.asarray(reflectance, dtype=np.float64) @ _MATRIX.T)
 
 
-def rebuild_reflectance(linear: ArrayLike) -> NDArray[np.float64]:
+def rebuild_reflectance(linear: ArrayLike) -> Floats:
     """Return the smoothest reflectance curve of each colour.
 
     `linear` (n, 3), 0 to 1: linear sRGB; values are held within 0.0002 and 0.985, for
@@ -138,7 +139,7 @@ def rebuild_reflectance(linear: ArrayLike) -> NDArray[np.float64]:
     return np.asarray((1.0 + np.tanh(z)) / 2.0)
 
 
-def absorb(reflectance: ArrayLike) -> NDArray[np.float64]:
+def absorb(reflectance: ArrayLike) -> Floats:
     """Return the ratio K/S of absorption to scattering of opaque layers.
 
     `reflectance` (..., 36): curves, above 0. Returns (..., 36): (1 - R)² / 2R.
@@ -152,7 +153,7 @@ def absorb(reflectance: ArrayLike) -> NDArray[np.float64]:
     return np.asarray((1.0 - value) ** 2 / (2.0 * value))
 
 
-def reflect(ratio: ArrayLike) -> NDArray[np.float64]:
+def reflect(ratio: ArrayLike) -> Floats:
     """Return the reflectance of opaque layers with a ratio K/S.
 
     `ratio` (..., 36): K/S, 0 or more. Returns (..., 36): 1 + K/S - sqrt((K/S)² + 2
@@ -162,7 +163,7 @@ def reflect(ratio: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(1.0 + value - np.sqrt(value * value + 2.0 * value))
 
 
-def mix_reflectance(ratios: ArrayLike, amounts: ArrayLike) -> NDArray[np.float64]:
+def mix_reflectance(ratios: ArrayLike, amounts: ArrayLike) -> Floats:
     """Return the reflectance of mixes by the single-constant theory.
 
     `ratios` (p, 36): K/S of each paint. `amounts` (..., p): how much of each, weighted

@@ -14,14 +14,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools
 
 _EXACT = 40
 _MOST_STEPS = 200_000
 
 
-def find_rounds(touching: NDArray[np.bool_]) -> tuple[int, ...]:
+def find_rounds(touching: Bools) -> tuple[int, ...]:
     """Return the round of each paint, with as few rounds as may be.
 
     Round of each paint, from 0, numbered as they first occur.

@@ -18,13 +18,11 @@ from fillwork.plans.words import hours_words, joined
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools
     from fillwork.colouring.model import Swatch
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import PaintSettings, Quantity, Step
-
 
 DRAWN = 0.1
 _ROLLED, _GILT = 5.0, 0.15
@@ -188,7 +186,7 @@ def _wait_words(
 
 
 def find_brushes(
-    arrangement: Arrangement, painted: NDArray[np.bool_], real_scale: float
+    arrangement: Arrangement, painted: Bools, real_scale: float
 ) -> tuple[str, ...]:
     """Return the brushes that suit the regions.
 

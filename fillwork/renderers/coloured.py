@@ -31,12 +31,10 @@ from fillwork.renderers.scene import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.arrays import Bools
     from fillwork.colouring.model import Colouring
     from fillwork.symmetry.model import Orbits
-
 
 MARGIN = 0.05
 """Margin round the coloured drawing, as a share of its longer side."""
@@ -87,7 +85,7 @@ def swatch_fills(
     orbits: Orbits,
     colouring: Colouring,
     *,
-    faces: NDArray[np.bool_] | None = None,
+    faces: Bools | None = None,
 ) -> list[Fills]:
     """Return the fills of regions, one group a swatch, in the order of the palette.
 
@@ -122,7 +120,7 @@ def outline_strokes(
     width: float,
     colour: str,
     *,
-    edges: NDArray[np.bool_] | None = None,
+    edges: Bools | None = None,
     loose: bool = True,
 ) -> Strokes:
     """Return the outlines of all regions as one item, each edge once.
@@ -236,7 +234,7 @@ def coloured_size(box: Box) -> tuple[float, float]:
     return right - left + 2 * margin, top - bottom + 2 * margin
 
 
-def _faces_near(arrangement: Arrangement, window: Box) -> NDArray[np.bool_]:
+def _faces_near(arrangement: Arrangement, window: Box) -> Bools:
     """Return the faces whose boxes come near a window, face 0 left out."""
     corner = arrangement.vertices[arrangement.origin]
     low = np.full((arrangement.face_count, 2), np.inf)
@@ -248,7 +246,7 @@ def _faces_near(arrangement: Arrangement, window: Box) -> NDArray[np.bool_]:
     slack = np.where(np.isfinite(slack), slack, 0.0) + 0.1 * (window[2] - window[0])
     below = np.asarray((low - slack <= window[2:]).all(axis=1))
     above = np.asarray((high + slack >= window[:2]).all(axis=1))
-    near: NDArray[np.bool_] = below & above
+    near: Bools = below & above
     near[0] = False
     return near
 

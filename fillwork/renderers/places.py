@@ -11,22 +11,16 @@ from fillwork.geometry.curves import ARC, Curves
 from fillwork.laying.drawing import FRAME
 from fillwork.renderers.contact import ContactCell, compose_contact
 from fillwork.renderers.lines import line_items
-from fillwork.renderers.scene import (
-    Fills,
-    Scene,
-    Strokes,
-    segments,
-    shapes_from_rings,
-)
+from fillwork.renderers.scene import Fills, Scene, Strokes, segments, shapes_from_rings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats
     from fillwork.laying.open_joins import OpenJoin
     from fillwork.linework import LineWork
-
 
 _CUT = "#e4e4e4"
 _THIN = "#d9603b"
@@ -42,7 +36,7 @@ class PlaceCell:
     part: bool  # whether it is a part
     # ndarray of object: pieces that the edge cuts, as shapely polygons, mm
     pieces: NDArray[Any]
-    thin: NDArray[np.bool_]  # which of them are too thin
+    thin: Bools  # which of them are too thin
     title: str  # what stands in the middle
     measures: tuple[tuple[str, str], ...]  # figures to show
     words: str  # a sentence under them
@@ -66,12 +60,7 @@ def compose_places(places: Sequence[PlaceCell], *, title: str) -> Scene:
     )[0]
 
 
-def compose_joins(
-    joins: Sequence[OpenJoin],
-    *,
-    title: str,
-    count: int,
-) -> Scene:
+def compose_joins(joins: Sequence[OpenJoin], *, title: str, count: int) -> Scene:
     """Return joins that were left open, each with what lies round it; one page.
 
     `joins`: eight at most. `count`: how many there are.
@@ -136,6 +125,6 @@ def _scene(place: PlaceCell) -> Scene:
     return Scene(frame.width, frame.height, tuple(items), place.title)
 
 
-def _rings(polygon: Any) -> list[NDArray[np.float64]]:
+def _rings(polygon: Any) -> list[Floats]:
     rings = [polygon.exterior, *polygon.interiors]
     return [np.array(r.coords)[:-1] for r in rings]

@@ -22,9 +22,8 @@ from fillwork.units import fine
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.arrays import AnyInts, Floats
     from fillwork.bands.model import Bands
     from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.linework import LineGroup, LineWork, TraceRecord
@@ -33,11 +32,10 @@ if TYPE_CHECKING:
     from fillwork.renderers.rows import Column
     from fillwork.symmetry.model import Orbits, Symmetry, Zone
 
-
 SCHEMA = 1
 
 
-def _fine_column(values: NDArray[np.float64]) -> Column:
+def _fine_column(values: Floats) -> Column:
     """Round measures as `area_value` does, all at once where three decimals do."""
     found = np.round(values, 3) + 0.0
     rest = np.flatnonzero(~(np.abs(values) >= 0.1) & (values != 0))
@@ -59,7 +57,7 @@ def _few(values: Sequence[Any]) -> Coded:
     return Coded(tuple(number), np.array(rows, np.int64))
 
 
-def _point(point: Sequence[float] | NDArray[np.float64]) -> list[float | None]:
+def _point(point: Sequence[float] | Floats) -> list[float | None]:
     return [mm_value(float(point[0])), mm_value(float(point[1]))]
 
 
@@ -195,10 +193,7 @@ def _bands(bands: Bands) -> Coded:
     values = [
         None
         if part == GROUND
-        else {
-            "strand": strand + 1,
-            "part": "crossing" if part == CROSSING else "band",
-        }
+        else {"strand": strand + 1, "part": "crossing" if part == CROSSING else "band"}
         for strand, part in some.tolist()
     ]
     return Coded(values, row.reshape(-1))
@@ -299,9 +294,7 @@ def survey_report(
     }
 
 
-def _worn(
-    orbits: Orbits, swatch_of: NDArray[np.integer], names: Sequence[str]
-) -> Coded:
+def _worn(orbits: Orbits, swatch_of: AnyInts, names: Sequence[str]) -> Coded:
     """Return the swatches that the regions of each kind bear."""
     worn = [
         tuple(np.unique(swatch_of[orbit.faces]).tolist())
@@ -314,11 +307,8 @@ def _worn(
 
 
 def _pair_differences(
-    orbits: Orbits,
-    adjacency: Adjacency,
-    colouring: Colouring,
-    differences: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    orbits: Orbits, adjacency: Adjacency, colouring: Colouring, differences: Floats
+) -> Floats:
     """Return the smallest ΔE00 over the touching faces of each pair of kinds.
 
     NaN for pairs whose faces are not known to touch.
@@ -403,7 +393,7 @@ def colouring_report(
     orbits: Orbits,
     adjacency: Adjacency,
     colouring: Colouring,
-    differences: NDArray[np.float64],
+    differences: Floats,
     *,
     schedule: Schedule | None = None,
     views: dict[str, Any] | None = None,

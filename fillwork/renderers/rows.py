@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.arrays import AnyInts, Bools, Floats
+
 
 class Coded:
     """Hold a column in which few values stand many times.
@@ -28,7 +30,7 @@ class Coded:
     `values` (sequence): the different values. `rows` (n,): which of them each row has.
     """
 
-    def __init__(self, values: Sequence[Any], rows: NDArray[np.integer]) -> None:
+    def __init__(self, values: Sequence[Any], rows: AnyInts) -> None:
         self.values, self.rows = values, rows
 
 
@@ -175,11 +177,11 @@ def _letters(column: Column) -> NDArray[np.uint8]:
     return _decimals(column)
 
 
-def _sign(negative: NDArray[np.bool_]) -> NDArray[np.uint8]:
+def _sign(negative: Bools) -> NDArray[np.uint8]:
     return np.where(negative, np.uint8(ord("-")), np.uint8(0))[:, None]
 
 
-def _digits(values: NDArray[np.integer]) -> NDArray[np.uint8]:
+def _digits(values: AnyInts) -> NDArray[np.uint8]:
     """Return whole numbers from 0 on as digits without leading zeros."""
     width = len(str(int(values.max(initial=0))))
     left = values.astype(np.int64)
@@ -191,7 +193,7 @@ def _digits(values: NDArray[np.integer]) -> NDArray[np.uint8]:
     return found
 
 
-def _decimals(values: NDArray[np.float64]) -> NDArray[np.uint8]:
+def _decimals(values: Floats) -> NDArray[np.uint8]:
     """Return numbers as `repr` does, those of three decimals all at once."""
     with np.errstate(invalid="ignore"):
         thousands = np.rint(np.abs(values) * 1000.0)

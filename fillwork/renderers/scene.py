@@ -220,12 +220,7 @@ def polygon_shape(
 
 
 def rectangle(
-    box: Box,
-    *,
-    fill: str = "",
-    edge: str = "",
-    width: float = 0.2,
-    layer: str = "",
+    box: Box, *, fill: str = "", edge: str = "", width: float = 0.2, layer: str = ""
 ) -> list[Item]:
     """Return a rectangle, filled, edged or both; the fill first.
 

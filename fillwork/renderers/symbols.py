@@ -24,8 +24,7 @@ from fillwork.renderers.scene import (
 from fillwork.symmetry.elements import elements
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.symmetry.model import Symmetry
 
 
@@ -33,13 +32,13 @@ if TYPE_CHECKING:
 class Elements:
     """Hold centres and axes inside a convex window."""
 
-    centres: NDArray[np.float64]  # (n, 2): rotation centres, mm
-    orders: NDArray[np.int64]  # (n,): their orders
+    centres: Floats  # (n, 2): rotation centres, mm
+    orders: Ints  # (n,): their orders
     # (n,): a direction for each symbol, rad: along a mirror or lattice vector
-    turns: NDArray[np.float64]
+    turns: Floats
     # mirrors and glides, (m, 4): x0 y0 x1 y1 of the parts of axes inside the window, mm
-    mirrors: NDArray[np.float64]
-    glides: NDArray[np.float64]
+    mirrors: Floats
+    glides: Floats
 
 
 _SIZE = 1.4
@@ -47,7 +46,7 @@ _SIZE = 1.4
 
 
 def _clip_line(
-    point: NDArray[np.float64], way: NDArray[np.float64], window: NDArray[np.float64]
+    point: Floats, way: Floats, window: Floats
 ) -> tuple[float, float] | None:
     """Return the parameters of a line inside a convex window, counter-clockwise."""
     low, high = -np.inf, np.inf
@@ -66,9 +65,7 @@ def _clip_line(
     return (low, high) if high - low > 1e-6 * size else None
 
 
-def _translations(
-    cell: NDArray[np.float64], window: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _translations(cell: Floats, window: Floats) -> Floats:
     """Return the lattice translations that bring a cell into touch with a window."""
     basis = cell[1:][np.abs(cell[1:]).max(axis=1) > 0]
     if len(basis) == 0:
@@ -81,16 +78,11 @@ def _translations(
     low, high = np.maximum(low, high - 60), high
     grids = np.meshgrid(*(np.arange(a, b + 1) for a, b in zip(low, high, strict=True)))
     counts = np.stack([g.ravel() for g in grids], axis=1)
-    found: NDArray[np.float64] = counts @ basis
+    found: Floats = counts @ basis
     return found
 
 
-def _axes(
-    axes: NDArray[np.float64],
-    shifts: NDArray[np.float64],
-    window: NDArray[np.float64],
-    slack: float,
-) -> NDArray[np.float64]:
+def _axes(axes: Floats, shifts: Floats, window: Floats, slack: float) -> Floats:
     """Return the parts inside a window of axes and of their translates."""
     found: list[tuple[float, ...]] = []
     for x, y, dx, dy in axes:
@@ -110,7 +102,7 @@ _MOST_MIRRORS = 8
 """A rosette of a higher order is told by one of its wedges."""
 
 
-def wedge_of(symmetry: Symmetry, reach: float) -> NDArray[np.float64] | None:
+def wedge_of(symmetry: Symmetry, reach: float) -> Floats | None:
     """Return the wedge that the turns and mirrors of a rosette of high order repeat.
 
     `symmetry`: the symmetry of a zone. `reach`: length of the wedge's sides, mm.
@@ -138,7 +130,7 @@ def wedge_of(symmetry: Symmetry, reach: float) -> NDArray[np.float64] | None:
     return np.array([ends[0], centre, ends[1]])
 
 
-def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
+def find_elements(symmetry: Symmetry, window: Floats) -> Elements:
     """Return the symmetry elements inside a window.
 
     Those of one unit cell (`fillwork.symmetry.elements`), moved by the lattice.
@@ -172,9 +164,7 @@ def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
     )
 
 
-def _clipped(
-    wedge: NDArray[np.float64], window: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _clipped(wedge: Floats, window: Floats) -> Floats:
     """Return the two sides of a wedge inside a convex window."""
     found = []
     for end in (wedge[0], wedge[2]):
@@ -187,12 +177,8 @@ def _clipped(
 
 
 def _turns(
-    points: NDArray[np.float64],
-    orders: NDArray[np.int64],
-    mirrors: NDArray[np.float64],
-    turn: float,
-    slack: float,
-) -> NDArray[np.float64]:
+    points: Floats, orders: Ints, mirrors: Floats, turn: float, slack: float
+) -> Floats:
     """Return the direction of each symbol: along a mirror through its centre.
 
     Centres that the highest rotation carries onto each other are turned by it, so
@@ -215,9 +201,7 @@ def _turns(
     return turns
 
 
-def _within(
-    points: NDArray[np.float64], window: NDArray[np.float64], slack: float
-) -> NDArray[np.bool_]:
+def _within(points: Floats, window: Floats, slack: float) -> Bools:
     inside = np.ones(len(points), bool)
     for a, b in zip(window, np.roll(window, -1, axis=0), strict=True):
         edge = (b - a) / np.hypot(*(b - a))
@@ -227,7 +211,7 @@ def _within(
     return inside
 
 
-def _symbol(order: int, turn: float) -> NDArray[np.float64]:
+def _symbol(order: int, turn: float) -> Floats:
     if order == 2:
         # a lens: two arcs of 100 degrees
         a = np.radians(50)
@@ -245,7 +229,7 @@ def _symbol(order: int, turn: float) -> NDArray[np.float64]:
         ring = np.stack([np.cos(angle), np.sin(angle)], axis=1) * radius
         turn = turn if order in (4, 6) else 0.0
     c, s_ = np.cos(turn), np.sin(turn)
-    moved: NDArray[np.float64] = ring @ np.array([[c, s_], [-s_, c]])
+    moved: Floats = ring @ np.array([[c, s_], [-s_, c]])
     return moved
 
 

@@ -27,11 +27,7 @@ if TYPE_CHECKING:
 BYTES = "surrogateescape"
 """How bytes that are no text are written down as text."""
 
-REPAIRS = {
-    "close": "close a gap",
-    "drop": "leave a line out",
-    "cut": "cut an overhang",
-}
+REPAIRS = {"close": "close a gap", "drop": "leave a line out", "cut": "cut an overhang"}
 """Fields of the plan that hold places, and what is said of them."""
 
 

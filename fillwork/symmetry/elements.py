@@ -11,11 +11,8 @@ import numpy as np
 from fillwork.geometry import affine
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints32
     from fillwork.symmetry.model import Symmetry
-
-    Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,7 +24,7 @@ class SymmetryElements:
     cell: Floats
     # (n, 2): rotation centres, mm; those on the cell's edges are given once
     centres: Floats
-    orders: NDArray[np.int32]  # (n,): order of the rotation about each, 2 or more
+    orders: Ints32  # (n,): order of the rotation about each, 2 or more
     # mirrors and glides, (m, 4): axes: x, y of a point (mm) and the unit direction.
     # Every axis is the image of one of these under a translation of the lattice.
     mirrors: Floats

@@ -16,6 +16,8 @@ from fillwork.geometry.ranges import expand_ranges
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats32, Ints
+
 
 def fast_length(least: int) -> int:
     """Return a length for which Fourier transforms are fast.
@@ -41,7 +43,7 @@ def fast_length(least: int) -> int:
     return max(best, 1)
 
 
-def local_peaks(values: NDArray[np.floating]) -> NDArray[np.bool_]:
+def local_peaks(values: NDArray[np.floating]) -> Bools:
     """Return which cells of a grid are no lower than their eight neighbours.
 
     `values` (rows, columns): a grid whose edges are joined. Returns (rows, columns):
@@ -54,9 +56,7 @@ def local_peaks(values: NDArray[np.floating]) -> NDArray[np.bool_]:
     return np.asarray(values >= top)
 
 
-def _runs(
-    inside: NDArray[np.bool_],
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+def _runs(inside: Bools) -> tuple[Ints, Ints, Ints]:
     """Return row, begin and end (behind the last) of each run of true pixels."""
     rows, columns = inside.shape
     padded = np.zeros((rows, columns + 2), np.int8)
@@ -67,7 +67,7 @@ def _runs(
     return row, begin, end
 
 
-def count_parts(inside: NDArray[np.bool_]) -> tuple[int, int]:
+def count_parts(inside: Bools) -> tuple[int, int]:
     """Return into how many parts pixels fall, and the size of the largest.
 
     `inside` (rows, columns): pixels; those that share a side hang together. Returns
@@ -87,7 +87,7 @@ def count_parts(inside: NDArray[np.bool_]) -> tuple[int, int]:
     return len(total), int(total.max())
 
 
-def distance_inside(inside: NDArray[np.bool_], most: float) -> NDArray[np.float32]:
+def distance_inside(inside: Bools, most: float) -> Floats32:
     """Return how far each true pixel is from the nearest false one.
 
     `inside` (rows, columns): pixels; beyond the grid all count as true. `most`:

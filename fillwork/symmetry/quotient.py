@@ -16,8 +16,7 @@ import numpy as np
 from fillwork.geometry import affine
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.symmetry.model import Symmetry
 
 
@@ -25,22 +24,22 @@ if TYPE_CHECKING:
 class Quotient:
     """Hold lattice and operations of a group as arrays."""
 
-    basis: NDArray[np.float64]  # (k, 2): translation vectors as rows, mm; k = 0, 1 or 2
+    basis: Floats  # (k, 2): translation vectors as rows, mm; k = 0, 1 or 2
     # (2, k): points times this are coordinates along the basis
-    inverse_basis: NDArray[np.float64]
+    inverse_basis: Floats
     # (n, 2, 2): linear parts of the operations, the identity first
-    linear: NDArray[np.float64]
-    shift: NDArray[np.float64]  # (n, 2): what the operations add, mm
-    turns: NDArray[np.bool_]  # (n,): True for operations that keep orientation
-    product: NDArray[np.int32]  # (n, n): ``product[i, j]``: the coset of i after j
-    inverse: NDArray[np.int32]  # (n,): the coset of the inverse
+    linear: Floats
+    shift: Floats  # (n, 2): what the operations add, mm
+    turns: Bools  # (n,): True for operations that keep orientation
+    product: Ints32  # (n, n): ``product[i, j]``: the coset of i after j
+    inverse: Ints32  # (n,): the coset of the inverse
 
     @property
     def order(self) -> int:
         """Return the number of cosets."""
         return len(self.linear)
 
-    def fold(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def fold(self, points: Floats) -> Floats:
         """Return points moved into the unit cell by translations.
 
         `points` (..., 2), mm: points. Returns (..., 2), mm: the same places with
@@ -51,7 +50,7 @@ class Quotient:
         along = points @ self.inverse_basis
         return np.asarray(points - np.floor(along) @ self.basis)
 
-    def nearest(self, offsets: NDArray[np.float64]) -> NDArray[np.float64]:
+    def nearest(self, offsets: Floats) -> Floats:
         """Return differences of points reduced by the nearest translation.
 
         `offsets` (..., 2), mm: differences of points. Returns (..., 2), mm: differences
@@ -63,7 +62,7 @@ class Quotient:
         along = offsets @ self.inverse_basis
         return np.asarray(offsets - np.rint(along) @ self.basis)
 
-    def copies(self, reach: float) -> NDArray[np.float64]:
+    def copies(self, reach: float) -> Floats:
         """Return translations that carry the unit cell's surroundings into it.
 
         `reach`: how far beyond the cell, mm. Returns (c, 2), mm: translations, the zero
@@ -109,9 +108,7 @@ def quotient_of(symmetry: Symmetry) -> Quotient:
     )
 
 
-def _match_linear(
-    wanted: NDArray[np.float64], known: NDArray[np.float64]
-) -> NDArray[np.intp]:
+def _match_linear(wanted: Floats, known: Floats) -> Ints:
     """Return which of the known isometries has the same linear part."""
     found = np.zeros(wanted.shape[:-2], dtype=np.intp)
     sides = np.linalg.det(wanted) > 0

@@ -27,9 +27,8 @@ from fillwork.colouring.counterchange.subgroups import (
 from fillwork.colouring.counterchange.zone_copies import find_zone_copy
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.colouring.counterchange.find import Possibility
     from fillwork.colouring.counterchange.subgroups import (
         Element,
@@ -39,8 +38,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.counterchange.zone_copies import ZoneCopy
     from fillwork.colouring.model import Adjacency
     from fillwork.symmetry.model import Orbit, Orbits, Zone
-
-    Ints = NDArray[np.int64]
 
 
 # pieces of so many sorts are tried to reach strands that lack one of the first sort
@@ -58,11 +55,11 @@ class AlternatingKind:
 
     row: int  # row of `Orbits.orbits`
     letter: str  # the kind
-    faces: NDArray[np.int32]  # its regions
+    faces: Ints32  # its regions
     # (n,): part of the point group of the operation that carries the representative to
     # each
-    part: NDArray[np.int64]
-    move: NDArray[np.int64]  # (n, rank): translation of that operation
+    part: Ints
+    move: Ints  # (n, rank): translation of that operation
     stabiliser: tuple[Element, ...]  # operations that keep the representative in place
     area: float  # area of all its regions, mm²
     doubtful: int  # how many regions lie over no image of the representative
@@ -73,13 +70,11 @@ class Way:
     """Hold a subgroup by which a kind can alternate."""
 
     subgroup: Subgroup  # what keeps a colour in place
-    label: NDArray[np.int32]  # colour of each region of the kind, from 0
+    label: Ints32  # colour of each region of the kind, from 0
     alike: float  # length along which touching regions of the kind bear one colour, mm
 
 
-def alike_length(
-    adjacency: Adjacency, label: NDArray[np.int64], rows: NDArray[np.bool_]
-) -> float:
+def alike_length(adjacency: Adjacency, label: Ints, rows: Bools) -> float:
     """Measure where touching regions bear one label; shared length, mm.
 
     `adjacency`: how regions touch. `label` (F,): label of each region. `rows`: which
@@ -214,9 +209,7 @@ class KindReader:
             doubtful=doubtful,
         )
 
-    def _contacts(
-        self, kind: AlternatingKind
-    ) -> tuple[NDArray[np.integer], NDArray[np.float64]]:
+    def _contacts(self, kind: AlternatingKind) -> tuple[AnyInts, Floats]:
         """Return which regions of a kind touch, and how long."""
         strand = self.orbits.strand_of_face
         if strand is not None and self.orbits.orbits[kind.row].band:
@@ -278,9 +271,9 @@ class KindReader:
 def _read_strands(
     arrangement: Arrangement,
     orbit: Orbit,
-    strand_of_face: NDArray[np.integer],
+    strand_of_face: AnyInts,
     group: PatternGroup,
-    cut: NDArray[np.bool_],
+    cut: Bools,
 ) -> StrandPlaces:
     """Return the operations that carry the first strand of a kind onto the others.
 
@@ -336,8 +329,8 @@ def _read_strands(
 
 
 def _strand_contacts(
-    arrangement: Arrangement, faces: NDArray[np.integer], strand: NDArray[np.integer]
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    arrangement: Arrangement, faces: AnyInts, strand: AnyInts
+) -> tuple[Ints, Floats]:
     """Return pairs of regions of unlike strands that touch, and along what length.
 
     `faces`: regions of a kind of band. `strand` (F,): strand of each face. Returns

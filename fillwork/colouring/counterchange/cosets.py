@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints, Ints32
     from fillwork.colouring.counterchange.subgroups import (
         Element,
         PatternGroup,
@@ -58,12 +57,7 @@ class Cosets:
             found = self._memo[key] = self._find(key)
         return found
 
-    def numbers(
-        self,
-        part: NDArray[np.int64],
-        move: NDArray[np.int64],
-        then: Element | None = None,
-    ) -> NDArray[np.int32]:
+    def numbers(self, part: Ints, move: Ints, then: Element | None = None) -> Ints32:
         """Return the cosets of many operations.
 
         `part` (n,): their parts of the point group. `move` (n, rank): their

@@ -27,14 +27,12 @@ from fillwork.errors import ColouringError
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Ints32
     from fillwork.colouring.counterchange.alternating_kinds import AlternatingKind
     from fillwork.colouring.counterchange.subgroups import Subgroup
     from fillwork.colouring.model import Adjacency
     from fillwork.symmetry.model import Orbits
-
 
 _MOST_COLOURS = 12
 
@@ -52,9 +50,9 @@ class Choice:
     subgroup: str  # name of the subgroup that keeps a colour in place
     sentence: str  # what it does, in plain words
     alike: float  # length along which touching regions of the kind bear one colour, mm
-    faces: NDArray[np.int32]  # the regions of the kind
+    faces: Ints32  # the regions of the kind
     # which of the K colours each has; the representative has 0
-    colour: NDArray[np.int32]
+    colour: Ints32
 
     def __post_init__(self) -> None:
         self.faces.setflags(write=False)

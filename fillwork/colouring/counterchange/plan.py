@@ -25,8 +25,7 @@ from fillwork.notes import Note
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Ints, Ints32
     from fillwork.colouring.counterchange.alternating_kinds import AlternatingKind, Way
     from fillwork.colouring.counterchange.find import ZoneKinds
     from fillwork.colouring.counterchange.subgroups import (
@@ -36,7 +35,6 @@ if TYPE_CHECKING:
     )
     from fillwork.colouring.model import Palette, Rules
     from fillwork.symmetry.model import Orbits
-
 
 _SETS = 2  # one pair of colours changes places, at most two, unless kinds are named
 
@@ -54,8 +52,8 @@ class Alternation:
     """Hold what counterchange settles before swatches are chosen."""
 
     # (F,): class of each face: its kind, or one colour of a set that alternates
-    base: NDArray[np.int32]
-    unlike: NDArray[np.int32]  # (U, 2): classes that must bear different swatches
+    base: Ints32
+    unlike: Ints32  # (U, 2): classes that must bear different swatches
     counterchange: Counterchange  # which kinds alternate, and how
     sets: int  # how many sets of K colours alternate
     free: bool  # whether their number was chosen here, kinds not being named
@@ -69,11 +67,9 @@ class _Action:
     group: PatternGroup
     subgroup: Subgroup
     cosets: Cosets
-    colour: NDArray[np.int64]  # of each coset
+    colour: Ints  # of each coset
 
-    def labels(
-        self, kind: AlternatingKind, then: Element | None = None
-    ) -> NDArray[np.int64]:
+    def labels(self, kind: AlternatingKind, then: Element | None = None) -> Ints:
         return self.colour[self.cosets.numbers(kind.part, kind.move, then)]
 
 
@@ -104,7 +100,7 @@ class _Planner:
 
         The kinds of one zone that share a set must share one action on it.
         """
-        best: tuple[float, int, NDArray[np.int64]] | None = None
+        best: tuple[float, int, Ints] | None = None
         ways, rows = self.ways[kind.letter], self._touching(kind)
         for number, actions in enumerate(self.sets):
             action = actions.get(zone)
@@ -136,7 +132,7 @@ class _Planner:
         """
         if any(zone in actions for actions in self.sets):
             return False
-        best: tuple[float, int, NDArray[np.int64]] | None = None
+        best: tuple[float, int, Ints] | None = None
         way, rows = self.ways[kind.letter][at], self._touching(kind)
         for number in range(len(self.sets)):
             for order in self._orders():
@@ -154,14 +150,14 @@ class _Planner:
         self._note(kind, group, at)
         return True
 
-    def _orders(self) -> list[NDArray[np.int64]]:
+    def _orders(self) -> list[Ints]:
         """Return orders of the K colours: all of few, the cyclic ones of many."""
         plain = np.arange(self.colours, dtype=np.int64)
         if self.colours <= 4:
             return [np.array(order) for order in itertools.permutations(plain.tolist())]
         return [np.roll(plain, k) for k in range(self.colours)]
 
-    def _touching(self, kind: AlternatingKind) -> NDArray[np.bool_]:
+    def _touching(self, kind: AlternatingKind) -> Bools:
         """Return which contacts of regions the kind has a part in."""
         own = np.zeros(self.reader.arrangement.face_count, bool)
         own[kind.faces] = True

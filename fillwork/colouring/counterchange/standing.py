@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.colouring.counterchange.subgroups import Element, PatternGroup
 
 
@@ -24,11 +23,8 @@ def _offsets(rank: int, reach: int) -> list[tuple[int, ...]]:
 
 
 def locate(
-    polygon: Any,
-    home: NDArray[np.float64],
-    group: PatternGroup,
-    points: NDArray[np.float64],
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    polygon: Any, home: Floats, group: PatternGroup, points: Floats
+) -> tuple[Ints, Ints, Bools]:
     """Find the operations that carry a region over points.
 
     `polygon` (shapely polygon): the region, mm. `home` (2,): a point inside it.
@@ -71,7 +67,7 @@ def locate(
 
 
 def find_stabiliser(
-    polygon: Any, home: NDArray[np.float64], group: PatternGroup
+    polygon: Any, home: Floats, group: PatternGroup
 ) -> tuple[Element, ...]:
     """Find the operations that carry a region onto itself.
 

@@ -25,8 +25,7 @@ from fillwork.geometry import affine
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.geometry.affine import Affine
 
 
@@ -40,10 +39,10 @@ _ROUGH = 0.2  # largest miss of a whole number, in lattice coordinates
 class PatternGroup:
     """Hold a plane, frieze or rosette group in integers."""
 
-    basis: NDArray[np.float64]  # (d, 2): lattice vectors as rows, mm; d is 2, 1 or 0
+    basis: Floats  # (d, 2): lattice vectors as rows, mm; d is 2, 1 or 0
     # (P, 2, 2): linear parts of the representatives, the identity first
-    linear: NDArray[np.float64]
-    shift: NDArray[np.float64]  # (P, 2): their shifts, mm
+    linear: Floats
+    shift: Floats  # (P, 2): their shifts, mm
     matrix: tuple[tuple[tuple[int, ...], ...], ...]  # linear parts in the basis
     product: tuple[tuple[int, ...], ...]  # table of the point group
     # c(g, h): what the product of two representatives has beyond that of gh
@@ -104,9 +103,7 @@ class Subgroup:
         return (g, self.reduce(t)) in self.parts
 
 
-def read_pattern_group(
-    maps: Sequence[Affine], basis: NDArray[np.float64]
-) -> PatternGroup:
+def read_pattern_group(maps: Sequence[Affine], basis: Floats) -> PatternGroup:
     """Express operations in whole numbers.
 
     `maps`: one operation a coset of the translations, the identity first, mm. `basis`
@@ -379,10 +376,7 @@ def subgroup_name(group: PatternGroup, subgroup: Subgroup) -> str:
 
 
 def _frieze_name(
-    group: PatternGroup,
-    mirrors: list[Element],
-    period: NDArray[np.float64],
-    turns: int,
+    group: PatternGroup, mirrors: list[Element], period: Floats, turns: int
 ) -> str:
     lying = [
         part for part in mirrors if float(group.linear[part[0]] @ period @ period) > 0
@@ -401,7 +395,7 @@ def _frieze_name(
     return f"p11{glide}" if lying else "p1"
 
 
-def _along(linear: NDArray[np.float64], basis: NDArray[np.float64]) -> float:
+def _along(linear: Floats, basis: Floats) -> float:
     """Return the length of the shortest lattice vector along a mirror."""
     lengths = []
     for a in range(-8, 9):
@@ -413,9 +407,7 @@ def _along(linear: NDArray[np.float64], basis: NDArray[np.float64]) -> float:
     return min(lengths, default=float("inf"))
 
 
-def _reflection_kind(
-    group: PatternGroup, part: Element, basis: NDArray[np.float64]
-) -> str:
+def _reflection_kind(group: PatternGroup, part: Element, basis: Floats) -> str:
     """Say what a direction of reflection holds: ``mirror``, ``glide`` or ``both``."""
     g, t = part
     linear = group.linear[g]

@@ -13,14 +13,12 @@ from fillwork.colouring.counterchange.cosets import Cosets
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.colouring.counterchange.subgroups import (
         Element,
         PatternGroup,
         Subgroup,
     )
-
 
 _TURNS = {2: "half-turns", 3: "third-turns", 4: "quarter-turns", 6: "sixth-turns"}
 _MANY = 12  # repeats each way within which centres are tried
@@ -70,9 +68,7 @@ _EFFECTS = {
 }
 
 
-def say_round(
-    group: PatternGroup, subgroup: Subgroup, home: NDArray[np.float64]
-) -> str:
+def say_round(group: PatternGroup, subgroup: Subgroup, home: Floats) -> str:
     """Say how the regions round the nearest centre of turns are coloured.
 
     Subgroups that an operation carries onto each other give colourings that this

@@ -18,14 +18,10 @@ from fillwork.colouring.counterchange.standing import locate
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.colouring.counterchange.subgroups import Element, PatternGroup
     from fillwork.symmetry.model import Orbits, Zone
-
-    Floats = NDArray[np.float64]
-
 
 _ROUGH = 0.15  # largest miss, in lattice vectors or sizes of a region
 _KINDS = 12  # shared kinds by which an isometry is judged
@@ -44,7 +40,7 @@ class ZoneCopy:
     start: Floats
     end: Floats
     # (d, d): lattice vectors of the second as whole numbers in those of the first, rows
-    steps: NDArray[np.int64]
+    steps: Ints
     # for each part g of the second the operation of the first that (g, moved) is
     parts: tuple[Element, ...]
     moved: tuple[tuple[int, ...], ...]  # those translations, small about `end`
@@ -69,7 +65,7 @@ class ZoneCopy:
 
     def places(
         self, polygon: Any, home: Floats, points: Floats
-    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    ) -> tuple[Ints, Ints, Bools]:
         """Find the places of regions of the copy in the first zone's group.
 
         `polygon` (shapely polygon): the region of the first zone that stands for them,
@@ -164,9 +160,7 @@ def _nearest_to(copy: ZoneCopy, middle: Floats) -> tuple[float, bool, ZoneCopy]:
 
 
 def _landed(
-    arrangement: Arrangement,
-    copy: ZoneCopy,
-    shared: list[tuple[int, NDArray[np.int32]]],
+    arrangement: Arrangement, copy: ZoneCopy, shared: list[tuple[int, Ints32]]
 ) -> float:
     """Return the area of regions that are images of what stands for their kind."""
     value = 0.0
@@ -185,7 +179,7 @@ def _candidates(
     first: PatternGroup,
     second: PatternGroup,
     leading: int,
-    faces: NDArray[np.int32],
+    faces: Ints32,
 ) -> Iterator[ZoneCopy]:
     """Yield isometries that carry group onto group and a region onto its like."""
     whole = faces[~orbits.cut[faces]]

@@ -26,12 +26,7 @@ from fillwork.colouring.palettes.paint_keys import (
     workshop_lines,
 )
 from fillwork.colouring.palettes.pigments import PIGMENTS, generic_name
-from fillwork.colouring.palettes.tables import (
-    TableReader,
-    load_tables,
-    nearest,
-    short,
-)
+from fillwork.colouring.palettes.tables import TableReader, load_tables, nearest, short
 from fillwork.errors import PaletteError, ReadError
 from fillwork.tomlfile import LONGEST_TEXT, is_file, read_toml_file
 

@@ -31,9 +31,9 @@ from fillwork.errors import PaletteError
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
     from PIL import Image
 
+    from fillwork.arrays import Floats
 
 _MOST_BYTES = 80_000_000
 _MOST_PIXELS = 80_000_000
@@ -102,7 +102,7 @@ def palette_from_picture(
     )
 
 
-def _pixels(data: bytes) -> NDArray[np.float64]:
+def _pixels(data: bytes) -> Floats:
     """Return opaque pixels of a reduced copy, shape (n, 3), 0 to 255."""
     from PIL import Image, UnidentifiedImageError
 
@@ -143,7 +143,7 @@ def _refuse_large(picture: Image.Image) -> None:
         raise PaletteError(what, mend="make it smaller than 80 million pixels")
 
 
-def _table(picture: Image.Image) -> NDArray[np.float64]:
+def _table(picture: Image.Image) -> Floats:
     from PIL import Image
 
     if picture.mode not in ("RGB", "RGBA"):
@@ -166,9 +166,7 @@ def _table(picture: Image.Image) -> NDArray[np.float64]:
     return values[values[:, 3] >= 128.0, :3]
 
 
-def _cells(
-    oklab: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _cells(oklab: Floats) -> tuple[Floats, Floats]:
     """Return means and weights of the filled cells of a grid in OKLab."""
     place = np.floor(np.round(oklab, 9) / _CELL).astype(np.int64)
     _, where, counts = np.unique(place, axis=0, return_inverse=True, return_counts=True)
@@ -179,9 +177,7 @@ def _cells(
     return np.round(means, 9), counts.astype(np.float64)
 
 
-def _clusters(
-    cells: NDArray[np.float64], weight: NDArray[np.float64], count: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _clusters(cells: Floats, weight: Floats, count: int) -> tuple[Floats, Floats]:
     """Return centres and weights of at most `count` clusters."""
     # the first centre is the heaviest cell; each next one is far and heavy:
     # the square root keeps small, striking colours in the running
@@ -209,7 +205,7 @@ def _clusters(
             means[filled, c] = summed[filled] / total[filled]
     total = np.bincount(owner, weight, len(means))
     kept = total > 0
-    share: NDArray[np.float64] = total[kept].astype(np.float64)
+    share: Floats = total[kept].astype(np.float64)
     return np.asarray(np.round(means[kept], 9)), share
 
 

@@ -14,8 +14,7 @@ from fillwork.colouring.search.tones import CAP
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Floats, Ints
     from fillwork.colouring.model import Rules
     from fillwork.colouring.search.parts import Parts
     from fillwork.colouring.search.tones import Tones
@@ -32,17 +31,13 @@ class Bond:
     """Hold pairs of classes and what two swatches are worth there."""
 
     rule: str  # name of the rule, or names of several with the same gain
-    links: NDArray[np.integer]  # (E, 2): classes
-    weight: NDArray[np.float64]  # (E,): weight of each pair
-    gain: NDArray[np.float64]  # (K, K): gain of two swatches, symmetric
+    links: AnyInts  # (E, 2): classes
+    weight: Floats  # (E,): weight of each pair
+    gain: Floats  # (K, K): gain of two swatches, symmetric
 
 
 def find_bonds(
-    classes: Classes,
-    parts: Parts,
-    tones: Tones,
-    differences: NDArray[np.float64],
-    rules: Rules,
+    classes: Classes, parts: Parts, tones: Tones, differences: Floats, rules: Rules
 ) -> list[Bond]:
     """Return the bonds of every rule, their weights not yet taken.
 
@@ -88,12 +83,7 @@ def join_bonds(bonds: list[Bond], weights: dict[str, float]) -> tuple[Bond, ...]
     return tuple(found)
 
 
-def _bond(
-    rule: str,
-    links: NDArray[np.integer],
-    gain: NDArray[np.float64],
-    area: NDArray[np.float64],
-) -> Bond:
+def _bond(rule: str, links: AnyInts, gain: Floats, area: Floats) -> Bond:
     """Return a bond whose weights sum to 1, half by number and half by area."""
     if not len(links):
         return Bond(rule, np.empty((0, 2), np.int64), np.zeros(0), gain)
@@ -103,11 +93,7 @@ def _bond(
 
 
 def _contrast(
-    classes: Classes,
-    parts: Parts,
-    tones: Tones,
-    differences: NDArray[np.float64],
-    rules: Rules,
+    classes: Classes, parts: Parts, tones: Tones, differences: Floats, rules: Rules
 ) -> Bond:
     apart = np.minimum(differences, CAP) / CAP
     # value parts more than hue: two hues of one value are a blur in grey
@@ -165,7 +151,7 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
     ]
 
 
-def _rows(found: Iterable[tuple[int, ...]]) -> NDArray[np.int64]:
+def _rows(found: Iterable[tuple[int, ...]]) -> Ints:
     return np.array(list(found), np.int64).reshape(-1, 2)
 
 
@@ -249,7 +235,7 @@ def _by_name(parts: Parts, zone: int) -> dict[str, int]:
     return {parts.names[j]: j for j in own.tolist()}
 
 
-def _chains(classes: Classes, parts: Parts) -> NDArray[np.int64]:
+def _chains(classes: Classes, parts: Parts) -> Ints:
     """Return small classes of one zone that touch the same small class."""
     fine = parts.small > 0.5
     ends = classes.links.astype(np.int64)

@@ -21,8 +21,7 @@ from fillwork.colouring.search.tones import beyond_narrow
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.colouring.search.taste import Taste
 
 _WHOLE = 400  # classes up to which all moves are weighed at each step
@@ -35,16 +34,16 @@ _AT_ONCE = 20_000  # classes of assignments that are measured in one go
 class Fence:
     """State what no step may break."""
 
-    allowed: NDArray[np.bool_]  # (N, K): swatches open to each class
+    allowed: Bools  # (N, K): swatches open to each class
     # links and unlike, (E, 2): contrast links and unlike links
-    links: NDArray[np.integer]
-    unlike: NDArray[np.integer]
+    links: AnyInts
+    unlike: AnyInts
     # link_ok and unlike_ok, (K, K): swatches that may stand at them
-    link_ok: NDArray[np.bool_]
-    unlike_ok: NDArray[np.bool_]
+    link_ok: Bools
+    unlike_ok: Bools
     most: int | None  # largest number of different swatches
 
-    def holds(self, swatches: NDArray[np.integer]) -> bool:
+    def holds(self, swatches: AnyInts) -> bool:
         """Say whether an assignment keeps everything; True when nothing is broken.
 
         `swatches` (N,): swatch of each class.
@@ -63,12 +62,12 @@ class Fence:
 def improve(
     taste: Taste,
     fence: Fence,
-    start: NDArray[np.integer],
+    start: AnyInts,
     *,
     steps: int = 200,
     seed: int = 0,
     tick: Callable[[], None] = no_tick,
-) -> tuple[NDArray[np.int64], float]:
+) -> tuple[Ints, float]:
     """Better an assignment.
 
     `fence`: what must be kept; `start` keeps it. `start` (N,): where to begin. `steps`:
@@ -76,7 +75,7 @@ def improve(
     every step; what it raises ends the work. Returns `swatches` (N,): the best
     assignment met; `cost`: its cost by `taste`.
     """
-    begin: NDArray[np.int64] = np.array(start, np.int64)
+    begin: Ints = np.array(start, np.int64)
     if len(begin) == 0:
         return begin, 0.0
     begin = _exchange_swatches(taste, fence, begin)
@@ -91,9 +90,7 @@ def improve(
     return best, taste.measure(best)
 
 
-def _exchange_swatches(
-    taste: Taste, fence: Fence, x: NDArray[np.int64]
-) -> NDArray[np.int64]:
+def _exchange_swatches(taste: Taste, fence: Fence, x: Ints) -> Ints:
     """Exchange two swatches everywhere while that betters the assignment."""
     kinds = len(taste.target)
     if len(x) * kinds > 60_000:
@@ -118,7 +115,7 @@ def _exchange_swatches(
     return x
 
 
-def _with_fewer(taste: Taste, fence: Fence, x: NDArray[np.int64]) -> NDArray[np.int64]:
+def _with_fewer(taste: Taste, fence: Fence, x: Ints) -> Ints:
     """Leave out swatches that are missed little, where each one more costs.
 
     No single move leaves out what many classes bear.
@@ -136,9 +133,7 @@ def _with_fewer(taste: Taste, fence: Fence, x: NDArray[np.int64]) -> NDArray[np.
     return x
 
 
-def _without(
-    taste: Taste, fence: Fence, x: NDArray[np.int64], swatch: int
-) -> NDArray[np.int64] | None:
+def _without(taste: Taste, fence: Fence, x: Ints, swatch: int) -> Ints | None:
     """Return an assignment without one swatch, or None where a class needs it."""
     x = x.copy()
     pending = x == swatch
@@ -164,15 +159,13 @@ def _without(
     return x
 
 
-def _others(links: NDArray[np.integer], j: int) -> NDArray[np.int64]:
+def _others(links: AnyInts, j: int) -> Ints:
     """Return what is linked with one class."""
     own = links[(links == j).any(axis=1)]
     return np.asarray(own.sum(axis=1) - j, np.int64)
 
 
-def _dense(
-    count: int, pairs: NDArray[np.integer], values: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _dense(count: int, pairs: AnyInts, values: Floats) -> Floats:
     table = np.zeros((count, count))
     if len(pairs):
         np.add.at(table, (pairs[:, 0], pairs[:, 1]), values)
@@ -183,11 +176,11 @@ def _dense(
 def _tabu(
     taste: Taste,
     fence: Fence,
-    start: NDArray[np.int64],
+    start: Ints,
     steps: int,
     seed: int,
     tick: Callable[[], None],
-) -> NDArray[np.int64]:
+) -> Ints:
     """Take the best open step again and again; return the best assignment met."""
     rng = np.random.default_rng(seed)
     now = _Place(taste, fence, start)
@@ -197,9 +190,7 @@ def _tabu(
     best, best_value = start.copy(), value
     idle = 0
 
-    def least_of(
-        delta: NDArray[np.float64], late: NDArray[np.bool_]
-    ) -> tuple[int, float]:
+    def least_of(delta: Floats, late: Bools) -> tuple[int, float]:
         """Return the least change; what was left lately must better the best."""
         if not len(delta):
             return -1, np.inf
@@ -245,7 +236,7 @@ class _Place:
     of a class times the swatches, plus the swatch that it takes.
     """
 
-    def __init__(self, taste: Taste, fence: Fence, start: NDArray[np.int64]) -> None:
+    def __init__(self, taste: Taste, fence: Fence, start: Ints) -> None:
         count, kinds = taste.cost.shape
         self.taste, self.most, self.x = taste, fence.most, start.copy()
         self._rows = np.arange(count) * kinds
@@ -327,7 +318,7 @@ class _Place:
         self._own_reward = self._reward.take(self._at)
         self._own_cost = taste.cost.take(self._at)
 
-    def singles(self) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    def singles(self) -> tuple[Ints, Floats]:
         """Return the open steps of one class, and what each changes."""
         taste, x, share = self.taste, self.x, self._share
         kinds = len(taste.target)
@@ -353,9 +344,7 @@ class _Place:
         delta += self._tone_change(x.take(i), s, taste.area.take(i))
         return steps, delta
 
-    def swaps(
-        self,
-    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+    def swaps(self) -> tuple[Ints, Ints, Floats]:
         """Return the open exchanges, each as two steps, and what each changes."""
         taste, x = self.taste, self.x
         count, kinds = taste.cost.shape
@@ -387,12 +376,7 @@ class _Place:
         delta += self._tone_change(x_a, x_b, step)
         return there, back, delta
 
-    def _tone_change(
-        self,
-        old: NDArray[np.int64],
-        new: NDArray[np.int64],
-        area: NDArray[np.float64],
-    ) -> NDArray[np.float64]:
+    def _tone_change(self, old: Ints, new: Ints, area: Floats) -> Floats:
         """Return what it costs in tone when areas go from swatch to swatch."""
         share, wide, tone = self._share, self._wide, self.taste.tone
         less = beyond_narrow(share.take(old) - area) - wide.take(old)

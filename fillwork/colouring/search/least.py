@@ -18,10 +18,8 @@ from fillwork.errors import ColouringError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.colouring.search.solve import Problem
-
 
 _EXACT = 40  # classes up to which the exact search is tried
 _STEPS = 60_000  # steps of that search at most
@@ -31,7 +29,7 @@ _STEPS = 60_000  # steps of that search at most
 class Alike:
     """Hold an assignment with little length between like swatches."""
 
-    swatches: NDArray[np.int64]  # (N,): swatch of each class
+    swatches: Ints  # (N,): swatch of each class
     length: float  # length shared by touching classes that bear like swatches, mm
     # smallest difference at the other links; infinite when there are none
     difference: float
@@ -41,7 +39,7 @@ class Alike:
 
 def find_least_alike(
     problem: Problem,
-    shared: NDArray[np.float64],
+    shared: Floats,
     *,
     seed: int = 0,
     tick: Callable[[], None] = no_tick,
@@ -75,11 +73,7 @@ def find_least_alike(
 
 
 def _value(
-    problem: Problem,
-    links: NDArray[np.integer],
-    weight: NDArray[np.float64],
-    alike: NDArray[np.bool_],
-    x: NDArray[np.int64],
+    problem: Problem, links: AnyInts, weight: Floats, alike: Bools, x: Ints
 ) -> tuple[float, float]:
     same = alike[x[links[:, 0]], x[links[:, 1]]]
     ends = x[problem.contrast]
@@ -90,12 +84,12 @@ def _value(
 
 def _local(
     problem: Problem,
-    links: NDArray[np.integer],
-    weight: NDArray[np.float64],
-    alike: NDArray[np.bool_],
+    links: AnyInts,
+    weight: Floats,
+    alike: Bools,
     seed: int,
     tick: Callable[[], None],
-) -> NDArray[np.int64]:
+) -> Ints:
     """Return a good assignment: greedy, then one class at a time."""
     count, kinds = len(problem.domain), len(problem.differences)
     rng = np.random.default_rng(seed)
@@ -107,7 +101,7 @@ def _local(
     if problem.most is not None:
         open_to = _few(open_to, problem.differences, problem.most)
     bad = alike.astype(float)
-    best: NDArray[np.int64] | None = None
+    best: Ints | None = None
     best_cost = np.inf
     for _ in range(8 if count <= 300 else 1):
         x = np.full(count, -1, np.int64)
@@ -160,7 +154,7 @@ def keep_few(problem: Problem) -> Problem | None:
     return replace(problem, domain=tuple(masks), most=None)
 
 
-def _open_to(problem: Problem) -> NDArray[np.bool_]:
+def _open_to(problem: Problem) -> Bools:
     """Return which swatches each class may take, shape (N, K)."""
     count, kinds = len(problem.domain), len(problem.differences)
     return np.array(
@@ -168,9 +162,7 @@ def _open_to(problem: Problem) -> NDArray[np.bool_]:
     ).reshape(count, kinds)
 
 
-def _few(
-    open_to: NDArray[np.bool_], differences: NDArray[np.float64], most: int
-) -> NDArray[np.bool_]:
+def _few(open_to: Bools, differences: Floats, most: int) -> Bools:
     """Keep a few swatches, far apart, that leave one to every class."""
     kept = np.zeros(open_to.shape[1], bool)
     left = np.ones(len(open_to), bool)
@@ -195,13 +187,13 @@ def _few(
 
 def _branch(
     problem: Problem,
-    links: NDArray[np.integer],
-    weight: NDArray[np.float64],
-    alike: NDArray[np.bool_],
-    start: NDArray[np.int64],
+    links: AnyInts,
+    weight: Floats,
+    alike: Bools,
+    start: Ints,
     start_value: tuple[float, float],
     tick: Callable[[], None],
-) -> tuple[NDArray[np.int64], bool]:
+) -> tuple[Ints, bool]:
     """Search all assignments that may be better; return the best and if all."""
     near: list[list[tuple[int, float, bool]]] = [[] for _ in problem.domain]
     for row, ((a, b), w) in enumerate(
@@ -226,8 +218,8 @@ class _Branches:
         self,
         problem: Problem,
         near: list[list[tuple[int, float, bool]]],
-        alike: NDArray[np.bool_],
-        start: NDArray[np.int64],
+        alike: Bools,
+        start: Ints,
         start_value: tuple[float, float],
         slack: float,
         tick: Callable[[], None],

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.colouring.model import Adjacency
     from fillwork.colouring.search.wishes import Classes
     from fillwork.symmetry.model import Orbit, Orbits, Symmetry
@@ -43,32 +44,32 @@ _ORDER = 3  # rotations from which on a piece reads as a figure
 class Parts:
     """Say what part each of N classes plays."""
 
-    zone: NDArray[np.int64]  # (N,): row of its zone, from 0
+    zone: Ints  # (N,): row of its zone, from 0
     # what each zone is: ``field``, ``border``, ``corner``, ``medallion`` or empty
     roles: tuple[str, ...]
     names: tuple[str, ...]  # plain name of each class
-    alone: NDArray[np.bool_]  # (N,): whether it touches no other class
-    area: NDArray[np.float64]  # (N,): share of the area
+    alone: Bools  # (N,): whether it touches no other class
+    area: Floats  # (N,): share of the area
     # ground, figure, small and middle, (N,): how far it is the ground of its zone, a
     # figure, fine detail, the middle; 0 to 1
-    ground: NDArray[np.float64]
-    figure: NDArray[np.float64]
-    small: NDArray[np.float64]
-    middle: NDArray[np.float64]
+    ground: Floats
+    figure: Floats
+    small: Floats
+    middle: Floats
     # (N,): how far it is one of several pieces that jut out into the bare paper
-    rim: NDArray[np.float64]
+    rim: Floats
     # (N,): how far lines alone part its pieces, since these touch each other
-    held: NDArray[np.float64]
+    held: Floats
     # share of the area in zones of many pieces, each of a shape of its own; less where
     # they are not so many
     loose: float
     # (N,): for halves of leaves how far they lie above the other half, -1 to 1
-    lit: NDArray[np.float64]
+    lit: Floats
     # leaves, families and stems, (n, 2): classes that are two halves of leaves, like
     # shapes, stems alike in width
-    leaves: NDArray[np.int64]
-    families: NDArray[np.int64]
-    stems: NDArray[np.int64]
+    leaves: Ints
+    families: Ints
+    stems: Ints
 
 
 def find_parts(
@@ -144,7 +145,7 @@ class _Seen:
         self.parted = np.isin(np.arange(classes.count), many)
         self.ground, self.small, self.middle, self.heart = np.zeros((4, classes.count))
 
-    def read_zone(self, z: int, own: NDArray[np.int64]) -> None:
+    def read_zone(self, z: int, own: Ints) -> None:
         """Tell the ground, the figures, small detail and the middle of one zone."""
         one, touched, order = self.one[own], self.touched[own], self.order[own]
         share = self.area[own] / max(float(self.area[own].sum()), 1e-12)
@@ -188,7 +189,7 @@ class _Seen:
             # what stands in the middle needs the accent for itself
             self.middle = self.heart
 
-    def _mark_hub(self, own: NDArray[np.int64], *, alone: bool = False) -> None:
+    def _mark_hub(self, own: Ints, *, alone: bool = False) -> None:
         """Take the class amid others for the middle; `alone`: if it is one piece."""
         hub = _hub(self.arrangement, self.rows, own)
         if hub >= 0 and not (alone and len(self.rows[hub].faces) > 1):
@@ -234,8 +235,8 @@ def _rim(
     orbits: Orbits,
     adjacency: Adjacency,
     rows: list[Orbit],
-    zone: NDArray[np.int64],
-) -> NDArray[np.float64]:
+    zone: Ints,
+) -> Floats:
     """Return how far each class juts out into the bare paper.
 
     Patterns that go on are cut by their frame, and a ground reaches it: neither juts
@@ -264,7 +265,7 @@ def _rim(
     return found if size[found > 0].sum() > 1 else np.zeros(len(rows))
 
 
-def _held(classes: Classes, adjacency: Adjacency) -> NDArray[np.float64]:
+def _held(classes: Classes, adjacency: Adjacency) -> Floats:
     """Return how far lines alone part the pieces of each class.
 
     Halves of leaves share a third of their edge, triangles in a row two thirds.
@@ -279,7 +280,7 @@ def _held(classes: Classes, adjacency: Adjacency) -> NDArray[np.float64]:
     return np.asarray(np.clip((share - 0.4) / 0.25, 0.0, 1.0), np.float64)
 
 
-def _is_full(arrangement: Arrangement, bare: NDArray[np.integer]) -> bool:
+def _is_full(arrangement: Arrangement, bare: AnyInts) -> bool:
     """Tell whether the regions fill the hull of their outline."""
     curve, (a, b) = arrangement.edge_curve[bare], arrangement.edge_span[bare].T
     points = [
@@ -294,16 +295,16 @@ def _order(site: str) -> int:
     return int(digits) if digits else 1
 
 
-def _chained(group: NDArray[np.int64], size: NDArray[np.float64]) -> NDArray[np.int64]:
+def _chained(group: Ints, size: Floats) -> Ints:
     """Return pairs that join the members of each group, 0 for none, largest first."""
     order = np.lexsort((np.arange(len(group)), -size, group))
     order = order[group[order] > 0]
     same = group[order][1:] == group[order][:-1]
-    pairs: NDArray[np.int64] = np.column_stack([order[:-1], order[1:]])[same]
+    pairs: Ints = np.column_stack([order[:-1], order[1:]])[same]
     return pairs
 
 
-def leave_touching(classes: Classes, pairs: NDArray[np.int64]) -> NDArray[np.int64]:
+def leave_touching(classes: Classes, pairs: Ints) -> Ints:
     """Leave out pairs of classes that touch, since they cannot be alike.
 
     `pairs` (n, 2): pairs of them. Returns (m, 2): those that do not touch.
@@ -314,7 +315,7 @@ def leave_touching(classes: Classes, pairs: NDArray[np.int64]) -> NDArray[np.int
     return pairs[~np.isin(own[:, 0] * classes.count + own[:, 1], touch)]
 
 
-def _stems(arrangement: Arrangement, rows: list[Orbit]) -> NDArray[np.int64]:
+def _stems(arrangement: Arrangement, rows: list[Orbit]) -> Ints:
     """Return pairs of long thin classes of about one width."""
     faces = np.array([orbit.representative for orbit in rows], np.int64)
     if not arrangement.edge_count:  # regions that were stated without lines
@@ -333,7 +334,7 @@ def _stems(arrangement: Arrangement, rows: list[Orbit]) -> NDArray[np.int64]:
 
 def _leaves(
     arrangement: Arrangement, classes: Classes, adjacency: Adjacency
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+) -> tuple[Ints, Floats]:
     """Return classes that are two halves of leaves, and which halves lie above."""
     pairs, shared = adjacency.face_pairs, adjacency.face_shared
     area = arrangement.area[pairs]

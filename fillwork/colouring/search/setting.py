@@ -42,9 +42,8 @@ from fillwork.geometry.parts import components
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.colouring.counterchange.plan import Alternation
     from fillwork.colouring.model import Adjacency, Counterchange, Palette, Rules
     from fillwork.notes import Note
@@ -95,10 +94,7 @@ def _at_most(best: Best, fixed: float) -> Best:
 
 
 def _fence(
-    problem: Problem,
-    differences: NDArray[np.float64],
-    threshold: float,
-    most: int | None,
+    problem: Problem, differences: Floats, threshold: float, most: int | None
 ) -> Fence:
     """Return what must hold of every assignment that is tried."""
     kinds = len(differences)
@@ -121,7 +117,7 @@ def prepare_setting(
     palette: Palette,
     rules: Rules,
     *,
-    differences: NDArray[np.float64] | None = None,
+    differences: Floats | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> Setting:
     """Settle classes, the best difference and preferences.
@@ -194,7 +190,7 @@ def _given(
     adjacency: Adjacency,
     palette: Palette,
     rules: Rules,
-    differences: NDArray[np.float64] | None,
+    differences: Floats | None,
 ) -> Given:
     """Return what is coloured, differences and corners measured, wishes looked up."""
     _check_wishes(orbits, palette, rules)
@@ -228,7 +224,7 @@ def _find_best(
     problem: Problem,
     rules: Rules,
     tell: Callable[[float], None],
-    open_to: NDArray[np.bool_] | None = None,
+    open_to: Bools | None = None,
     taste: Taste | None = None,
 ) -> Best:
     """Search the largest smallest difference, with few swatches in two ways.
@@ -411,9 +407,7 @@ def _join_alike(
     )
 
 
-def _merge(
-    classes: Classes, place: NDArray[np.int32], domain: tuple[int, ...]
-) -> Classes:
+def _merge(classes: Classes, place: Ints32, domain: tuple[int, ...]) -> Classes:
     count = len(domain)
     of_face = np.where(classes.of_face >= 0, place[classes.of_face], -1)
     orbit = np.full(count, classes.orbit.max(initial=0), np.int32)
@@ -438,7 +432,7 @@ def _merge(
     )
 
 
-def _open_to(given: Given, classes: Classes) -> NDArray[np.bool_]:
+def _open_to(given: Given, classes: Classes) -> Bools:
     """Say which swatches are meant for regions: not those of lines."""
     palette, outline = given.palette, given.rules.outline
     open_to = np.array([swatch.role != "line" for swatch in palette.swatches])
@@ -470,7 +464,7 @@ def _keep_line_out(classes: Classes, given: Given) -> Classes:
     return replace(classes, domain=domain)
 
 
-def _open_only(problem: Problem, open_to: NDArray[np.bool_]) -> Problem:
+def _open_only(problem: Problem, open_to: Bools) -> Problem:
     """Return the problem with the swatches meant for regions, where a class has any."""
     mask = sum(1 << int(j) for j in np.flatnonzero(open_to))
     return replace(problem, domain=tuple(d & mask or d for d in problem.domain))
@@ -480,7 +474,7 @@ def _keep_open(
     problem: Problem,
     best: Best,
     threshold: float,
-    open_to: NDArray[np.bool_],
+    open_to: Bools,
     limit: int,
     seed: int,
 ) -> tuple[Problem, Best]:
@@ -514,7 +508,7 @@ def find_assignment(
     taste: Taste | None = None,
     tries: int | None = None,
     tick: Callable[[], None] = no_tick,
-) -> tuple[NDArray[np.int64], float]:
+) -> tuple[Ints, float]:
     """Find a good assignment that keeps the threshold.
 
     `seed`: for choices among equals. `tries`: starts; by default more for few classes.
@@ -526,7 +520,7 @@ def find_assignment(
     if tries is None:
         tries = 6 if count <= 30 else 3 if count <= 120 else 1
     steps = min(600, 120 + 6 * count) if count <= 400 else 60
-    best: NDArray[np.int64] | None = None
+    best: Ints | None = None
     best_cost, met = np.inf, 0
     for attempt in range(tries):
         found = setting.start if taste is setting.taste and attempt == 0 else None

@@ -26,10 +26,9 @@ from fillwork.geometry.ranges import distinct
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from numpy.typing import NDArray
+    from fillwork.arrays import AnyInts, Bools, Floats
 
     Neighbours = tuple[list[list[int]], list[list[int]]]
-
 
 _EVERY = 64  # decisions between two ticks
 
@@ -55,9 +54,9 @@ class Problem:
 
     domain: tuple[int, ...]  # swatch set of each class
     # contrast and unlike, (E, 2): links between different classes
-    contrast: NDArray[np.integer]
-    unlike: NDArray[np.integer]
-    differences: NDArray[np.float64]  # (K, K): CIEDE2000 between swatches
+    contrast: AnyInts
+    unlike: AnyInts
+    differences: Floats  # (K, K): CIEDE2000 between swatches
     most: int | None = None  # largest number of different swatches in all
 
 
@@ -86,7 +85,7 @@ def _bits(mask: int) -> list[int]:
 class _Links:
     """Swatch sets allowed beside a swatch set, remembered."""
 
-    def __init__(self, allowed: NDArray[np.bool_]) -> None:
+    def __init__(self, allowed: Bools) -> None:
         self.beside = [sum(1 << int(t) for t in np.flatnonzero(row)) for row in allowed]
         self._memo: dict[int, int] = {0: 0}
 
@@ -252,7 +251,7 @@ class _Search:
                 sound = self.narrow([j])
 
 
-def _neighbours(count: int, pairs: NDArray[np.integer]) -> list[list[int]]:
+def _neighbours(count: int, pairs: AnyInts) -> list[list[int]]:
     ends = np.asarray(pairs, np.int64)
     ends = ends[ends[:, 0] != ends[:, 1]]
     both = distinct(np.r_[ends @ (count, 1), ends @ (1, count)])
@@ -532,10 +531,7 @@ class _Known:
     """Hold between which of the values the largest threshold lies that can be met."""
 
     def __init__(
-        self,
-        problem: Problem,
-        values: NDArray[np.float64],
-        tick: Callable[[], None],
+        self, problem: Problem, values: Floats, tick: Callable[[], None]
     ) -> None:
         self.problem, self.values, self.tick = problem, values, tick
         self.beside = neighbours(problem)
@@ -567,9 +563,7 @@ class _Known:
         return answer
 
 
-def _reached(
-    problem: Problem, swatches: tuple[int, ...], values: NDArray[np.float64]
-) -> int:
+def _reached(problem: Problem, swatches: tuple[int, ...], values: Floats) -> int:
     """Return the index of the smallest difference that an assignment has."""
     chosen = np.asarray(swatches)
     pairs = problem.contrast[problem.contrast[:, 0] != problem.contrast[:, 1]]

@@ -12,8 +12,7 @@ from fillwork.geometry.ranges import distinct
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.colouring.search.improve import Fence
     from fillwork.colouring.search.taste import Taste
 
@@ -26,11 +25,7 @@ class _Sums:
     """
 
     def __init__(
-        self,
-        pairs: NDArray[np.integer],
-        weight: NDArray[np.float64],
-        gain: NDArray[np.float64],
-        start: NDArray[np.int64],
+        self, pairs: AnyInts, weight: Floats, gain: Floats, start: Ints
     ) -> None:
         from scipy.sparse import csr_matrix
 
@@ -41,7 +36,7 @@ class _Sums:
         self._gain = gain
         self.of = np.asarray(self._table @ gain[start])  # (N, K)
 
-    def follow(self, swatches: NDArray[np.int64], moved: NDArray[np.bool_]) -> None:
+    def follow(self, swatches: Ints, moved: Bools) -> None:
         """Sum anew beside the classes that moved."""
         beside = np.zeros(len(moved), bool)
         beside[self._table[np.flatnonzero(moved)].indices] = True
@@ -50,9 +45,7 @@ class _Sums:
             self.of[rows] = self._table[rows] @ self._gain[swatches]
 
 
-def _hue_change(
-    taste: Taste, hues: NDArray[np.int64], x: NDArray[np.int64]
-) -> NDArray[np.float64]:
+def _hue_change(taste: Taste, hues: Ints, x: Ints) -> Floats:
     """Return what it costs in hues when each class takes each swatch."""
     key = taste.zone * len(taste.hue) + x
     here = np.zeros(len(hues) * len(taste.hue), bool)
@@ -68,7 +61,7 @@ def _hue_change(
     return np.asarray(change.take((np.cumsum(here) - 1)[key], axis=0), np.float64)
 
 
-def _prices(taste: Taste, x: NDArray[np.int64]) -> NDArray[np.float64]:
+def _prices(taste: Taste, x: Ints) -> Floats:
     """Return what more area of each swatch costs, by how much it has already."""
     share = np.bincount(x, weights=taste.area, minlength=taste.cost.shape[1])
     tone = np.where(share > NARROW, np.dot(taste.tone, beyond_narrow(share)), 0.0)
@@ -78,11 +71,11 @@ def _prices(taste: Taste, x: NDArray[np.int64]) -> NDArray[np.float64]:
 def sweep(
     taste: Taste,
     fence: Fence,
-    start: NDArray[np.int64],
+    start: Ints,
     steps: int,
     seed: int,
     tick: Callable[[], None],
-) -> NDArray[np.int64]:
+) -> Ints:
     """Better an assignment of many classes by a price of area.
 
     What is given and returned: as of `improve`, the assignment alone.
@@ -126,7 +119,7 @@ def sweep(
         better = score[rows, want] < score[rows, x] - 1e-15
         # all at once would overshoot the prices; some at a time
         moving = better & (rng.random(count) < (0.5 if turn < sweeps // 2 else 0.2))
-        rank: NDArray[np.float64] = rng.random(size=(count,))
+        rank: Floats = rng.random(size=(count,))
         a, b = pairs
         clash = np.flatnonzero(moving[a] & moving[b])
         a, b = a[clash], b[clash]

@@ -24,8 +24,7 @@ from fillwork.errors import ColouringError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.colouring.search.bonds import Bond
     from fillwork.colouring.search.parts import Parts
     from fillwork.colouring.search.wishes import Classes, Given
@@ -51,10 +50,7 @@ RULES: dict[str, tuple[float, str]] = {
     "stems": (0.4, "one stem, one paint"),
     "exchange": (0.8, "colours that change places are dark against light"),
     "hues": (0.9, "few hues in one zone, yet no zone of one hue"),
-    "spark": (
-        0.35,
-        "beside much of one hue a little of a far one, warm on cold",
-    ),
+    "spark": (0.35, "beside much of one hue a little of a far one, warm on cold"),
     "many": (0.9, "a palette wants to be used"),
     "calm": (2.5, "where each piece has its own shape, few colours hold them together"),
     "lines": (
@@ -117,24 +113,24 @@ _NONE = 1 << 30  # swatches of no hue: they neither come nor go
 class Taste:
     """Hold preferences for N classes and K swatches."""
 
-    area: NDArray[np.float64]  # (N,): share of the area of each class
-    cost: NDArray[np.float64]  # (N, K): cost of each swatch on each class by itself
+    area: Floats  # (N,): share of the area of each class
+    cost: Floats  # (N, K): cost of each swatch on each class by itself
     bonds: tuple[Bond, ...]  # gains of two swatches on two classes
     # target and strength, (K,): area share wished and the weight of its squared miss
-    target: NDArray[np.float64]
-    strength: NDArray[np.float64]
-    used_gain: NDArray[np.float64]  # (K,): gain for using a swatch at all
+    target: Floats
+    strength: Floats
+    used_gain: Floats  # (K,): gain for using a swatch at all
     # near and tone, (K, K): cost of two swatches of like value, times what both cover
     # beyond `NARROW`; symmetric, nothing on the diagonal. `near` has all pairs, `tone`
     # those that were the widest two and count since.
-    near: NDArray[np.float64]
-    tone: NDArray[np.float64]
-    zone: NDArray[np.int64]  # (N,): zone of each class
+    near: Floats
+    tone: Floats
+    zone: Ints  # (N,): zone of each class
     # (K,): hue family of each swatch; the last number stands for none
-    hue: NDArray[np.int64]
-    hues_cost: NDArray[np.float64]  # (Z, H + 2): cost of so many hues in each zone
+    hue: Ints
+    hues_cost: Floats  # (Z, H + 2): cost of so many hues in each zone
 
-    def count_hues(self, swatches: NDArray[np.integer]) -> NDArray[np.int64]:
+    def count_hues(self, swatches: AnyInts) -> Ints:
         """Return how many classes of each zone bear each hue.
 
         `swatches` (N,): swatch of each class. Returns (Z, H + 1): the last column, for
@@ -147,14 +143,14 @@ class Taste:
         number[:, -1] = _NONE
         return number
 
-    def measure(self, swatches: NDArray[np.integer]) -> float:
+    def measure(self, swatches: AnyInts) -> float:
         """Return the cost of an assignment; lower is better.
 
         `swatches` (N,): swatch of each class.
         """
         return float(self.measure_all(swatches[None, :])[0])
 
-    def measure_all(self, swatches: NDArray[np.integer]) -> NDArray[np.float64]:
+    def measure_all(self, swatches: AnyInts) -> Floats:
         """Return the costs of several assignments.
 
         `swatches` (M, N): swatch of each class, a row each. Returns (M,): lower is
@@ -180,7 +176,7 @@ class Taste:
         number = seen[:, :, :-1].sum(axis=2)
         return np.asarray(value + self.hues_cost[np.arange(zones), number].sum(axis=1))
 
-    def part_widest(self, swatches: NDArray[np.integer]) -> Taste | None:
+    def part_widest(self, swatches: AnyInts) -> Taste | None:
         """Return the taste to which the two widest paints are one tone, if they are.
 
         None where they are apart in value.
@@ -195,7 +191,7 @@ class Taste:
         tone[p, q] = tone[q, p] = self.near[p, q]
         return replace(self, tone=tone)
 
-    def judge(self, swatches: NDArray[np.integer]) -> float:
+    def judge(self, swatches: AnyInts) -> float:
         """Return how well an assignment keeps the rules, on one scale for palettes.
 
         0 to 1: what is kept of all that could be gained.
@@ -227,7 +223,7 @@ def _check_character(name: str) -> Character:
     return found
 
 
-def form_taste(given: Given, classes: Classes, open_to: NDArray[np.bool_]) -> Taste:
+def form_taste(given: Given, classes: Classes, open_to: Bools) -> Taste:
     """Gather what is preferred for one drawing and palette.
 
     `open_to` (K,): swatches meant for regions. Raises `ColouringError` if there is no
@@ -276,11 +272,8 @@ def form_taste(given: Given, classes: Classes, open_to: NDArray[np.bool_]) -> Ta
 
 
 def _costs(
-    parts: Parts,
-    colours: Tones,
-    open_to: NDArray[np.bool_],
-    weights: dict[str, float],
-) -> NDArray[np.float64]:
+    parts: Parts, colours: Tones, open_to: Bools, weights: dict[str, float]
+) -> Floats:
     """Return what each swatch costs on each class by itself."""
     count, kinds = len(parts.area), len(open_to)
     strong = colours.chroma / max(float(colours.chroma.max()), 1e-9)
@@ -326,9 +319,7 @@ def _mean_lightness(colours: Tones) -> float:
     return float(colours.lightness[grounds].mean()) if grounds else 50.0
 
 
-def _hues(
-    parts: Parts, zone: NDArray[np.int64], families: int, more: int
-) -> NDArray[np.float64]:
+def _hues(parts: Parts, zone: Ints, families: int, more: int) -> Floats:
     """Return the cost of 0 to H + 1 hues in each zone: beyond the usual it grows."""
     zones = len(parts.roles)
     cost = np.zeros((zones, families + 2))

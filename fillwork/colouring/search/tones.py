@@ -13,6 +13,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.colouring.model import Palette
 
 CAP = 45.0
@@ -43,11 +44,7 @@ class Tones:
     """
 
     def __init__(
-        self,
-        palette: Palette,
-        open_to: NDArray[np.bool_],
-        ground: int | None,
-        dark: bool,
+        self, palette: Palette, open_to: Bools, ground: int | None, dark: bool
     ) -> None:
         self.lightness = np.array([s.lab[0] for s in palette.swatches])
         self.chroma = np.nan_to_num([s.oklch[1] for s in palette.swatches])
@@ -81,7 +78,7 @@ class Tones:
         self.one_tone = near * (1.0 - 0.5 * value / STEP)
         self.same = np.eye(len(self.roles))
 
-    def families(self, open_to: NDArray[np.bool_]) -> tuple[NDArray[np.int64], int]:
+    def families(self, open_to: Bools) -> tuple[Ints, int]:
         """Return the hue family of each swatch.
 
         `open_to` (K,): swatches meant for regions. Returns `family` (K,): number of its
@@ -107,7 +104,7 @@ class Tones:
         family[family < 0] = number + 1
         return family, number + 1
 
-    def far_in_hue(self) -> NDArray[np.float64]:
+    def far_in_hue(self) -> Floats:
         """Return how far two swatches are a clear hue and what answers it.
 
         Returns (K, K): 1 for two clear hues a third of the circle apart, half for one
@@ -119,7 +116,7 @@ class Tones:
         both = np.minimum.outer(clear, clear) * np.minimum(turn / 120.0, 1.0)
         return np.asarray(np.maximum(both, 0.5 * np.abs(clear[:, None] - clear)))
 
-    def alike_in_hue(self) -> NDArray[np.float64]:
+    def alike_in_hue(self) -> Floats:
         """Return how far two swatches are one hue in two values.
 
         Returns (K, K): 1 for one hue, down to 0 for far hues or one value.
@@ -132,7 +129,7 @@ class Tones:
         return np.asarray(kin, np.float64)
 
 
-def beyond_narrow(share: NDArray[Any]) -> NDArray[np.float64]:
+def beyond_narrow(share: NDArray[Any]) -> Floats:
     """Return by how much swatches are wide.
 
     `share` (ndarray of float64, shape (..., K)): shares of the area. Returns (..., K):
@@ -145,10 +142,10 @@ def find_shares(
     palette: Palette,
     colours: Tones,
     asked: dict[int, float],
-    open_to: NDArray[np.bool_],
+    open_to: Bools,
     weight: float,
     dark: bool,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """Return the area share wished for each swatch and its weight.
 
     `open_to` (K,): swatches meant for regions. `weight`: weight of shares that nobody

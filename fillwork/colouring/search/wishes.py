@@ -22,13 +22,11 @@ from fillwork.errors import ColouringError
 from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.colouring.model import Adjacency, Palette, Rules
     from fillwork.colouring.places import Place
     from fillwork.symmetry.model import Orbits
-
 
 _FINENESS = {"kind": 0, "turns": 1, "shifts": 2, "only": 3}
 _ABOUT = {"kind": "pin", "turns": "pin-turns", "shifts": "pin-shifts"}
@@ -43,7 +41,7 @@ class Given:
     adjacency: Adjacency  # with corners where they count
     palette: Palette
     rules: Rules
-    differences: NDArray[np.float64]  # (K, K): CIEDE2000 between swatches
+    differences: Floats  # (K, K): CIEDE2000 between swatches
     asked: dict[int, float]  # area shares asked for
     ground: int | None  # swatch behind the pattern
 
@@ -52,15 +50,15 @@ class Given:
 class Classes:
     """Hold the classes of a drawing and how they touch."""
 
-    of_face: NDArray[np.int32]  # (F,): class of each face; -1 for face 0
+    of_face: Ints32  # (F,): class of each face; -1 for face 0
     # (N,): a kind to which each class belongs (the first one where it joins several)
-    orbit: NDArray[np.int32]
-    area: NDArray[np.float64]  # (N,): area of its faces, mm²
+    orbit: Ints32
+    area: Floats  # (N,): area of its faces, mm²
     domain: tuple[int, ...]  # swatch set open to each class
-    links: NDArray[np.int32]  # (E, 2): classes a < b that touch and should contrast
-    shared: NDArray[np.float64]  # (E,): length they share, mm; 0 for corners only
+    links: Ints32  # (E, 2): classes a < b that touch and should contrast
+    shared: Floats  # (E,): length they share, mm; 0 for corners only
     # (U, 2): classes that must bear different swatches, touching or not
-    unlike: NDArray[np.int32]
+    unlike: Ints32
 
     @property
     def count(self) -> int:
@@ -141,7 +139,7 @@ class _Sorter:
         orbits: Orbits,
         palette: Palette,
         rules: Rules,
-        base: NDArray[np.int32],
+        base: Ints32,
     ) -> None:
         self.arrangement, self.orbits, self.palette = arrangement, orbits, palette
         self.of_face = base.copy()
@@ -189,7 +187,7 @@ class _Sorter:
                 raise ColouringError(what, where="most", mend="allow at least 1")
             self.wishes.append(_Wish(f"most {rules.most}", most=rules.most))
 
-    def _pieces(self, place: Place) -> list[NDArray[np.int32]]:
+    def _pieces(self, place: Place) -> list[Ints32]:
         """Return the faces of a place, base class by base class."""
         classes = self.base[place.faces]
         return [place.faces[classes == c] for c in np.unique(classes)]
@@ -232,7 +230,7 @@ class _Sorter:
 
 def _merged(
     count: int, wishes: list[_Wish], full: int
-) -> tuple[NDArray[np.int64], list[int], int | None]:
+) -> tuple[Ints, list[int], int | None]:
     """Return the root of each class, the swatch set of each root, and the limit."""
     ties = [(wish.tie[0], other) for wish in wishes for other in wish.tie[1:]]
     tied = np.array(ties, np.int64).reshape(-1, 2)
@@ -252,8 +250,8 @@ def _possible(
     wishes: list[_Wish],
     full: int,
     kinds: int,
-    unlike: NDArray[np.int32],
-    present: NDArray[np.bool_],
+    unlike: Ints32,
+    present: Bools,
 ) -> bool:
     roots, domain, most = _merged(count, wishes, full)
     kept = np.unique(roots[present])
@@ -280,8 +278,8 @@ def _refuse(
     wishes: list[_Wish],
     full: int,
     kinds: int,
-    unlike: NDArray[np.int32],
-    present: NDArray[np.bool_],
+    unlike: Ints32,
+    present: Bools,
 ) -> None:
     kept = list(wishes)
     for wish in wishes:
@@ -305,8 +303,8 @@ def build_classes(
     palette: Palette,
     rules: Rules,
     *,
-    base: NDArray[np.int32] | None = None,
-    unlike: NDArray[np.int32] | None = None,
+    base: Ints32 | None = None,
+    unlike: Ints32 | None = None,
 ) -> Classes:
     """Turn wishes into classes of faces with the swatches open to each.
 
@@ -360,8 +358,8 @@ def build_classes(
 
 
 def _links(
-    adjacency: Adjacency, of_face: NDArray[np.int32], count: int, *, corners: bool
-) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    adjacency: Adjacency, of_face: Ints32, count: int, *, corners: bool
+) -> tuple[Ints32, Floats]:
     pairs, shared = adjacency.face_pairs, adjacency.face_shared
     if corners and len(adjacency.face_corners):
         pairs = np.concatenate([pairs, adjacency.face_corners])

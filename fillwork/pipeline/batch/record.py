@@ -25,10 +25,7 @@ COLUMNS = (
     "drawing", "folder", "palette", "state", "regions", "kinds", "symmetry", "certain",
     "least_difference", "wanted", "best_possible", "swatches", "notes", "fault", "mend",
 )  # fmt: skip
-_FIELDS = {
-    "least_difference": "least",
-    "best_possible": "possible",
-}
+_FIELDS = {"least_difference": "least", "best_possible": "possible"}
 
 
 class Ledger:

@@ -428,10 +428,7 @@ class Drawer:
         cos, sin = k * math.cos(turn), k * math.sin(turn)
         tx, ty = number(f, b"17"), number(f, b"27")
         turned = (cos, sin, -sin, cos, 0.0, 0.0)
-        shift = (
-            x - k * number(f, b"12"),
-            y - k * number(f, b"22"),
-        )
+        shift = (x - k * number(f, b"12"), y - k * number(f, b"22"))
         matrix = affine.compose(
             (1.0, 0.0, 0.0, 1.0, *shift),
             affine.compose(turned, (1.0, 0.0, 0.0, 1.0, -tx, -ty)),

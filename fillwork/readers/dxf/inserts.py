@@ -22,8 +22,7 @@ from fillwork.readers.strokes.drawn import Clip
 if TYPE_CHECKING:
     from array import array
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.readers.dxf.objects import Points
     from fillwork.readers.dxf.sketch import Look, Sketch
     from fillwork.readers.dxf.tables import Document
@@ -102,11 +101,7 @@ class _Work:
         raise self.drawn.limits.refuse(limit=limit, got=got, where=self.drawn.where)
 
     def lay(
-        self,
-        sketch: Sketch,
-        maps: NDArray[np.float64],
-        around: _Around,
-        inside: tuple[str, ...],
+        self, sketch: Sketch, maps: Floats, around: _Around, inside: tuple[str, ...]
     ) -> None:
         self._count(sketch, len(maps))
         if len(sketch):
@@ -169,7 +164,7 @@ class _Work:
 
     def _places(
         self, maps: array[float], base: tuple[float, float], times: int, depth: int
-    ) -> NDArray[np.float64]:
+    ) -> Floats:
         """Return where a block is placed, its base point at the origin of its lines.
 
         `times`: how often what places it is laid. `depth`: blocks that it stands in.
@@ -186,9 +181,7 @@ class _Work:
         own[:, 5] -= own[:, 1] * x + own[:, 3] * y
         return own
 
-    def _strokes(
-        self, sketch: Sketch, maps: NDArray[np.float64], around: _Around
-    ) -> None:
+    def _strokes(self, sketch: Sketch, maps: Floats, around: _Around) -> None:
         looks = list(sketch.looks)
         of_look = np.array([self._context(look, around) for look in looks], np.int64)
         context = of_look[np.array(sketch.look, np.int64)]
@@ -233,7 +226,7 @@ class _Work:
             )
         )
 
-    def _clip(self, outline: Points, laid: NDArray[np.float64], around: int) -> int:
+    def _clip(self, outline: Points, laid: Floats, around: int) -> int:
         """Return the clip by an outline that is laid by a map."""
         points = np.array(outline)
         sides = ring_sides(points)
@@ -302,9 +295,7 @@ class _Work:
         return weight / 100 if weight >= 0 else _USUAL_WEIGHT
 
 
-def _compose(
-    outer: NDArray[np.float64], inner: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _compose(outer: Floats, inner: Floats) -> Floats:
     """Return every outer map after every inner one."""
     a, b, c, d, e, f = (column[:, None] for column in outer.T)
     p, q, r, s, t, u = inner.T

@@ -12,14 +12,12 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
     from fillwork.readers.dxf.entities import Drawer
     from fillwork.readers.dxf.sketch import Look, Sketch
     from fillwork.readers.dxf.tags import Entity, Value
 
     Columns = Mapping[bytes, list[Value]]
-
 
 _STYLE = (b"8", b"62", b"6", b"370", b"420", b"2")
 # what asks for more than a column: tilted planes, arrays, outlines that cut, hiding
@@ -52,9 +50,7 @@ def draw_run(drawer: Drawer, run: Entity, sketch: Sketch) -> bool:
 _USUAL = {b"230": 1.0, b"70": 1.0, b"71": 1.0}
 
 
-def _numbers(
-    columns: Columns, code: bytes, count: int, default: float = 0.0
-) -> NDArray[np.float64]:
+def _numbers(columns: Columns, code: bytes, count: int, default: float = 0.0) -> Floats:
     values = columns.get(code)
     if values is None:
         return np.full(count, default)
@@ -63,10 +59,10 @@ def _numbers(
 
 def _looks(
     drawer: Drawer, columns: Columns, count: int
-) -> list[tuple[str, Look, NDArray[np.int64]]]:
+) -> list[tuple[str, Look, Ints]]:
     """Return the names of blocks and styles of a run, with those that have each."""
     codes = [code for code in _STYLE if code in columns]
-    rows: dict[tuple[Value, ...], NDArray[np.int64] | list[int]] = {}
+    rows: dict[tuple[Value, ...], Ints | list[int]] = {}
     if all(len({*columns[code]}) == 1 for code in codes):
         rows[tuple(columns[code][0] for code in codes)] = np.arange(count)
     else:

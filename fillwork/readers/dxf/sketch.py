@@ -17,7 +17,7 @@ from fillwork.geometry.curves import LINE
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from fillwork.arrays import Floats
 
     Matrix = tuple[float, float, float, float, float, float]
     Curve = tuple[int, tuple[float, ...]]
@@ -106,7 +106,7 @@ class Sketch:
         self.names.append(name)
 
     def add_lines(
-        self, rows: NDArray[np.float64], look: Look, names: Sequence[str],
+        self, rows: Floats, look: Look, names: Sequence[str],
         lines: Sequence[int],
     ) -> None:  # fmt: skip
         """Add lines of one look.

@@ -15,10 +15,9 @@ import numpy as np
 from fillwork.geometry.curves import ARC, CUBIC, LINE
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Floats
 
     Curve = tuple[int, tuple[float, ...]]
-
 
 MOST_DEGREE = 15
 _MOST_PARTS = 512
@@ -28,10 +27,7 @@ _MISS = 1e-5
 
 
 def spline_curves(
-    degree: int,
-    knots: NDArray[np.float64],
-    points: NDArray[np.float64],
-    weights: NDArray[np.float64] | None,
+    degree: int, knots: Floats, points: Floats, weights: Floats | None
 ) -> list[Curve]:
     """Return a B-spline as curves.
 
@@ -84,7 +80,7 @@ def spline_curves(
     ]
 
 
-def _exact(spans: NDArray[np.float64]) -> list[Curve]:
+def _exact(spans: Floats) -> list[Curve]:
     # of degree 1 to 3 and without weights, all at once
     degree = spans.shape[1] - 1
     if degree == 1:
@@ -97,9 +93,7 @@ def _exact(spans: NDArray[np.float64]) -> list[Curve]:
     return [(CUBIC, tuple(row)) for row in spans.reshape(-1, 8).tolist()]
 
 
-def bezier_spans(
-    degree: int, knots: NDArray[np.float64], poles: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def bezier_spans(degree: int, knots: Floats, poles: Floats) -> Floats:
     """Return the Bézier curves that a B-spline is made of.
 
     `knots` (n + degree + 1,): knots, not falling. `poles` (n, d): control points,
@@ -130,9 +124,7 @@ def bezier_spans(
     return spans
 
 
-def bezier_curves(
-    span: NDArray[np.float64], rational: bool, error: float
-) -> list[Curve]:
+def bezier_curves(span: Floats, rational: bool, error: float) -> list[Curve]:
     """Return one Bézier curve of any degree as curves.
 
     `span` (degree + 1, 3): control points x w, y w, w. `rational`: whether the weights
@@ -151,7 +143,7 @@ def bezier_curves(
     return _cubics(span, error)
 
 
-def _conic(points: NDArray[np.float64], weight: float) -> Curve | None:
+def _conic(points: Floats, weight: float) -> Curve | None:
     """Return a conic whose outer weights are 1 as an arc of an ellipse.
 
     With weight = cos a it is the affine image of the circle's arc from -a to a, whose
@@ -170,9 +162,7 @@ def _conic(points: NDArray[np.float64], weight: float) -> Curve | None:
     return ARC, row
 
 
-def _values(
-    span: NDArray[np.float64], t: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _values(span: Floats, t: Floats) -> tuple[Floats, Floats]:
     # points and derivatives by de Casteljau's steps, all parameters at once
     d = np.repeat(span[None], len(t), axis=0)
     s = t[:, None, None]
@@ -187,7 +177,7 @@ def _values(
     return point, (slope[:, :2] - slope[:, 2:] * point) / w
 
 
-def _cubics(span: NDArray[np.float64], error: float) -> list[Curve]:
+def _cubics(span: Floats, error: float) -> list[Curve]:
     count = 1
     while True:
         t = np.linspace(0.0, 1.0, count + 1)
@@ -214,7 +204,7 @@ def _cubics(span: NDArray[np.float64], error: float) -> list[Curve]:
 
 
 def fit_curves(
-    points: NDArray[np.float64],
+    points: Floats,
     closed: bool,
     first: tuple[float, float] | None,
     last: tuple[float, float] | None,

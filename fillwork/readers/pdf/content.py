@@ -15,13 +15,7 @@ from fillwork.geometry.curves import LINE
 from fillwork.readers.pdf.functions import BROKEN
 from fillwork.readers.pdf.patterns import fill_by_tiles
 from fillwork.readers.pdf.run import ACTS, MOST_SAVED, Run
-from fillwork.readers.pdf.state import (
-    Path,
-    Picture,
-    State,
-    rectangle,
-    region_of,
-)
+from fillwork.readers.pdf.state import Path, Picture, State, rectangle, region_of
 from fillwork.readers.pdf.tokens import operators
 from fillwork.readers.strokes.collect import (
     Collector,
@@ -35,8 +29,7 @@ from fillwork.readers.strokes.patterns import Allowance
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.geometry.affine import Affine
     from fillwork.readers.pdf.pages import Layers
     from fillwork.readers.pdf.streams import Unpacker
@@ -260,7 +253,7 @@ class Painter:
             self._index = self._context(state, stroked, filled, even_odd)
         return self._index
 
-    def paint_lines(self, rows: NDArray[np.float64], state: State) -> None:
+    def paint_lines(self, rows: Floats, state: State) -> None:
         """Draw lines, each a path of its own.
 
         `rows` (N, 4): their ends in user space. `state`: the graphics state.

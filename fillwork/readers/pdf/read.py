@@ -57,10 +57,7 @@ def read_pdf(
     lines, or none is left by the selectors.
     """
     try:
-        with (
-            np.errstate(all="ignore"),
-            open_pdf(file.data, file.name, limits) as pdf,
-        ):
+        with np.errstate(all="ignore"), open_pdf(file.data, file.name, limits) as pdf:
             return _read(pdf, file, choice, limits, number, picture)
     except FillworkError:
         raise

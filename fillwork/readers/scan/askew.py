@@ -9,6 +9,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Floats
+
 
 # Sheets are laid on the glass straighter than this, degrees; patterns have lines
 # at such small angles seldom.
@@ -82,9 +84,7 @@ def _rivalled(heights: list[float], most: int) -> bool:
     return False
 
 
-def _piled(
-    place: NDArray[np.float64], half: int, angle: float, *, peaks: bool = False
-) -> float:
+def _piled(place: Floats, half: int, angle: float, *, peaks: bool = False) -> float:
     """Return how much ink lies in the same rows and columns after a turn."""
     from scipy import ndimage
 

@@ -14,8 +14,7 @@ from fillwork.readers.scan.trails import trail
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Floats32
     from fillwork.readers.scan.model import Fork
     from fillwork.readers.scan.settle import Drawing
 
@@ -39,9 +38,7 @@ _ON_ITS_WAY, _OUT = 2.0, 0.75
 _FREE_ENDS, _FREE_SHARE, _FREE_ON = 6, 0.1, 0.4
 
 
-def draw_lines(
-    lines: Iterable[NDArray[np.float64]], shape: tuple[int, int], width: float
-) -> NDArray[np.bool_]:
+def draw_lines(lines: Iterable[Floats], shape: tuple[int, int], width: float) -> Bools:
     """Return lines as pixels.
 
     `lines` (n, 2): px. `shape`: height and width of the page, px. `width`: width of the
@@ -56,7 +53,7 @@ def draw_lines(
     return np.asarray(image) > 0
 
 
-def drawn(drawing: Drawing, shape: tuple[int, int]) -> NDArray[np.bool_]:
+def drawn(drawing: Drawing, shape: tuple[int, int]) -> Bools:
     """Return the drawing as pixels.
 
     `shape`: height and width of the page, px. Returns pixels that its lines cover.
@@ -66,7 +63,7 @@ def drawn(drawing: Drawing, shape: tuple[int, int]) -> NDArray[np.bool_]:
 
 
 def unlike_regions(
-    first: NDArray[np.bool_], second: NDArray[np.bool_], scale: float, width: float
+    first: Bools, second: Bools, scale: float, width: float
 ) -> list[tuple[tuple[float, float], float]]:
     """Return regions that the ink has and the fitted lines have not, or reversed.
 
@@ -119,7 +116,7 @@ def _thin(width: float) -> int:
     return max(2, round(0.8 * width))
 
 
-def _rims(labels: NDArray[np.signedinteger], count: int) -> NDArray[np.float64]:
+def _rims(labels: AnyInts, count: int) -> Floats:
     """Return how many pixels of each label lie beside another."""
     own = labels[1:-1, 1:-1]
     rim = (own != labels[2:, 1:-1]) | (own != labels[:-2, 1:-1])
@@ -128,10 +125,7 @@ def _rims(labels: NDArray[np.signedinteger], count: int) -> NDArray[np.float64]:
 
 
 def bare_lines(
-    lines: Iterable[NDArray[np.float64]],
-    mask: NDArray[np.bool_],
-    width: float,
-    slack: float,
+    lines: Iterable[Floats], mask: Bools, width: float, slack: float
 ) -> list[tuple[tuple[float, float], float]]:
     """Return where a fitted line runs over paper.
 
@@ -163,8 +157,8 @@ def bare_lines(
 
 
 def bare_ink(
-    mask: NDArray[np.bool_], lines: NDArray[np.bool_], width: float, slack: float
-) -> list[tuple[tuple[float, float], NDArray[np.float64], float]]:
+    mask: Bools, lines: Bools, width: float, slack: float
+) -> list[tuple[tuple[float, float], Floats, float]]:
     """Return ink that no line follows, where it parts two regions.
 
     `mask` (h, w): inked pixels. `lines` (h, w): pixels that the fitted lines cover.
@@ -204,9 +198,7 @@ def bare_ink(
 
 
 def small_at_forks(
-    mask: NDArray[np.bool_],
-    forks: list[Fork],
-    width: float,
+    mask: Bools, forks: list[Fork], width: float
 ) -> list[tuple[tuple[float, float], float]]:
     """Return regions so small that the tip hidden in a fork's ink may change them.
 
@@ -274,9 +266,7 @@ def rims_that_meet(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
     return found
 
 
-def ends_on(
-    drawing: Drawing, other: NDArray[np.bool_] | None
-) -> tuple[float, float] | None:
+def ends_on(drawing: Drawing, other: Bools | None) -> tuple[float, float] | None:
     """Return the first place at which a line ends on another ink, where most do.
 
     A drawing closes without its construction; lines by a second pen close what those
@@ -305,7 +295,7 @@ def ends_on(
 
 
 def drop_narrow_joins(
-    drawing: Drawing, strength: NDArray[np.float32], level: float
+    drawing: Drawing, strength: Floats32, level: float
 ) -> list[tuple[tuple[float, float], float]]:
     """Take out lines from a corner to the next line that no pen drew.
 
@@ -341,12 +331,7 @@ def drop_narrow_joins(
     return found
 
 
-def _ink_across(
-    a: NDArray[np.float64],
-    b: NDArray[np.float64],
-    strength: NDArray[np.float32],
-    width: float,
-) -> float:
+def _ink_across(a: Floats, b: Floats, strength: Floats32, width: float) -> float:
     """Return how dark the least inked place from one point to another is, all across.
 
     A line as wide as the pen counts as dark as its ink.
@@ -390,9 +375,7 @@ def short_of_lines(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
     return found
 
 
-def _tips(
-    shape: NDArray[np.bool_], box: tuple[slice, ...]
-) -> tuple[NDArray[np.float64], float]:
+def _tips(shape: Bools, box: tuple[slice, ...]) -> tuple[Floats, float]:
     """Return the two ends of a long patch, px, and how broad it is across."""
     rows, columns = np.nonzero(shape)
     points = np.stack([columns + box[1].start, rows + box[0].start], 1).astype(float)
@@ -402,9 +385,7 @@ def _tips(
     return tips, float(np.ptp(points @ vectors[:, 0]))
 
 
-def _inside(
-    labels: NDArray[np.signedinteger], index: int, box: tuple[slice, ...]
-) -> tuple[float, float]:
+def _inside(labels: AnyInts, index: int, box: tuple[slice, ...]) -> tuple[float, float]:
     """Return the place of a patch that lies deepest in it."""
     from scipy import ndimage
 

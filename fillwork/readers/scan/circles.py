@@ -12,12 +12,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Floats
 
 
-def fit_line(
-    points: NDArray[np.float64], weight: NDArray[np.float64] | None = None
-) -> NDArray[np.float64]:
+def fit_line(points: Floats, weight: Floats | None = None) -> Floats:
     """Return the line with the least squares of distances.
 
     `points` (n, 2): at least two. `weight` (n,): how much each counts. Returns (4,): x,
@@ -33,9 +31,7 @@ def fit_line(
     return np.array([middle[0], middle[1], math.cos(turn), math.sin(turn)])
 
 
-def fit_circle(
-    points: NDArray[np.float64], weight: NDArray[np.float64] | None = None
-) -> NDArray[np.float64] | None:
+def fit_circle(points: Floats, weight: Floats | None = None) -> Floats | None:
     """Return the circle with the least squares of distances.
 
     `points` (n, 2): at least three. `weight` (n,): how much each counts. Returns (3,):
@@ -77,25 +73,21 @@ def fit_circle(
     return np.array([cx * size + middle[0], cy * size + middle[1], r * size])
 
 
-def misses(
-    points: NDArray[np.float64], carrier: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def misses(points: Floats, carrier: Floats) -> Floats:
     """Return signed distances from a line or a circle.
 
     `points` (n, 2): px. `carrier` (4,) or (3,): line or circle. Returns (n,): px.
     """
     if len(carrier) == 4:
         off = points - carrier[:2]
-        found: NDArray[np.float64] = off[:, 1] * carrier[2] - off[:, 0] * carrier[3]
+        found: Floats = off[:, 1] * carrier[2] - off[:, 0] * carrier[3]
         return found
     off = points - carrier[:2]
-    radial: NDArray[np.float64] = np.hypot(off[:, 0], off[:, 1]) - carrier[2]
+    radial: Floats = np.hypot(off[:, 0], off[:, 1]) - carrier[2]
     return radial
 
 
-def crossings(
-    one: NDArray[np.float64], two: NDArray[np.float64]
-) -> list[NDArray[np.float64]]:
+def crossings(one: Floats, two: Floats) -> list[Floats]:
     """Return where two carriers cross.
 
     `one` and `two` (4,) or (3,): lines or circles. Returns (2,): px; none, one or two.

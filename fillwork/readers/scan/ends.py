@@ -10,8 +10,7 @@ from fillwork.readers.scan.circles import crossings
 from fillwork.readers.scan.trails import trail
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
@@ -25,7 +24,7 @@ _APART = 0.5
 _OWN, _RUN = 0.7, 1.2
 
 
-def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
+def carry_on(drawing: Drawing, mask: Bools, free: set[int]) -> None:
     """Carry ends on to the last line that they reach within the ink.
 
     Where several lines meet near another, the skeleton loses the last bit of
@@ -92,11 +91,7 @@ def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
 
 
 def _stops_short(
-    points: NDArray[np.float64],
-    owner: NDArray[np.int64],
-    run: NDArray[np.float64],
-    own: int,
-    width: float,
+    points: Floats, owner: Ints, run: Floats, own: int, width: float
 ) -> bool:
     """Tell whether ink beside another line all but reaches the next one.
 
@@ -113,7 +108,7 @@ def _stops_short(
 
 def _path(
     drawing: Drawing, piece: Piece, end: int, *, back: bool
-) -> tuple[NDArray[np.float64], int]:
+) -> tuple[Floats, int]:
     """Return places 1 px apart along the carrier through an end, and which is it."""
     tip = drawing.vertices[piece.vertices[end]]
     before = round(3 * drawing.width) if back else 0
@@ -134,7 +129,7 @@ def _path(
     return foot + along[:, None] * direction, before
 
 
-def _inked(path: NDArray[np.float64], mask: NDArray[np.bool_]) -> int:
+def _inked(path: Floats, mask: Bools) -> int:
     """Return how many places of a path lie in ink before the first that does not."""
     height, width = mask.shape
     at = np.clip(np.rint(path).astype(int), 0, (width - 1, height - 1))
@@ -143,12 +138,8 @@ def _inked(path: NDArray[np.float64], mask: NDArray[np.bool_]) -> int:
 
 
 def _nearest_others(
-    tree: object,
-    owner: NDArray[np.int64],
-    points: NDArray[np.float64],
-    path: NDArray[np.float64],
-    own: int,
-) -> tuple[NDArray[np.float64], list[int]]:
+    tree: object, owner: Ints, points: Floats, path: Floats, own: int
+) -> tuple[Floats, list[int]]:
     """Return each place's distance from other pieces, and which are near any."""
     reach = 12.0
     near = np.full(len(path), reach)
@@ -163,12 +154,8 @@ def _nearest_others(
 
 
 def _meetings(
-    drawing: Drawing,
-    index: int,
-    other: int,
-    path: NDArray[np.float64],
-    trails: list[NDArray[np.float64]],
-) -> list[tuple[int, NDArray[np.float64]]]:
+    drawing: Drawing, index: int, other: int, path: Floats, trails: list[Floats]
+) -> list[tuple[int, Floats]]:
     """Return where along a path another piece is met."""
     found = []
     own = drawing.pieces[index].carrier
@@ -184,7 +171,7 @@ def _meetings(
     return found
 
 
-def _vertex(drawing: Drawing, piece: Piece, place: NDArray[np.float64]) -> int:
+def _vertex(drawing: Drawing, piece: Piece, place: Floats) -> int:
     """Return the piece's vertex at a place, a new one where it has none."""
     near = 0.35 * drawing.width
     for v in piece.vertices:
@@ -223,7 +210,7 @@ def pass_through(drawing: Drawing, piece: Piece, v: int) -> None:
         piece.vertices.insert(at, v)
 
 
-def heading(points: NDArray[np.float64], end: int) -> NDArray[np.float64]:
+def heading(points: Floats, end: int) -> Floats:
     """Return the direction in which a line leaves its end.
 
     `points` (n, 2): places along it, px. `end`: 0 for the first, -1 for the last.
@@ -231,18 +218,13 @@ def heading(points: NDArray[np.float64], end: int) -> NDArray[np.float64]:
     """
     a, b = (points[0], points[min(3, len(points) - 1)]) if end == 0 else (
         points[-1], points[max(-4, -len(points))])  # fmt: skip
-    way: NDArray[np.float64] = a - b
+    way: Floats = a - b
     way /= max(float(np.hypot(*way)), 1e-9)
     return way
 
 
 def ahead_of(
-    points: NDArray[np.float64],
-    owner: NDArray[np.int64],
-    place: NDArray[np.float64],
-    way: NDArray[np.float64],
-    own: int,
-    width: float,
+    points: Floats, owner: Ints, place: Floats, way: Floats, own: int, width: float
 ) -> tuple[float, int] | None:
     """Return what line an end would meet first if it went straight on.
 

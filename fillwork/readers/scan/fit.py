@@ -11,8 +11,7 @@ import numpy as np
 from fillwork.readers.scan.circles import fit_circle, fit_line, misses
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
     from fillwork.readers.scan.model import Strand
 
 
@@ -27,7 +26,7 @@ class Part:
     start: int  # start and stop: first and last point of the strand
     stop: int
     circle: bool  # whether it is an arc
-    carrier: NDArray[np.float64]  # line or circle, px
+    carrier: Floats  # line or circle, px
 
 
 def hand_accuracy(strands: list[Strand], width: float) -> float:
@@ -144,14 +143,14 @@ def _part(strand: Strand, start: int, stop: int, arc: bool, trim: int) -> Part:
     return Part(start, stop, False, line)
 
 
-def _line_of(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _line_of(points: Floats) -> Floats:
     if len(points) == 1:
-        flat: NDArray[np.float64] = np.r_[points[0], 1.0, 0.0]
+        flat: Floats = np.r_[points[0], 1.0, 0.0]
         return flat
     return fit_line(points)
 
 
-def _places(strand: Strand, slack: float) -> NDArray[np.int64]:
+def _places(strand: Strand, slack: float) -> Ints:
     """Return where the strand may be cut: its outline's corners, and nodes."""
     points = strand.points
     for _ in range(6):
@@ -167,7 +166,7 @@ def _places(strand: Strand, slack: float) -> NDArray[np.int64]:
     return np.unique(np.r_[0, found, stops, len(points) - 1]).astype(np.int64)
 
 
-def _corners(points: NDArray[np.float64], slack: float) -> list[int]:
+def _corners(points: Floats, slack: float) -> list[int]:
     """Return the points kept by the method of Ramer, Douglas and Peucker."""
     kept = []
     stack = [(0, len(points) - 1)]
@@ -189,9 +188,7 @@ def _corners(points: NDArray[np.float64], slack: float) -> list[int]:
     return kept
 
 
-def _moments(
-    points: NDArray[np.float64], weight: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _moments(points: Floats, weight: Floats) -> Floats:
     x, y = ((points - points.mean(axis=0)) / 100.0).T
     z = x * x + y * y
     one = np.ones(len(x))
@@ -201,9 +198,7 @@ def _moments(
     return np.vstack([np.zeros(10), np.cumsum(rows, axis=0)])
 
 
-def _costs(
-    s: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+def _costs(s: Floats) -> tuple[Floats, Floats, Floats]:
     """Return mean squared misses of line and circle, px², and the arc's bow, px."""
     n = np.maximum(s[:, 0], 1e-9)
     mx, my = s[:, 1] / n, s[:, 2] / n

@@ -15,9 +15,9 @@ from fillwork.readers.scan.sheet import find_outline, sheet_proportion
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Floats
     from fillwork.readers.scan.model import Choices
     from fillwork.readers.scan.picture import Picture
-
 
 _MM_PER_INCH = 25.4
 _FINE = 300.0 / _MM_PER_INCH
@@ -56,7 +56,7 @@ def _named(
     size: tuple[int, int],
     shrunk: int,
     name: str,
-) -> NDArray[np.float64]:
+) -> Floats:
     found = np.array(corners, np.float64) / shrunk
     slack = 0.02 * max(size)
     inside = (found >= -slack).all() and (found <= np.array(size) + slack).all()
@@ -71,7 +71,7 @@ def _named(
 
 
 def _size(
-    corners: NDArray[np.float64], picture: Picture, choices: Choices
+    corners: Floats, picture: Picture, choices: Choices
 ) -> tuple[tuple[float, float], bool]:
     height, width = picture.rgb.shape[:2]
     focal = picture.focal * max(width, height) if picture.focal else None
@@ -156,7 +156,7 @@ def _laid(picture: Picture, bend: Bend, size: tuple[float, float], known: bool) 
 
 
 def _mesh(
-    h: NDArray[np.float64], bend: Bend, size: tuple[int, int]
+    h: Floats, bend: Bend, size: tuple[int, int]
 ) -> list[tuple[tuple[int, int, int, int], tuple[float, ...]]]:
     """Return small boxes of the page, each with its four corners in the picture."""
     xs, ys = (np.unique(np.append(np.arange(0, s, _CELL), s)) for s in size)
@@ -176,9 +176,7 @@ def _mesh(
     return found
 
 
-def _homography(
-    here: NDArray[np.float64], there: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _homography(here: Floats, there: Floats) -> Floats:
     """Return the eight numbers that carry four points onto four others."""
     rows: list[list[float]] = []
     right: list[float] = []

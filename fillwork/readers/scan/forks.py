@@ -11,8 +11,7 @@ from fillwork.readers.scan.ends import pass_through
 from fillwork.readers.scan.model import Fork
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
@@ -29,7 +28,7 @@ _Arm = tuple[int, int, int]
 """A piece, the place of the fork among its vertices, and the way it leaves."""
 
 
-def part_forks(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
+def part_forks(drawing: Drawing, mask: Bools) -> None:
     """Carry the arms of a fork on to where their own lines meet.
 
     Where two lines meet at a small angle their ink runs together, and the
@@ -53,7 +52,7 @@ def part_forks(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
     drawing.pieces = [p for p in drawing.pieces if len(p.vertices) > 1]
 
 
-def _part(drawing: Drawing, mask: NDArray[np.bool_], v: int) -> Fork | None:
+def _part(drawing: Drawing, mask: Bools, v: int) -> Fork | None:
     """Part a fork, or return it."""
     arms = _arms_at(drawing, v)
     if len(arms) != 3:
@@ -118,7 +117,7 @@ def _arms_at(drawing: Drawing, v: int) -> list[_Arm]:
     ]
 
 
-def _way(drawing: Drawing, arm: _Arm) -> NDArray[np.float64]:
+def _way(drawing: Drawing, arm: _Arm) -> Floats:
     """Return the direction in which an arm leaves its fork."""
     index, at, way = arm
     piece: Piece = drawing.pieces[index]
@@ -129,17 +128,13 @@ def _way(drawing: Drawing, arm: _Arm) -> NDArray[np.float64]:
         sign = way * (1.0 if piece.turn > 0 else -1.0)
         return sign * np.array([-off[1], off[0]])
     off = drawing.vertices[piece.vertices[at + way]] - here
-    result: NDArray[np.float64] = off / max(float(np.hypot(*off)), 1e-9)
+    result: Floats = off / max(float(np.hypot(*off)), 1e-9)
     return result
 
 
 def _meeting(
-    drawing: Drawing,
-    v: int,
-    way: NDArray[np.float64],
-    carriers: list[NDArray[np.float64]],
-    mask: NDArray[np.bool_],
-) -> NDArray[np.float64] | None:
+    drawing: Drawing, v: int, way: Floats, carriers: list[Floats], mask: Bools
+) -> Floats | None:
     """Return where two carriers meet behind a fork, with ink all the way.
 
     The vertex itself, where they meet at the fork.

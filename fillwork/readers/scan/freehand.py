@@ -12,8 +12,7 @@ from fillwork.readers.scan.model import Piece
 from fillwork.readers.scan.trails import trail
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.readers.scan.settle import Drawing
 
 
@@ -154,16 +153,14 @@ def _carry(drawing: Drawing, vertices: set[int], curve: Piece) -> None:
         drawing.vertices[v] = path[int(np.argmin(off))].copy()
 
 
-def _beziers(
-    points: NDArray[np.float64], around: int, most: float, *, closed: bool
-) -> list[NDArray[np.float64]]:
+def _beziers(points: Floats, around: int, most: float, *, closed: bool) -> list[Floats]:
     """Return Béziers along points, each as long as the accuracy allows."""
     last = len(points) - 1
     near = points
     if closed:
         near = np.vstack([points[-1 - around : -1], points, points[1 : 1 + around]])
 
-    def way(at: int) -> NDArray[np.float64]:
+    def way(at: int) -> Floats:
         k = at + around if closed else at
         some = near[max(0, k - around) : k + around + 1]
         found = fit_line(some)[2:]
@@ -190,9 +187,7 @@ def _beziers(
     return rows
 
 
-def _bezier(
-    points: NDArray[np.float64], one: NDArray[np.float64], two: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], float]:
+def _bezier(points: Floats, one: Floats, two: Floats) -> tuple[Floats, float]:
     """Return the Bézier with given ends and ways, and how far it misses, px.
 
     Its two free lengths by least squares, then each point's place on it anew.

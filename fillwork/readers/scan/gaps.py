@@ -13,8 +13,7 @@ from fillwork.readers.scan.settle import meeting
 from fillwork.readers.scan.trails import trail
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.readers.scan.settle import Drawing
 
 _CONE = np.cos(np.radians(40.0))
@@ -27,7 +26,7 @@ _STRAIGHT = np.cos(np.radians(15.0))
 class Closing:
     """Say where an end was carried on."""
 
-    at: NDArray[np.float64]  # (2,): middle of the gap, px
+    at: Floats  # (2,): middle of the gap, px
     size: float  # width of the gap, px; 0 where nothing was near and the end stays open
     # whether a line many times as long as the gap was carried on as it runs
     straight: bool = False
@@ -38,8 +37,8 @@ class _End(NamedTuple):
 
     piece: int
     vertex: int
-    place: NDArray[np.float64]
-    way: NDArray[np.float64]
+    place: Floats
+    way: Floats
     long: float  # length of its piece, px
 
 
@@ -49,7 +48,7 @@ class _Offer(NamedTuple):
     size: float  # px
     end: int
     other: int | None  # the end that it meets
-    corner: NDArray[np.float64] | None  # where both would meet, ahead of both
+    corner: Floats | None  # where both would meet, ahead of both
     line: int  # the piece that it meets, where it is no end
 
 
@@ -88,10 +87,7 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
 
 
 def _offers(
-    drawing: Drawing,
-    trails: list[NDArray[np.float64]],
-    ends: list[_End],
-    reach: float,
+    drawing: Drawing, trails: list[Floats], ends: list[_End], reach: float
 ) -> list[_Offer]:
     """Return on what each end may be carried on."""
     from scipy.spatial import cKDTree
@@ -143,13 +139,8 @@ def _closed_on_line(drawing: Drawing, end: _End, offer: _Offer) -> Closing:
 
 
 def _corner(
-    p: NDArray[np.float64],
-    u: NDArray[np.float64],
-    q: NDArray[np.float64],
-    v: NDArray[np.float64],
-    reach: float,
-    width: float,
-) -> NDArray[np.float64] | None:
+    p: Floats, u: Floats, q: Floats, v: Floats, reach: float, width: float
+) -> Floats | None:
     """Return where two ends would meet, if that is ahead of both and near."""
     cross = u[0] * v[1] - u[1] * v[0]
     if abs(cross) < 0.3:
@@ -159,25 +150,19 @@ def _corner(
     s = (off[0] * u[1] - off[1] * u[0]) / cross
     if min(t, s) < -1.5 * width or max(t, s) > reach:
         return None
-    meet: NDArray[np.float64] = p + t * u
+    meet: Floats = p + t * u
     return meet
 
 
 def _landing(
-    drawing: Drawing,
-    target: int,
-    place: NDArray[np.float64],
-    way: NDArray[np.float64],
-    size: float,
-) -> NDArray[np.float64]:
+    drawing: Drawing, target: int, place: Floats, way: Floats, size: float
+) -> Floats:
     ray = np.r_[place, way]
     rough = place + way * size / 1.2
     return meeting(rough, [ray, drawing.pieces[target].carrier], drawing.width)
 
 
-def _land(
-    drawing: Drawing, target: Piece, end: int, landing: NDArray[np.float64]
-) -> None:
+def _land(drawing: Drawing, target: Piece, end: int, landing: Floats) -> None:
     """Carry an end on to a piece; to its nearer end where it would pass that by."""
     _bridge(drawing, end, landing)
     v = len(drawing.vertices) - 1
@@ -190,9 +175,7 @@ def _land(
     _straight(drawing, end, tips[0] if far[0] < far[1] else tips[1])
 
 
-def _bridge(
-    drawing: Drawing, end: int, to: NDArray[np.float64], *, same: bool = False
-) -> None:
+def _bridge(drawing: Drawing, end: int, to: Floats, *, same: bool = False) -> None:
     if same:
         other = len(drawing.vertices) - 1
     else:
@@ -201,9 +184,7 @@ def _bridge(
     _straight(drawing, end, other)
 
 
-def add_line(
-    drawing: Drawing, start: NDArray[np.float64], stop: NDArray[np.float64]
-) -> None:
+def add_line(drawing: Drawing, start: Floats, stop: Floats) -> None:
     """Add a straight line that no other touches yet.
 
     `drawing`: changed in place. `start` and `stop` (2,): px.

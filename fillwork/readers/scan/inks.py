@@ -13,6 +13,8 @@ from fillwork.readers.scan.pixels import boxes_of, widened
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Floats32, Ints
+
 # Colour counts more than darkness, and centres nearer than this are one ink.
 _CHROMA = 1.5
 _ONE_INK = 0.15
@@ -37,10 +39,10 @@ _SPECK = 2.5
 class Inks:
     """Hold what is pen and what is not."""
 
-    strength: NDArray[np.float32]  # (h, w): darkness as the pen's colour darkens
-    pen: NDArray[np.bool_]  # (h, w): pixels of the final ink
+    strength: Floats32  # (h, w): darkness as the pen's colour darkens
+    pen: Bools  # (h, w): pixels of the final ink
     # pixels of pencil and guides; None where there is one ink
-    other: NDArray[np.bool_] | None
+    other: Bools | None
     level: float  # strength in the middle of the pen's lines
     rival: float  # strength in the middle of the strongest other lines, 0 without
     doubtful: bool  # whether the two are hard to tell apart
@@ -48,14 +50,14 @@ class Inks:
     # px
     hidden: tuple[tuple[tuple[float, float], float], ...] = ()
     # pixels of the final ink and of all that is as strong; None without such
-    colours: NDArray[np.bool_] | None = None
+    colours: Bools | None = None
     # the least strength of lines of the pen's hue, lighter than the pen but too dark to
     # be sure of pencil, and that of lines lighter still; 0 without
     lighter: float = 0.0
     lightest: float = 0.0
 
 
-def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Inks:
+def part_inks(dark: Floats32, scale: float, pen: str = "auto") -> Inks:
     """Part the pixels into final ink and others.
 
     The masks; an empty pen mask where nothing is inked.
@@ -131,7 +133,7 @@ def lighter_lines(
     lines, at = _long_pieces(strong & ~widened(inks.pen, 2), width, scale)
     if at is None:
         return None
-    middle: NDArray[np.bool_] = skeletonize(lines)  # type: ignore[no-untyped-call]
+    middle: Bools = skeletonize(lines)  # type: ignore[no-untyped-call]
     if lines.sum() < _BROAD * width * middle.sum():
         return None
     if not inks.lightest:
@@ -141,8 +143,8 @@ def lighter_lines(
 
 
 def _long_pieces(
-    left: NDArray[np.bool_], width: float, scale: float
-) -> tuple[NDArray[np.bool_], tuple[float, float] | None]:
+    left: Bools, width: float, scale: float
+) -> tuple[Bools, tuple[float, float] | None]:
     """Return the pieces that are lines, and the middle of the longest if not few."""
     from scipy import ndimage
 
@@ -151,7 +153,7 @@ def _long_pieces(
     spans = np.array([max(s.stop - s.start for s in box) for box in boxes])
     # the pen's lines cut them into pieces
     long = np.flatnonzero(spans > _PIECE * width)
-    lines: NDArray[np.bool_] = np.isin(labels, long + 1)
+    lines: Bools = np.isin(labels, long + 1)
     if spans[long].sum() < _LONG * scale:
         return lines, None
     rows, columns = boxes[int(long[np.argmax(spans[long])])]
@@ -173,9 +175,7 @@ def as_one(inks: Inks) -> Inks:
     return replace(inks, pen=inks.colours, other=rest, doubtful=False, colours=None)
 
 
-def _leaves_lines(
-    inked: NDArray[np.bool_], pen: NDArray[np.bool_], scale: float
-) -> bool:
+def _leaves_lines(inked: Bools, pen: Bools, scale: float) -> bool:
     """Tell whether ink that is not taken for the pen's makes lines.
 
     Crossings, where ink lies twice, may look like an ink of their own.
@@ -188,12 +188,12 @@ def _leaves_lines(
     return any(span > _SPECK * scale for span in spans)
 
 
-def _noise(strength: NDArray[np.float32]) -> float:
+def _noise(strength: Floats32) -> float:
     """Return how dark bare paper looks by its grain: three quarters are less."""
     return float(np.percentile(strength[::7, ::7], 75))
 
 
-def _evened(dark: NDArray[np.float32], reach: float) -> NDArray[np.float32]:
+def _evened(dark: Floats32, reach: float) -> Floats32:
     """Return darkness against the middle of a coarse grain, which is evened out."""
     from scipy import ndimage
 
@@ -205,7 +205,7 @@ def _evened(dark: NDArray[np.float32], reach: float) -> NDArray[np.float32]:
     return calm
 
 
-def _ridges(soft: NDArray[np.float32]) -> NDArray[np.bool_]:
+def _ridges(soft: Floats32) -> Bools:
     found = np.zeros(soft.shape, bool)
     middle = soft[2:-2, 2:-2]
     across = (middle >= soft[2:-2, :-4]) & (middle > soft[2:-2, 4:])
@@ -216,18 +216,16 @@ def _ridges(soft: NDArray[np.float32]) -> NDArray[np.bool_]:
     return found
 
 
-def _features(colours: NDArray[np.floating]) -> NDArray[np.float64]:
+def _features(colours: NDArray[np.floating]) -> Floats:
     mean = colours.mean(axis=1, keepdims=True)
     return np.hstack([mean, _CHROMA * (colours - mean)]).astype(np.float64)
 
 
-def _centres(
-    colours: NDArray[np.float32],
-) -> tuple[list[NDArray[np.float64]], list[float]]:
+def _centres(colours: Floats32) -> tuple[list[Floats], list[float]]:
     """Return the colours of the inks, parted in two as long as that tells apart."""
     groups = [np.arange(len(colours))]
     features = _features(colours)
-    done: list[NDArray[np.int64]] = []
+    done: list[Ints] = []
     while groups:
         group = groups.pop()
         enough = len(done) + len(groups) >= 2
@@ -242,7 +240,7 @@ def _centres(
     return centres, [len(g) / len(colours) for g in done]
 
 
-def _halve(features: NDArray[np.float64]) -> NDArray[np.bool_] | None:
+def _halve(features: Floats) -> Bools | None:
     if len(features) < 50:
         return None
     axis = features - features.mean(axis=0)
@@ -264,11 +262,11 @@ def _halve(features: NDArray[np.float64]) -> NDArray[np.bool_] | None:
     # one ink that varies has one hump: its halves touch
     if min(share, 1 - share) < 0.01 or apart < max(_ONE_INK, 3.2 * spread):
         return None
-    result: NDArray[np.bool_] = upper
+    result: Bools = upper
     return result
 
 
-def _choose(centres: list[NDArray[np.float64]], share: list[float], pen: str) -> int:
+def _choose(centres: list[Floats], share: list[float], pen: str) -> int:
     if pen != "auto":
         wanted = 1.0 - np.array([int(pen[k : k + 2], 16) for k in (1, 3, 5)]) / 255.0
         near = [float(np.abs(_features((c - wanted)[None])).sum()) for c in centres]
@@ -281,11 +279,7 @@ def _choose(centres: list[NDArray[np.float64]], share: list[float], pen: str) ->
 
 
 def _apart(
-    dark: NDArray[np.float32],
-    strength: NDArray[np.float32],
-    ink: NDArray[np.float64],
-    others: list[NDArray[np.float64]],
-    level: float,
+    dark: Floats32, strength: Floats32, ink: Floats, others: list[Floats], level: float
 ) -> Inks:
     from scipy import ndimage
 
@@ -327,5 +321,5 @@ def _apart(
     )  # fmt: skip
 
 
-def _cosine(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+def _cosine(one: Floats, other: Floats) -> float:
     return float(one @ other / (np.linalg.norm(one) * np.linalg.norm(other)))

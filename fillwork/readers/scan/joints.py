@@ -9,8 +9,7 @@ import numpy as np
 from fillwork.readers.scan.circles import misses
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
@@ -54,7 +53,7 @@ def rejoin(drawing: Drawing, k: int, v: int) -> bool:
 
 def _joint(
     piece: Piece, mate: Piece, tail: int, width: float
-) -> tuple[NDArray[np.float64], bool] | None:
+) -> tuple[Floats, bool] | None:
     """Return where two parts of a strand join, and whether that is on the first.
 
     None where they are no parts of one, or nowhere run along the same ink.

@@ -11,8 +11,7 @@ from fillwork.readers.scan.circles import fit_line, misses
 from fillwork.readers.scan.sheet import cross_sides
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.readers.scan.sheet import Outline
 
 
@@ -24,15 +23,15 @@ _LEAST = 0.6
 class Bend:
     """Hold how a picture of a sheet is bent."""
 
-    middle: NDArray[np.float64]  # (2,): the picture's middle, px
+    middle: Floats  # (2,): the picture's middle, px
     half: float  # half its diagonal, px
     # the lens: a place at r half diagonals from the middle would lie at r (1 + lens r²)
     # in a picture without bend
     lens: float
-    corners: NDArray[np.float64]  # (4, 2): the sheet's corners there, px
+    corners: Floats  # (4, 2): the sheet's corners there, px
     # (3,): of each side, what is left: offsets inward, px, as b0 + b1 s + b2 s² times 4
     # s (1 - s), s from 0 to 1 along the side
-    bows: tuple[NDArray[np.float64], ...]
+    bows: tuple[Floats, ...]
 
     @property
     def bow(self) -> float:
@@ -48,7 +47,7 @@ class Bend:
         """
         return self.lens != 0.0 or self.bow > 0.0
 
-    def seen(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+    def seen(self, places: Floats) -> Floats:
         """Return where the lens puts places of the picture without bend.
 
         `places` (n, 2): px. Returns (n, 2): px of the picture.
@@ -57,10 +56,10 @@ class Bend:
         near = far.copy()
         for _ in range(20):
             near = far / (1.0 + self.lens * (near**2).sum(1, keepdims=True))
-        result: NDArray[np.float64] = near * self.half + self.middle
+        result: Floats = near * self.half + self.middle
         return result
 
-    def bowed(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
+    def bowed(self, share: Floats) -> Floats:
         """Return how far places of the sheet lie off where its corners put them.
 
         `share` (n, 2): shares of the sheet's width and height, from its first corner.
@@ -139,18 +138,12 @@ def measure_bend(outline: Outline, size: tuple[int, int]) -> Bend:
     return Bend(middle, half, lens, corners, tuple(bows))
 
 
-def _offset(bow: NDArray[np.float64], s: NDArray[np.float64]) -> NDArray[np.float64]:
-    found: NDArray[np.float64] = (
-        4 * s * (1 - s) * (bow[0] + bow[1] * s + bow[2] * s * s)
-    )
+def _offset(bow: Floats, s: Floats) -> Floats:
+    found: Floats = 4 * s * (1 - s) * (bow[0] + bow[1] * s + bow[2] * s * s)
     return found
 
 
-def _moved(
-    corners: NDArray[np.float64],
-    places: list[NDArray[np.float64]],
-    bows: list[NDArray[np.float64]],
-) -> NDArray[np.float64]:
+def _moved(corners: Floats, places: list[Floats], bows: list[Floats]) -> Floats:
     """Return the corners where the sides meet once their bows are taken off."""
     for _ in range(3):
         lines = []
@@ -168,25 +161,21 @@ def _moved(
 
 
 def _straightened(
-    side: NDArray[np.float64], middle: NDArray[np.float64], half: float, lens: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    side: Floats, middle: Floats, half: float, lens: float
+) -> tuple[Floats, Floats]:
     """Return where places would lie without the lens, and how that changes with it."""
     off = (side - middle) / half
     push = off * (off**2).sum(1, keepdims=True) * half
     return side + lens * push, push
 
 
-def _without_line(
-    values: NDArray[np.float64], along: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _without_line(values: Floats, along: Floats) -> Floats:
     fit = np.polynomial.Polynomial.fit(along, values, 1)
-    result: NDArray[np.float64] = values - fit(along)
+    result: Floats = values - fit(along)
     return result
 
 
-def _stray(
-    outline: Outline, middle: NDArray[np.float64], half: float, lens: float
-) -> float:
+def _stray(outline: Outline, middle: Floats, half: float, lens: float) -> float:
     """Return how far the sides stray from straight lines, root mean square, px."""
     off = [
         misses(places, fit_line(places))

@@ -9,12 +9,13 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Floats32
 
 _BLOCK = 16
 _WINDOW_MM = 9.0
 
 
-def measure_darkness(rgb: NDArray[np.uint8], scale: float) -> NDArray[np.float32]:
+def measure_darkness(rgb: NDArray[np.uint8], scale: float) -> Floats32:
     """Return the darkness of each channel.
 
     `rgb` (h, w, 3): the page. `scale`: px a mm. Returns (h, w, 3): 0 on the paper

@@ -11,8 +11,7 @@ from fillwork.readers.scan.check import draw_lines
 from fillwork.readers.scan.pixels import boxes_of, depth_at
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats
     from fillwork.readers.scan.model import Network, Strand
 
 
@@ -39,12 +38,12 @@ class Mark:
     size: float  # px
     what: str  # what it is taken for
     # (h, w): its ink, which is left out; None where it stays
-    left: NDArray[np.bool_] | None
+    left: Bools | None
     weighs: bool  # whether regions may be wrong for it
 
 
 def find_marks(
-    mask: NDArray[np.bool_], network: Network, strands: list[Strand], scale: float
+    mask: Bools, network: Network, strands: list[Strand], scale: float
 ) -> list[Mark]:
     """Return lettering and hatching among the ink.
 
@@ -59,7 +58,7 @@ def find_marks(
 
 def _tips(
     strand: Strand, met: dict[int, int], width: float
-) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+) -> list[tuple[Floats, Floats]]:
     """Return the free ends of a strand and where they point."""
     found = []
     for end in (0, -1):
@@ -72,7 +71,7 @@ def _tips(
     return found
 
 
-def _strays(points: NDArray[np.float64]) -> tuple[float, float]:
+def _strays(points: Floats) -> tuple[float, float]:
     """Return the length of the chord and how far the points lie from it."""
     chord = points[-1] - points[0]
     long = max(float(np.hypot(*chord)), 1e-9)
@@ -81,11 +80,7 @@ def _strays(points: NDArray[np.float64]) -> tuple[float, float]:
 
 
 def _lettering(
-    mask: NDArray[np.bool_],
-    width: float,
-    strands: list[Strand],
-    met: dict[int, int],
-    scale: float,
+    mask: Bools, width: float, strands: list[Strand], met: dict[int, int], scale: float
 ) -> list[Mark]:
     """Find what stands alone, is small, and has ends that point at no line."""
     from scipy import ndimage
@@ -131,13 +126,13 @@ def _lettering(
 
 
 def _drawn_as_letters(
-    labels: NDArray[np.signedinteger],
-    small: NDArray[np.bool_],
+    labels: AnyInts,
+    small: Bools,
     width: float,
     strands: list[Strand],
     met: dict[int, int],
     scale: float,
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+) -> tuple[Bools, Bools]:
     """Return which pieces of ink are drawn as letters are, and which have free ends.
 
     `labels` (h, w): the piece of each pixel, from 1. `small`: whether each is.
@@ -146,10 +141,10 @@ def _drawn_as_letters(
     strokes, ends, aiming = (np.zeros(len(small), int) for _ in range(3))
     bent = np.zeros(len(small), bool)
 
-    def at(place: NDArray[np.float64]) -> NDArray[np.signedinteger]:
+    def at(place: Floats) -> AnyInts:
         """Return the pieces at places."""
         x, y = np.clip(np.rint(place).astype(int), 0, limit).T
-        found: NDArray[np.signedinteger] = labels[y, x]
+        found: AnyInts = labels[y, x]
         return found
 
     reach = np.arange(width, _GAP * scale)[:, None]
@@ -171,7 +166,7 @@ def _drawn_as_letters(
     return small & open_ & (bent | (strokes > 1)) & (aiming < ends), open_
 
 
-def _beside(one: NDArray[np.signedinteger], two: NDArray[np.signedinteger]) -> float:
+def _beside(one: AnyInts, two: AnyInts) -> float:
     """Return the gap between two boxes of one row; none where they are of two."""
     if min(one[3], two[3]) - max(one[1], two[1]) < 0.3 * (two[3] - two[1]):
         return np.inf
@@ -179,11 +174,7 @@ def _beside(one: NDArray[np.signedinteger], two: NDArray[np.signedinteger]) -> f
 
 
 def _hatching(
-    mask: NDArray[np.bool_],
-    width: float,
-    strands: list[Strand],
-    met: dict[int, int],
-    scale: float,
+    mask: Bools, width: float, strands: list[Strand], met: dict[int, int], scale: float
 ) -> list[Mark]:
     """Find straight strokes side by side that cross no line."""
     from scipy.sparse import coo_matrix
@@ -238,7 +229,7 @@ def _hatching(
     return marks
 
 
-def _pens(mask: NDArray[np.bool_], strands: list[Strand]) -> NDArray[np.float64]:
+def _pens(mask: Bools, strands: list[Strand]) -> Floats:
     """Return how deep the ink of each strand is, away from its ends, px."""
     inner = [
         s.points[len(s.points) // 4 : -(len(s.points) // 4) or None] for s in strands
@@ -250,8 +241,8 @@ def _pens(mask: NDArray[np.bool_], strands: list[Strand]) -> NDArray[np.float64]
 
 
 def _side_by_side(
-    tips: NDArray[np.float64], pens: NDArray[np.float64], width: float, scale: float
-) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    tips: Floats, pens: Floats, width: float, scale: float
+) -> tuple[Bools, Floats]:
     """Return which strokes lie side by side, and how far off each lies from each.
 
     `tips` (n, 2, 2): their ends, px. `pens` (n,): how deep their ink is, px.

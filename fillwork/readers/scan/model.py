@@ -10,6 +10,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Floats
+
 
 @dataclass(frozen=True, slots=True)
 class Choices:
@@ -57,7 +59,7 @@ class Page:
 class Chain:
     """Hold one run of the skeleton between two nodes."""
 
-    points: NDArray[np.float64]  # (n, 2): x, y in px of the page, y down, in order
+    points: Floats  # (n, 2): x, y in px of the page, y down, in order
     ends: tuple[int, int]  # nodes at both ends; -1 twice for a loop without nodes
 
     @property
@@ -71,13 +73,11 @@ class Chain:
 class Network:
     """Hold nodes and chains of a skeleton."""
 
-    nodes: list[NDArray[np.float64]]  # (2,): places, px
+    nodes: list[Floats]  # (2,): places, px
     chains: list[Chain]  # runs between them
     width: float  # width of the pen's line, px
     # (2,), (2,): short ends taken off: where each left the others, and its tip
-    stubs: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = field(
-        default_factory=list
-    )
+    stubs: list[tuple[Floats, Floats]] = field(default_factory=list)
 
     def at_node(self) -> dict[int, list[tuple[int, int]]]:
         """Return which chain ends meet at each node.
@@ -96,8 +96,8 @@ class Network:
 class Fork:
     """Hold a place where two lines run together."""
 
-    at: NDArray[np.float64]  # (2,): px
-    way: NDArray[np.float64]  # (2,): between the two lines, about one long
+    at: Floats  # (2,): px
+    way: Floats  # (2,): between the two lines, about one long
     hidden: float  # how much of a region beside it the ink may hide, px²
 
 
@@ -105,9 +105,9 @@ class Fork:
 class Strand:
     """Hold chains joined smoothly."""
 
-    points: NDArray[np.float64]  # (n, 2): px, in order
+    points: Floats  # (n, 2): px, in order
     # (n,): 0 near nodes, where the skeleton is bent, else 1
-    weight: NDArray[np.float64]
+    weight: Floats
     # place among the points, and node, of each node passed, ends included
     stops: list[tuple[int, int]]
     closed: bool  # whether the last point joins the first
@@ -120,11 +120,11 @@ class Piece:
     circle: bool  # whether it is an arc
     # line: a point and a unit direction (x, y, dx, dy). Circle: centre and radius (x,
     # y, r).
-    carrier: NDArray[np.float64]
+    carrier: Floats
     turn: float  # signed angle that an arc turns from its first to its last vertex, rad
     vertices: list[int]  # vertices along it, in order
     # (n, 2): skeleton points it was fitted to, px
-    points: NDArray[np.float64] = field(repr=False)
+    points: Floats = field(repr=False)
     # Béziers from its first to its last vertex, as in `Curves`, px, where it lies on no
     # one line or circle; else none
     curve: tuple[tuple[int, tuple[float, ...]], ...] = ()

@@ -9,7 +9,7 @@ import numpy as np
 from fillwork.readers.scan.pixels import boxes_of, depth_at
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Bools, Floats, Floats32
 
 
 # mm: wider than a pen's line and than the blots where lines meet; the share of it that
@@ -21,7 +21,7 @@ _BLOT = 2.8
 _DARK_PAINT, _PEN = 0.6, 0.85
 
 
-def find_areas(dark: NDArray[np.bool_], scale: float) -> tuple[int, NDArray[np.bool_]]:
+def find_areas(dark: Bools, scale: float) -> tuple[int, Bools]:
     """Return where the dark is broader than lines are.
 
     `dark` (h, w): pixels darker than bare paper. `scale`: px a mm. Returns `wide`:
@@ -34,7 +34,7 @@ def find_areas(dark: NDArray[np.bool_], scale: float) -> tuple[int, NDArray[np.b
         # most of the middle lines are the pen's: an area has few
         from skimage.morphology import skeletonize
 
-        middle: NDArray[np.bool_] = skeletonize(dark)  # type: ignore[no-untyped-call]
+        middle: Bools = skeletonize(dark)  # type: ignore[no-untyped-call]
         deep = depth_at(dark, *np.nonzero(middle))
         pen = 2.0 * float(np.percentile(deep, 10)) if len(deep) else 0.0
         if _BLOT * pen > wide:
@@ -43,7 +43,7 @@ def find_areas(dark: NDArray[np.bool_], scale: float) -> tuple[int, NDArray[np.b
     return wide, areas
 
 
-def _broad(dark: NDArray[np.bool_], wide: int) -> NDArray[np.bool_]:
+def _broad(dark: Bools, wide: int) -> Bools:
     from scipy import ndimage
 
     step = max(1, wide // 8)
@@ -62,7 +62,7 @@ def _broad(dark: NDArray[np.bool_], wide: int) -> NDArray[np.bool_]:
     return found
 
 
-def as_pen(dark: NDArray[np.float32], ink: NDArray[np.float64]) -> NDArray[np.float32]:
+def as_pen(dark: Floats32, ink: Floats) -> Floats32:
     """Return darkness in the channels that the pen darkens, the least of them.
 
     `dark` (h, w, 3): darkness of each channel. `ink` (3,): the pen's. Returns (h, w):
@@ -77,8 +77,8 @@ def as_pen(dark: NDArray[np.float32], ink: NDArray[np.float64]) -> NDArray[np.fl
 
 
 def ink_on_paint(
-    dark: NDArray[np.float32], ink: NDArray[np.float64], wide: int
-) -> tuple[NDArray[np.float32], list[tuple[tuple[float, float], float]]]:
+    dark: Floats32, ink: Floats, wide: int
+) -> tuple[Floats32, list[tuple[tuple[float, float], float]]]:
     """Return darkness as the pen's colour darkens, with paint taken for paper.
 
     `dark` (h, w, 3): darkness of each channel. `ink` (3,): the pen's. `wide`: width
@@ -105,9 +105,7 @@ def ink_on_paint(
     return np.where(pen, strength, beside), hidden
 
 
-def _places(
-    found: NDArray[np.bool_],
-) -> list[tuple[tuple[float, float], float]]:
+def _places(found: Bools) -> list[tuple[tuple[float, float], float]]:
     from scipy import ndimage
 
     labels, _ = ndimage.label(found)
@@ -121,7 +119,7 @@ def _places(
     return places
 
 
-def hollow_areas(pen: NDArray[np.bool_], wide: int) -> NDArray[np.bool_]:
+def hollow_areas(pen: Bools, wide: int) -> Bools:
     """Return ink in which areas have become lines along their rim.
 
     `pen` (h, w): inked pixels. `wide`: width from which on ink is an area, px. Returns
@@ -139,5 +137,5 @@ def hollow_areas(pen: NDArray[np.bool_], wide: int) -> NDArray[np.bool_]:
     lines = deep[pen & ~solid]
     # a stripe w wide lies on average w / 4 from its rim
     width = 4.0 * float(lines.mean()) if len(lines) else wide / _BLOT
-    result: NDArray[np.bool_] = pen & ~(solid & (deep > width))
+    result: Bools = pen & ~(solid & (deep > width))
     return result

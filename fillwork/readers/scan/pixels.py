@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import AnyInts, Bools, Floats
 
 
-def boxes_of(labels: NDArray[np.signedinteger]) -> list[tuple[slice, ...]]:
+def boxes_of(labels: AnyInts) -> list[tuple[slice, ...]]:
     """Return the rows and columns that each label spans, from label 1 on.
 
     One for each label, in their order.
@@ -22,11 +22,7 @@ def boxes_of(labels: NDArray[np.signedinteger]) -> list[tuple[slice, ...]]:
     return list(filter(None, ndimage.find_objects(labels)))
 
 
-def depth_at(
-    mask: NDArray[np.bool_],
-    rows: NDArray[np.signedinteger],
-    columns: NDArray[np.signedinteger],
-) -> NDArray[np.float64]:
+def depth_at(mask: Bools, rows: AnyInts, columns: AnyInts) -> Floats:
     """Return how far places of a mask lie from what is not of it.
 
     `mask` (h, w): any. `rows` and `columns` (n,): the places. Returns (n,): px, to
@@ -48,7 +44,7 @@ def depth_at(
     return np.asarray(tree.query(np.stack([rows, columns], 1))[0])
 
 
-def without_rim(mask: NDArray[np.bool_], depth: int) -> NDArray[np.bool_]:
+def without_rim(mask: Bools, depth: int) -> Bools:
     """Return a mask without the patches that lie wholly along the picture's rim.
 
     `mask` (h, w): any. `depth`: px, how far from the rim such patches reach at most.
@@ -66,7 +62,7 @@ def without_rim(mask: NDArray[np.bool_], depth: int) -> NDArray[np.bool_]:
     return stays[labels]
 
 
-def widened(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+def widened(mask: Bools, reach: int) -> Bools:
     """Return a mask with every pixel grown to a square.
 
     `mask` (h, w): any. `reach`: px on each side. Returns (h, w): a maximum filter, by
@@ -87,7 +83,7 @@ def widened(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
     return grown[:, :width]
 
 
-def shrunk(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+def shrunk(mask: Bools, reach: int) -> Bools:
     """Return a mask without what lies near its rim; the page's own rim is none.
 
     `mask` (h, w): any. `reach`: px on each side. Returns (h, w): a minimum filter.

@@ -21,8 +21,7 @@ from fillwork.readers.scan.unite import unite_carriers
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats
     from fillwork.readers.scan.model import Network
 
 # How much a vertex is held where the skeleton has it, against lines that nearly agree.
@@ -47,15 +46,13 @@ _HELD = 0.03
 class Drawing:
     """Hold pieces and the vertices that they share."""
 
-    vertices: list[NDArray[np.float64]]  # (2,): px of the page, y down
+    vertices: list[Floats]  # (2,): px of the page, y down
     pieces: list[Piece]  # lines and arcs from vertex to vertex
     width: float  # width of the pen's line, px
     # forks whose two lines were not found to meet
     forks: list[Fork] = field(default_factory=list)
     # (2,), (2,): short ends taken off: where each left the others, and its tip
-    stubs: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = field(
-        default_factory=list
-    )
+    stubs: list[tuple[Floats, Floats]] = field(default_factory=list)
 
     def through(self) -> dict[int, list[int]]:
         """Return which pieces pass through or end at each vertex.
@@ -73,7 +70,7 @@ class Drawing:
 
 
 def settle(
-    network: Network, strands: list[Strand], sigma: float, mask: NDArray[np.bool_]
+    network: Network, strands: list[Strand], sigma: float, mask: Bools
 ) -> Drawing:
     """Return the drawing that the strands make.
 
@@ -153,7 +150,7 @@ def _lay(strand: Strand, drawing: Drawing, sigma: float) -> None:
         begin = end
 
 
-def _own(points: NDArray[np.float64], width: float) -> NDArray[np.float64]:
+def _own(points: Floats, width: float) -> Floats:
     """Return a part's points without the next chain's, beyond ink of several lines."""
     if len(points) > 3 and float(np.hypot(*(points[-1] - points[-2]))) > width:
         points = points[:-1]
@@ -162,7 +159,7 @@ def _own(points: NDArray[np.float64], width: float) -> NDArray[np.float64]:
     return points
 
 
-def _turn(points: NDArray[np.float64], circle: NDArray[np.float64]) -> float:
+def _turn(points: Floats, circle: Floats) -> float:
     off = points - circle[:2]
     angle = np.unwrap(np.arctan2(off[:, 1], off[:, 0]))
     return float(angle[-1] - angle[0])
@@ -203,7 +200,7 @@ def _adopt(drawing: Drawing) -> None:
             piece.turn = _turn(piece.points, other.carrier) if other.circle else 0.0
 
 
-def _solve(drawing: Drawing, mask: NDArray[np.bool_], sigma: float) -> None:
+def _solve(drawing: Drawing, mask: Bools, sigma: float) -> None:
     """Move each vertex where its lines and circles meet, by least squares.
 
     A line that passes by is let go: where it ends is found later.
@@ -243,12 +240,7 @@ def _solve(drawing: Drawing, mask: NDArray[np.bool_], sigma: float) -> None:
         _end_beside(drawing, drawing.pieces[k], v, mask, sigma)
 
 
-def _reached(
-    start: NDArray[np.float64],
-    place: NDArray[np.float64],
-    mask: NDArray[np.bool_],
-    width: float,
-) -> bool:
+def _reached(start: Floats, place: Floats, mask: Bools, width: float) -> bool:
     """Tell whether ink leads from where a skeleton meets to where its lines would."""
     far = float(np.hypot(*(place - start)))
     if far < 1.5 * width:
@@ -258,12 +250,8 @@ def _reached(
 
 
 def _bent_to(
-    piece: Piece | None,
-    goal: NDArray[np.float64],
-    start: NDArray[np.float64],
-    mask: NDArray[np.bool_],
-    width: float,
-) -> NDArray[np.float64] | None:
+    piece: Piece | None, goal: Floats, start: Floats, mask: Bools, width: float
+) -> Floats | None:
     """Return where a piece ends if it is a little bent and not straight."""
     if piece is None or piece.circle or len(piece.points) < 4.0 * width:
         return None
@@ -281,7 +269,7 @@ def _bent_to(
 
 
 def _end_beside(
-    drawing: Drawing, piece: Piece, v: int, mask: NDArray[np.bool_], sigma: float
+    drawing: Drawing, piece: Piece, v: int, mask: Bools, sigma: float
 ) -> None:
     """End a line where it meets another itself, and not where a third one does.
 
@@ -370,17 +358,14 @@ def _bend(drawing: Drawing, sigma: float) -> None:
             piece.circle, piece.carrier, piece.turn = True, circle, turn
 
 
-def _line(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+def _line(a: Floats, b: Floats) -> Floats:
     way = b - a
-    line: NDArray[np.float64] = np.r_[a, way / max(float(np.hypot(*way)), 1e-9)]
+    line: Floats = np.r_[a, way / max(float(np.hypot(*way)), 1e-9)]
     return line
 
 
 def _hidden(
-    place: NDArray[np.float64],
-    carriers: list[NDArray[np.float64]],
-    agreed: list[bool],
-    width: float,
+    place: Floats, carriers: list[Floats], agreed: list[bool], width: float
 ) -> float:
     """Return the largest triangle of lines that are drawn to one point, px²."""
     held = [c for c, good in zip(carriers, agreed, strict=True) if good]
@@ -404,16 +389,16 @@ def _hidden(
 
 
 def _agreed(
-    start: NDArray[np.float64],
-    carriers: list[NDArray[np.float64]],
+    start: Floats,
+    carriers: list[Floats],
     weights: list[float],
     width: float,
-    mask: NDArray[np.bool_],
-) -> tuple[NDArray[np.float64], list[bool]]:
+    mask: Bools,
+) -> tuple[Floats, list[bool]]:
     """Return the inked place near a start that most carriers agree on, and which do."""
     most = 0.7 * width
 
-    def held(at: NDArray[np.float64]) -> list[bool]:
+    def held(at: Floats) -> list[bool]:
         return [abs(float(misses(at[None], c)[0])) <= most for c in carriers]
 
     for shares in (weights, ()):
@@ -442,7 +427,7 @@ def _agreed(
     return meeting(offers[best], good_lines, width, good_weights), agreed
 
 
-def _inked(at: NDArray[np.float64], mask: NDArray[np.bool_]) -> bool:
+def _inked(at: Floats, mask: Bools) -> bool:
     """Return whether a place lies in ink, or a pixel beside it."""
     x, y = np.rint(at).astype(int)
     return bool(mask[max(0, y - 1) : y + 2, max(0, x - 1) : x + 2].any())
@@ -461,11 +446,8 @@ def _let_go(drawing: Drawing, piece: Piece, v: int) -> None:
 
 
 def meeting(
-    start: NDArray[np.float64],
-    carriers: list[NDArray[np.float64]],
-    width: float,
-    weights: Sequence[float] = (),
-) -> NDArray[np.float64]:
+    start: Floats, carriers: list[Floats], width: float, weights: Sequence[float] = ()
+) -> Floats:
     """Return the point nearest to all carriers, near a start.
 
     `start` (2,): where the skeleton has it, px. `carriers`: lines and circles. `width`:

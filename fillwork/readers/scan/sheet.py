@@ -13,6 +13,7 @@ from fillwork.readers.scan.pixels import boxes_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Floats32
 
 _SMALL = 700
 # The ground beside a sheet is at most this bright, against the paper.
@@ -40,9 +41,9 @@ class Outline:
     """Hold the outline of a sheet in a picture."""
 
     # (4, 2): px, clockwise from the corner nearest the upper left
-    corners: NDArray[np.float64]
+    corners: Floats
     # (n, 2): places on the sheet's edge, px, from each corner to the next
-    sides: tuple[NDArray[np.float64], ...]
+    sides: tuple[Floats, ...]
 
 
 def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
@@ -86,14 +87,12 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
     return None
 
 
-def _candidates(
-    grey: NDArray[np.float32],
-) -> tuple[list[tuple[float, NDArray[np.float64]]], float]:
+def _candidates(grey: Floats32) -> tuple[list[tuple[float, Floats]], float]:
     """Return what may be the sheet, and how much of one runs out of the picture.
 
     `support` of the worst side and the four corners, each.
     """
-    found_: list[tuple[float, NDArray[np.float64]]] = []
+    found_: list[tuple[float, Floats]] = []
     cut_off = 0.0
     for level in _levels(grey):
         found = _four_sides(grey > level)
@@ -113,20 +112,18 @@ def _candidates(
     return found_, cut_off
 
 
-def _colourful(rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
+def _colourful(rgb: NDArray[np.uint8]) -> Floats32:
     """Return how far from grey each place is, 0 to 255, evened out against noise."""
     from scipy import ndimage
 
     even = ndimage.uniform_filter(rgb.astype(np.float32), (5, 5, 0))
     most = even.max(axis=2)
     share = (most - even.min(axis=2)) / np.maximum(most, 1.0)
-    result: NDArray[np.float32] = 255.0 * share
+    result: Floats32 = 255.0 * share
     return result
 
 
-def _only_sheet(
-    grey: NDArray[np.float32], corners: NDArray[np.float64], name: str
-) -> None:
+def _only_sheet(grey: Floats32, corners: Floats, name: str) -> None:
     """Refuse a picture in which another sheet lies beside the one found."""
     from PIL import Image, ImageDraw
 
@@ -142,7 +139,7 @@ def _only_sheet(
         raise ReadError(what, name, "take a picture of one alone, or cut it out")
 
 
-def _only_paper(grey: NDArray[np.float32], name: str) -> None:
+def _only_paper(grey: Floats32, name: str) -> None:
     """Refuse a picture without a sheet's outline that shows more than paper.
 
     Light fades; where the ground or a shadow begins, brightness steps.
@@ -173,12 +170,12 @@ def _only_paper(grey: NDArray[np.float32], name: str) -> None:
             raise ReadError(what, name, _MEND + "; of a scan, cut the dark rim off")
 
 
-def _area(corners: NDArray[np.float64]) -> float:
+def _area(corners: Floats) -> float:
     x, y = corners.T
     return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
 
 
-def _levels(grey: NDArray[np.float32]) -> list[float]:
+def _levels(grey: Floats32) -> list[float]:
     from skimage.filters import threshold_otsu
 
     otsu = float(threshold_otsu(grey))  # type: ignore[no-untyped-call]
@@ -186,7 +183,7 @@ def _levels(grey: NDArray[np.float32]) -> list[float]:
     return [otsu, *(otsu + k * (paper - otsu) for k in (-0.5, -0.25, 0.2, 0.4, 0.6))]
 
 
-def _fills(grey: NDArray[np.float32]) -> bool:
+def _fills(grey: Floats32) -> bool:
     """Tell whether the rim of the picture is paper as its middle is."""
     rim = np.concatenate([grey[:4].ravel(), grey[-4:].ravel(),
                           grey[:, :4].ravel(), grey[:, -4:].ravel()])  # fmt: skip
@@ -195,8 +192,8 @@ def _fills(grey: NDArray[np.float32]) -> bool:
 
 
 def _four_sides(
-    bright: NDArray[np.bool_], least: float | None = None
-) -> tuple[NDArray[np.float64], float, float] | None:
+    bright: Bools, least: float | None = None
+) -> tuple[Floats, float, float] | None:
     """Return corners, support of the worst side, share of the rim off the picture."""
     import shapely
     from scipy import ndimage
@@ -239,7 +236,7 @@ def _four_sides(
     return four, support, rim
 
 
-def _without_arms(bright: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _without_arms(bright: Bools) -> Bools:
     """Take off what is narrow; lines are filled, corners left round."""
     from scipy import ndimage
 
@@ -247,15 +244,15 @@ def _without_arms(bright: NDArray[np.bool_]) -> NDArray[np.bool_]:
     whole = ndimage.binary_fill_holes(ndimage.binary_closing(bright, iterations=2))
     core = ndimage.distance_transform_edt(np.pad(whole, 1)) > reach
     opened = ndimage.distance_transform_edt(~core) < reach
-    result: NDArray[np.bool_] = opened[1:-1, 1:-1] & whole
+    result: Bools = opened[1:-1, 1:-1] & whole
     return result
 
 
-def _simplify(hull: NDArray[np.float64]) -> NDArray[np.float64] | None:
+def _simplify(hull: Floats) -> Floats | None:
     """Take sides off a convex outline until four are left, adding least area."""
     points = [np.asarray(p) for p in hull]
     while len(points) > 4:
-        best: tuple[float, int, NDArray[np.float64]] | None = None
+        best: tuple[float, int, Floats] | None = None
         n = len(points)
         for i in range(n):
             a, b, c, d = (points[(i + k) % n] for k in range(4))
@@ -287,9 +284,7 @@ def _simplify(hull: NDArray[np.float64]) -> NDArray[np.float64] | None:
     return np.roll(four, -start, axis=0)
 
 
-def _refine(
-    grey: NDArray[np.float32], rough: NDArray[np.float64], reach: float
-) -> Outline | None:
+def _refine(grey: Floats32, rough: Floats, reach: float) -> Outline | None:
     """Fit each side to where the brightness changes most, then cross the sides.
 
     None where a side has no edge, as where light fades.
@@ -335,9 +330,7 @@ def _refine(
     return Outline(cross_sides(lines), tuple(sides))
 
 
-def cross_sides(
-    lines: list[tuple[NDArray[np.float64], NDArray[np.float64]]],
-) -> NDArray[np.float64]:
+def cross_sides(lines: list[tuple[Floats, Floats]]) -> Floats:
     """Return where each of four lines crosses the one before.
 
     `lines` (2,), (2,): point and direction. Returns (4, 2): the corners.
@@ -350,7 +343,7 @@ def cross_sides(
 
 
 def sheet_proportion(
-    corners: NDArray[np.float64], size: tuple[int, int], focal: float | None = None
+    corners: Floats, size: tuple[int, int], focal: float | None = None
 ) -> tuple[float, bool]:
     """Return width / height of a sheet seen in perspective, and whether it is known.
 

@@ -10,7 +10,7 @@ from fillwork.readers.scan.model import Chain, Network
 from fillwork.readers.scan.pixels import boxes_of, depth_at
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import AnyInts, Bools, Floats, Floats32, Ints32
 
 
 # Widths from which on the middle of what sticks out of a line was perhaps drawn.
@@ -18,7 +18,7 @@ _STUB = 0.3
 _AROUND = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
 
 
-def clean_mask(mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
+def clean_mask(mask: Bools, scale: float) -> Bools:
     """Return the mask without specks and pinholes.
 
     `mask` (h, w): inked pixels. `scale`: px a mm. Returns (h, w): specks under 1 mm²
@@ -36,11 +36,11 @@ def clean_mask(mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
     area = np.bincount(holes.ravel(), minlength=count + 1)
     small = area < 0.02 * scale**2
     small[0] = False
-    result: NDArray[np.bool_] = mask | small[holes]
+    result: Bools = mask | small[holes]
     return result
 
 
-def build_network(mask: NDArray[np.bool_], strength: NDArray[np.float32]) -> Network:
+def build_network(mask: Bools, strength: Floats32) -> Network:
     """Return the network of the middle lines.
 
     Nodes and chains, spurs of the thinning taken off.
@@ -50,7 +50,7 @@ def build_network(mask: NDArray[np.bool_], strength: NDArray[np.float32]) -> Net
     """
     from skimage.morphology import skeletonize
 
-    thin: NDArray[np.bool_] = skeletonize(mask)  # type: ignore[no-untyped-call]
+    thin: Bools = skeletonize(mask)  # type: ignore[no-untyped-call]
     width = float(mask.sum()) / max(1.0, 1.1 * float(thin.sum()))
     network = Network([], [], max(width, 1.5))
     _walk(thin, network)
@@ -62,11 +62,7 @@ def build_network(mask: NDArray[np.bool_], strength: NDArray[np.float32]) -> Net
     return network
 
 
-def _neighbours(
-    thin: NDArray[np.bool_],
-    rows: NDArray[np.signedinteger],
-    columns: NDArray[np.signedinteger],
-) -> NDArray[np.int32]:
+def _neighbours(thin: Bools, rows: AnyInts, columns: AnyInts) -> Ints32:
     """Return which pixels lie around each, (n, 8); -1 for none."""
     number = np.full((thin.shape[0] + 2, thin.shape[1] + 2), -1, np.int32)
     number[rows + 1, columns + 1] = np.arange(len(rows))
@@ -91,7 +87,7 @@ def _followed(start: int, near: list[list[int]], used: bytearray) -> list[int]:
     return path
 
 
-def _walk(thin: NDArray[np.bool_], network: Network) -> None:
+def _walk(thin: Bools, network: Network) -> None:
     from scipy import ndimage
 
     rows, columns = np.nonzero(thin)
@@ -171,7 +167,7 @@ def _contract_short(network: Network) -> None:
             into[root(a)] = root(b)
         else:
             kept.append(chain)
-    gathered: dict[int, list[NDArray[np.float64]]] = {}
+    gathered: dict[int, list[Floats]] = {}
     for n, place in enumerate(network.nodes):
         gathered.setdefault(root(n), []).append(place)
     for n, places in gathered.items():
@@ -186,7 +182,7 @@ def _contract_short(network: Network) -> None:
     ]  # fmt: skip
 
 
-def _contract_fused(network: Network, mask: NDArray[np.bool_]) -> None:
+def _contract_fused(network: Network, mask: Bools) -> None:
     """Make one node of forks between which the ink of two lines ran together.
 
     There the ink is wider than one line all the way, and widens from where they
@@ -289,9 +285,7 @@ def join_through(network: Network) -> None:
     network.chains = [c for c in network.chains if c.ends[0] != -2]
 
 
-def _refined(
-    points: NDArray[np.float64], strength: NDArray[np.float32], width: float
-) -> NDArray[np.float64]:
+def _refined(points: Floats, strength: Floats32, width: float) -> Floats:
     """Move points to the middle of the ink across the line."""
     from scipy import ndimage
 
@@ -320,5 +314,5 @@ def _refined(
     total = np.maximum(ink.sum(1), 1e-9)
     shift = np.clip((ink * offsets).sum(1) / total, -0.5 * width, 0.5 * width)
     shift = ndimage.uniform_filter1d(shift, 3, mode="nearest")
-    moved: NDArray[np.float64] = points + shift[:, None] * normal
+    moved: Floats = points + shift[:, None] * normal
     return moved

@@ -10,8 +10,7 @@ from fillwork.readers.scan.circles import fit_circle, fit_line, misses
 from fillwork.readers.scan.model import Strand
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.readers.scan.model import Chain, Network
 
 
@@ -20,12 +19,12 @@ _SMOOTH = np.radians(27.0)
 _LONGEST_STEM = 16.0
 
 
-def _outward(chain: Chain, end: int) -> NDArray[np.float64]:
+def _outward(chain: Chain, end: int) -> Floats:
     """Return the chain's points from that end on."""
     return chain.points if end == 0 else chain.points[::-1]
 
 
-def _beyond(chain: Chain, end: int, start: float, stop: float) -> NDArray[np.float64]:
+def _beyond(chain: Chain, end: int, start: float, stop: float) -> Floats:
     """Return points whose distance along the chain lies between two lengths."""
     points = _outward(chain, end)
     step = np.diff(points, axis=0)
@@ -36,12 +35,12 @@ def _beyond(chain: Chain, end: int, start: float, stop: float) -> NDArray[np.flo
     return chosen if len(chosen) > 1 else points
 
 
-def _direction(network: Network, index: int, end: int) -> NDArray[np.float64]:
+def _direction(network: Network, index: int, end: int) -> Floats:
     width = network.width
     points = _beyond(network.chains[index], end, 1.0 * width, 4.5 * width)
     if len(points) < 2:
         node = network.nodes[network.chains[index].ends[end]]
-        off: NDArray[np.float64] = points[0] - node
+        off: Floats = points[0] - node
         off /= max(float(np.hypot(*off)), 1e-9)
         return off
     line = fit_line(points)
@@ -217,9 +216,7 @@ def _follow(
     return Strand(np.vstack(parts), np.concatenate(weights), stops, closed)
 
 
-def _weights(
-    points: NDArray[np.float64], network: Network, chain: Chain, end: int
-) -> NDArray[np.float64]:
+def _weights(points: Floats, network: Network, chain: Chain, end: int) -> Floats:
     """Return 0 near a node where lines meet: there the skeleton is bent."""
     weight = np.ones(len(points))
     bent = 0.9 * network.width

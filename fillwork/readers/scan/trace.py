@@ -22,8 +22,7 @@ from fillwork.readers.scan.settle import settle
 from fillwork.readers.scan.strands import build_strands, open_stems
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools
     from fillwork.readers.scan.gaps import Closing
     from fillwork.readers.scan.inks import Inks
     from fillwork.readers.scan.marks import Mark
@@ -164,8 +163,8 @@ def _need_library() -> None:
 
 
 def _lines(
-    inks: Inks, pen: NDArray[np.bool_], page: Page, name: str
-) -> tuple[NDArray[np.bool_], Drawing, float, list[Mark]]:
+    inks: Inks, pen: Bools, page: Page, name: str
+) -> tuple[Bools, Drawing, float, list[Mark]]:
     from fillwork.readers.scan.skeleton import build_network, clean_mask
 
     share = float(pen.mean())
@@ -273,11 +272,7 @@ def _sheet_doubts(page: Page) -> list[Doubt]:
 
 
 def _region_doubts(
-    mask: NDArray[np.bool_],
-    fitted: NDArray[np.bool_],
-    drawing: Drawing,
-    before: int,
-    scale: float,
+    mask: Bools, fitted: Bools, drawing: Drawing, before: int, scale: float
 ) -> list[Doubt]:
     from fillwork.readers.scan.trails import trail
 
@@ -295,9 +290,7 @@ def _region_doubts(
     ]
 
 
-def _fork_doubts(
-    mask: NDArray[np.bool_], drawing: Drawing, scale: float
-) -> list[Doubt]:
+def _fork_doubts(mask: Bools, drawing: Drawing, scale: float) -> list[Doubt]:
     what = "a small region whose tip is hidden where two lines run together"
     remedy = "compare the lines with the sheet there"
     found = check.small_at_forks(mask, drawing.forks, drawing.width)
@@ -331,11 +324,7 @@ def _told_once(
 
 
 def _take_ink(
-    mask: NDArray[np.bool_],
-    drawing: Drawing,
-    sigma: float,
-    choices: Choices,
-    page: Page,
+    mask: Bools, drawing: Drawing, sigma: float, choices: Choices, page: Page
 ) -> list[tuple[float, float]]:
     """Add a straight line along ink that was left, where it is straight or meant.
 
@@ -362,8 +351,8 @@ def _take_ink(
 
 
 def _line_doubts(
-    mask: NDArray[np.bool_],
-    fitted: NDArray[np.bool_],
+    mask: Bools,
+    fitted: Bools,
     drawing: Drawing,
     before: int,
     sigma: float,

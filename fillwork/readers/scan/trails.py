@@ -9,8 +9,7 @@ import numpy as np
 from fillwork.geometry.curves import ARC, CUBIC, LINE
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
@@ -50,12 +49,7 @@ def _backward(drawing: Drawing, piece: Piece) -> frozenset[int]:
 
 
 def arc_row(
-    p: NDArray[np.float64],
-    q: NDArray[np.float64],
-    circle: NDArray[np.float64],
-    most: float,
-    *,
-    whole: bool,
+    p: Floats, q: Floats, circle: Floats, most: float, *, whole: bool
 ) -> tuple[float, ...] | None:
     """Return an arc through two places as a row of `Curves`.
 
@@ -97,7 +91,7 @@ def arc_row(
     )  # fmt: skip
 
 
-def trail(drawing: Drawing, piece: Piece, step: float) -> NDArray[np.float64]:
+def trail(drawing: Drawing, piece: Piece, step: float) -> Floats:
     """Return points along a piece.
 
     `step`: distance from one to the next, px. Returns (n, 2): px, both ends included.

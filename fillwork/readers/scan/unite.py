@@ -9,8 +9,7 @@ import numpy as np
 from fillwork.readers.scan.circles import fit_circle, fit_line, misses
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
@@ -70,26 +69,22 @@ def _groups(pieces: list[Piece], most: float) -> list[list[Piece]]:
     return groups
 
 
-def _sample(piece: Piece) -> NDArray[np.float64]:
+def _sample(piece: Piece) -> Floats:
     n = len(piece.points)
     inner = piece.points[n // _ENDS : max(n - n // _ENDS, n // _ENDS + 1)]
     at = np.linspace(0, len(inner) - 1, _SAMPLE).round().astype(int)
-    chosen: NDArray[np.float64] = inner[at]
+    chosen: Floats = inner[at]
     return chosen
 
 
-def _stray(
-    table: NDArray[np.float64], carrier: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _stray(table: Floats, carrier: Floats) -> Floats:
     """Return the root mean square by which each row of places misses, px."""
     off = misses(table.reshape(-1, 2), carrier).reshape(table.shape[:-1])
-    found: NDArray[np.float64] = np.sqrt(np.mean(off**2, axis=-1))
+    found: Floats = np.sqrt(np.mean(off**2, axis=-1))
     return found
 
 
-def _fitted(
-    pieces: list[Piece], table: NDArray[np.float64]
-) -> NDArray[np.float64] | None:
+def _fitted(pieces: list[Piece], table: Floats) -> Floats | None:
     weight = np.repeat([float(len(p.points)) for p in pieces], _SAMPLE) / _SAMPLE
     points = table.reshape(-1, 2)
     return fit_circle(points, weight) if pieces[0].circle else fit_line(points, weight)
@@ -118,9 +113,7 @@ def _equal_radii(groups: list[list[Piece]], most: float) -> None:
                     piece.carrier = held
 
 
-def _held(
-    points: NDArray[np.float64], circle: NDArray[np.float64], radius: float
-) -> NDArray[np.float64]:
+def _held(points: Floats, circle: Floats, radius: float) -> Floats:
     """Return the circle of a given radius nearest to points."""
     # from where the arc keeps its place when its radius changes
     out = points.mean(axis=0) - circle[:2]
@@ -131,5 +124,5 @@ def _held(
         far = np.maximum(np.hypot(off[:, 0], off[:, 1]), 1e-9)
         table = -off / far[:, None]
         centre = centre + np.linalg.lstsq(table, radius - far, rcond=None)[0]
-    held: NDArray[np.float64] = np.r_[centre, radius]
+    held: Floats = np.r_[centre, radius]
     return held

@@ -30,8 +30,7 @@ from fillwork.readers.strokes.outlines import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.readers.selectors import Choice, Condition, Selector
     from fillwork.readers.source import SourceFile
     from fillwork.readers.strokes.collect import Context, StrokeTable
@@ -52,10 +51,10 @@ _Style = tuple["str | None", "str | None", "float | None", bool]
 class _Lines:
     # strokes with their style, before any is left out
     table: StrokeTable
-    style: NDArray[np.int64]
+    style: Ints
     styles: tuple[_Style, ...]
-    context: NDArray[np.int64]
-    length: NDArray[np.float64]
+    context: Ints
+    length: Floats
 
 
 def assemble(
@@ -141,9 +140,9 @@ def assemble(
 
 def _without_bands(
     strokes: StrokeTable,
-    used: NDArray[np.bool_],
-    fills: NDArray[np.bool_],
-    even_odd: NDArray[np.bool_],
+    used: Bools,
+    fills: Bools,
+    even_odd: Bools,
     choice: Choice,
     notes: NoteList,
 ) -> StrokeTable:
@@ -197,7 +196,7 @@ def _rounded(width: float) -> float:
 
 
 def _with_styles(
-    strokes: StrokeTable, contexts: list[Context], of_item: NDArray[np.int64]
+    strokes: StrokeTable, contexts: list[Context], of_item: Ints
 ) -> _Lines:
     context = of_item[strokes.item]
     index: dict[_Style, int] = {}
@@ -219,7 +218,7 @@ def _with_styles(
     return _Lines(strokes, of_context[context], tuple(index), context, lengths)
 
 
-def _are_flat(table: StrokeTable) -> NDArray[np.bool_]:
+def _are_flat(table: StrokeTable) -> Bools:
     """Return which strokes are straight lines with all their points on one line."""
     of_row = np.repeat(np.arange(len(table.closed)), np.diff(table.start))
     count = np.bincount(of_row)
@@ -241,8 +240,8 @@ def _are_flat(table: StrokeTable) -> NDArray[np.bool_]:
 
 
 def _dashed_guides(
-    choice: Choice, lines: _Lines, used: NDArray[np.bool_], notes: NoteList
-) -> NDArray[np.bool_]:
+    choice: Choice, lines: _Lines, used: Bools, notes: NoteList
+) -> Bools:
     """Return the dashed lines that are guides, and say what dashed lines count as.
 
     Guides are in colours that no whole line has, and less than the whole lines.
@@ -274,7 +273,7 @@ def _dashed_guides(
 
 def _holds(
     selector: Selector, names: tuple[Condition, ...], lines: _Lines, bits: list[int]
-) -> NDArray[np.bool_]:
+) -> Bools:
     fits = np.ones(len(lines.style), bool)
     for condition in selector.conditions:
         if condition in names:
@@ -321,7 +320,7 @@ def _refuse_unknown(choice: Choice, walk: Seen, name: str) -> None:
             raise LineWorkError(what, name, f"{mend}{plural[key]}: {there}")
 
 
-def _chosen(choice: Choice, walk: Seen, lines: _Lines) -> NDArray[np.bool_]:
+def _chosen(choice: Choice, walk: Seen, lines: _Lines) -> Bools:
     names = choice.names
     bits = [c.names for c in walk.collector.contexts]
     chosen = np.full(len(lines.style), not choice.lines)
@@ -336,11 +335,11 @@ def _seen(
     choice: Choice,
     walk: Seen,
     lines: _Lines,
-    chosen: NDArray[np.bool_],
+    chosen: Bools,
     uncut: StrokeTable,
     page: Page,
     notes: NoteList,
-) -> tuple[_Lines, NDArray[np.bool_]]:
+) -> tuple[_Lines, Bools]:
     """Return the lines, and which are chosen, without what later fills hide.
 
     Lines that the selectors leave out neither hide nor are hidden, and a background
@@ -393,13 +392,13 @@ def _seen(
 def _scope(
     choice: Choice,
     lines: _Lines,
-    stroked: NDArray[np.bool_],
-    filled: NDArray[np.bool_],
-    chosen: NDArray[np.bool_],
-    drawn_along: tuple[StrokeTable, NDArray[np.bool_]],
+    stroked: Bools,
+    filled: Bools,
+    chosen: Bools,
+    drawn_along: tuple[StrokeTable, Bools],
     page: Page,
     notes: NoteList,
-) -> tuple[str, NDArray[np.bool_]]:
+) -> tuple[str, Bools]:
     # which sort of lines, and which fills are only a background
     nothing = np.zeros(len(stroked), bool)
     fills = filled & ~stroked & chosen
@@ -473,7 +472,7 @@ def _free_length(edges: StrokeTable, drawn: StrokeTable, widths: list[float]) ->
     return float(along[-1] * (1 - len(np.unique(found)) / _LOOKS))
 
 
-def _groups(lines: _Lines, used: NDArray[np.bool_]) -> tuple[LineGroup, ...]:
+def _groups(lines: _Lines, used: Bools) -> tuple[LineGroup, ...]:
     n = len(lines.styles)
     found: list[LineGroup] = []
     for taken in (True, False):

@@ -26,7 +26,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Row = NDArray[np.float64]
+    from fillwork.arrays import Bools, Floats
+
+    Row = Floats
 
 _OFF = 0.03  # of the width: by so much sides and caps may be off
 _STRAIGHT = 1e-6  # of a cosine: lines that turn by less go straight on
@@ -37,8 +39,8 @@ _FEWEST = 3  # shapes that tell lines from rings and slats where none is thin
 
 
 def single_lines(
-    table: StrokeTable, likely: NDArray[np.bool_]
-) -> tuple[StrokeTable, NDArray[np.bool_], float] | None:
+    table: StrokeTable, likely: Bools
+) -> tuple[StrokeTable, Bools, float] | None:
     """Return the middle lines of shapes that are single strokes.
 
     `table`: the edges of fills, mm. `likely` (S,): those of shapes that look like

@@ -20,8 +20,7 @@ from fillwork.readers.strokes.cutting import ROUNDING, Region, cut_table
 from fillwork.readers.strokes.outlines import box_of, boxes, close_outlines
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
     from fillwork.readers.strokes.drawn import Clip, Seen
@@ -92,7 +91,7 @@ def _count(
     slack: float,
     *,
     rim: bool = True,
-) -> tuple[StrokeTable, NDArray[np.bool_]]:
+) -> tuple[StrokeTable, Bools]:
     before = len(table.closed)
     cut, source, whole = cut_table(table, region, budget.spend, slack, rim=rim)
     left = len(np.unique(source))
@@ -178,7 +177,7 @@ def cut_by_clips(
 class _Windows:
     """Tell which strokes lie wholly inside the box that would cut them."""
 
-    def __init__(self, clips: list[Clip], maps: NDArray[np.float64]) -> None:
+    def __init__(self, clips: list[Clip], maps: Floats) -> None:
         none = (0.0, 0.0, -1.0, -1.0)
         self.box = np.array([clip.box or none for clip in clips], np.float64)
         a, b, c, d, e, f = maps.T
@@ -188,9 +187,7 @@ class _Windows:
         self.inverse = np.stack([d, -b, -c, a, c * f - d * e, b * e - a * f], axis=1)
         self.inverse /= det[:, None]
 
-    def hold(
-        self, strokes: StrokeTable, current: NDArray[np.int64]
-    ) -> NDArray[np.bool_]:
+    def hold(self, strokes: StrokeTable, current: Ints) -> Bools:
         # in the units of the box itself, all at once
         free = np.zeros(len(current), bool)
         mine = self.is_box[current]
@@ -267,7 +264,7 @@ def gathered_region(collector: Collector, first: int = 0) -> Region:
     return as_region(table, rules[which])
 
 
-def as_region(table: StrokeTable, even_odd: NDArray[np.bool_]) -> Region:
+def as_region(table: StrokeTable, even_odd: Bools) -> Region:
     """Return the filled shapes that strokes bound, one an item; their insides.
 
     `even_odd` (items,): fill rule of each item.
@@ -285,10 +282,10 @@ def as_region(table: StrokeTable, even_odd: NDArray[np.bool_]) -> Region:
 def _with_clip_edges(
     before: StrokeTable,
     cut: StrokeTable,
-    items: NDArray[np.int64],
+    items: Ints,
     region: Region,
     walk: Seen,
-    context: NDArray[np.int64],
+    context: Ints,
     budget: Budget,
 ) -> StrokeTable:
     # where a clip cuts a fill, the clip's outline becomes an edge of the fill
@@ -329,11 +326,7 @@ class _Drawn:
 
 
 def _edge_of_lines(
-    before: StrokeTable,
-    cut: StrokeTable,
-    item: int,
-    region: Region,
-    drawn: _Drawn,
+    before: StrokeTable, cut: StrokeTable, item: int, region: Region, drawn: _Drawn
 ) -> StrokeTable:
     # lines that run off a clip end there as at the page's edge, which closes regions;
     # not where its outline is drawn besides
@@ -346,18 +339,16 @@ def _edge_of_lines(
     return edge.take(~_among(_places(edge), drawn.places))
 
 
-def _places(table: StrokeTable, share: float = 0.5) -> NDArray[np.float64]:
+def _places(table: StrokeTable, share: float = 0.5) -> Floats:
     # a point of each curve, in steps of a thousandth of a millimetre
     curves = Curves(table.kind, table.data)
     at = curves.point(np.arange(len(curves)), np.full(len(curves), share))
     return np.asarray(np.round(at * 1e3))
 
 
-def _as_set(places: NDArray[np.float64]) -> set[tuple[float, ...]]:
+def _as_set(places: Floats) -> set[tuple[float, ...]]:
     return set(map(tuple, places.tolist()))
 
 
-def _among(
-    some: NDArray[np.float64], have: set[tuple[float, ...]]
-) -> NDArray[np.bool_]:
+def _among(some: Floats, have: set[tuple[float, ...]]) -> Bools:
     return np.array([tuple(row) in have for row in some.tolist()], bool)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.errors import ReadError
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
@@ -50,12 +51,12 @@ class StrokeTable:
     """Hold strokes and their curves in the page's units, in drawing order."""
 
     kind: NDArray[np.uint8]  # (N,): kinds of the curves
-    data: NDArray[np.float64]  # (N, 8): their numbers
-    start: NDArray[np.int64]  # (S + 1,): stroke s owns curves ``start[s]:start[s + 1]``
-    closed: NDArray[np.bool_]  # (S,): closed by intent
-    item: NDArray[np.int64]  # (S,): the item that each stroke belongs to
+    data: Floats  # (N, 8): their numbers
+    start: Ints  # (S + 1,): stroke s owns curves ``start[s]:start[s + 1]``
+    closed: Bools  # (S,): closed by intent
+    item: Ints  # (S,): the item that each stroke belongs to
 
-    def take(self, keep: NDArray[np.bool_]) -> StrokeTable:
+    def take(self, keep: Bools) -> StrokeTable:
         """Return some of the strokes. `keep` (S,): which."""
         if keep.all():
             return self
@@ -69,7 +70,7 @@ class StrokeTable:
             self.item[keep],
         )
 
-    def pick(self, rows: NDArray[np.int64]) -> StrokeTable:
+    def pick(self, rows: Ints) -> StrokeTable:
         """Return a few strokes, in time that depends on those alone.
 
         `rows`: which strokes, rising.
@@ -85,7 +86,7 @@ class StrokeTable:
             self.item[rows],
         )
 
-    def owner(self) -> NDArray[np.int64]:
+    def owner(self) -> Ints:
         """Return the stroke of each curve. Returns (N,): stroke indices."""
         return np.repeat(np.arange(len(self.closed)), np.diff(self.start))
 
@@ -148,7 +149,7 @@ class Collector:
 
     def add_lines(
         self, context: int, lines: Iterable[int], names: list[str],
-        ends: NDArray[np.float64],
+        ends: Floats,
     ) -> None:  # fmt: skip
         """Note many items, all of them straight lines.
 
@@ -188,7 +189,7 @@ class Collector:
         )
 
     def add_strokes(
-        self, context: NDArray[np.int64], line: NDArray[np.int64], names: list[str],
+        self, context: Ints, line: Ints, names: list[str],
         table: StrokeTable,
     ) -> None:  # fmt: skip
         """Note many items, their strokes ready.
@@ -218,7 +219,7 @@ class Collector:
             raise self.limits.refuse(limit="curves", got=got, where=self.where)
         return whole
 
-    def matrices(self, page: Affine) -> NDArray[np.float64]:
+    def matrices(self, page: Affine) -> Floats:
         """Return the map of each context, followed by the page's.
 
         `page`: map applied last. Returns (contexts, 6): one map a row.
@@ -239,10 +240,7 @@ class Collector:
 
 
 def transform_rows(
-    kind: NDArray[np.uint8],
-    data: NDArray[np.float64],
-    maps: NDArray[np.float64],
-    which: NDArray[np.int64],
+    kind: NDArray[np.uint8], data: Floats, maps: Floats, which: Ints
 ) -> None:
     """Map curves in place, each by its own map.
 
@@ -276,7 +274,7 @@ def transform_rows(
             np.copyto(part[:, 2 * k], moved_x, where=use)
 
 
-def _items(source: array[int]) -> NDArray[np.int64]:
+def _items(source: array[int]) -> Ints:
     return np.array(source, np.int64)
 
 
@@ -320,9 +318,7 @@ def _boxes(numbers: array[float], items: array[int]) -> list[StrokeTable]:
     return parts
 
 
-def _box_rows(
-    box: NDArray[np.float64], curved: bool
-) -> tuple[NDArray[np.float64], NDArray[np.uint8]]:
+def _box_rows(box: Floats, curved: bool) -> tuple[Floats, NDArray[np.uint8]]:
     # SVG 2, section 10.2: from the top left corner, clockwise on screen
     x, y, w, h, rx, ry = box.T
     if not curved:
@@ -356,8 +352,8 @@ def _box_rows(
 
 
 def _drop_empty(
-    kind: NDArray[np.uint8], data: NDArray[np.float64]
-) -> tuple[NDArray[np.uint8], NDArray[np.float64], NDArray[np.int64]]:
+    kind: NDArray[np.uint8], data: Floats
+) -> tuple[NDArray[np.uint8], Floats, Ints]:
     # sides of no length, where two corners take a whole side
     flat = (kind == LINE) & (data[..., 0:2] == data[..., 2:4]).all(axis=-1)
     counts = (~flat).sum(axis=1)

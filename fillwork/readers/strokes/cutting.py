@@ -15,21 +15,18 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.polygons import ring_sides
-from fillwork.readers.strokes.collect import (
-    StrokeTable,
-)
+from fillwork.readers.strokes.collect import StrokeTable
 from fillwork.readers.strokes.meetings import Walls, find_meetings
 from fillwork.readers.strokes.outlines import boxes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.geometry.affine import Affine
 
 
-Chords = tuple["NDArray[np.float64]", "NDArray[np.int32]", "NDArray[np.float64]"]
+Chords = tuple["Floats", "Ints32", "Floats"]
 
 # Work charged for every region, whatever its size; see Limits.cut_steps.
 _REGION_STEPS = 20_000
@@ -47,10 +44,10 @@ class Region:
 
     outline: Curves  # outlines of all shapes, mm
     # (N,): the closed outline that each curve belongs to, curves in order
-    loop: NDArray[np.int64]
+    loop: Ints
     # (N,): the shape of each curve; one shape may have several outlines
-    shape: NDArray[np.int64]
-    even_odd: NDArray[np.bool_]  # (shapes,): fill rule of each shape
+    shape: Ints
+    even_odd: Bools  # (shapes,): fill rule of each shape
 
     @classmethod
     def rectangle(
@@ -73,9 +70,7 @@ class Region:
         none = np.empty(0, np.int64)
         return cls(Curves.empty(), none, none, np.empty(0, bool))
 
-    def walls(
-        self, chord_error: float
-    ) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.float64]]:
+    def walls(self, chord_error: float) -> tuple[Floats, Ints32, Floats]:
         """Return the outlines as chords that join without any gap.
 
         `chord_error`: largest distance of a chord from its curve, mm. As from
@@ -98,7 +93,7 @@ def cut_table(
     slack: float,
     *,
     rim: bool = True,
-) -> tuple[StrokeTable, NDArray[np.int64], NDArray[np.bool_]]:
+) -> tuple[StrokeTable, Ints, Bools]:
     """Return the parts of strokes that lie in a region.
 
     `table`: strokes in mm. `spend`: told how many comparisons are about to be made.
@@ -140,11 +135,11 @@ def cut_table(
 
 def split_at(
     curves: Curves,
-    rows: NDArray[np.int64],
+    rows: Ints,
     outline: Curves,
     walls: Chords,
     spend: Callable[[int], None],
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Ints, Floats, Floats]:
     """Return the pieces between a curve's meetings with outlines.
 
     `rows`: those that are split; the others are one piece each. `spend`: told how many
@@ -161,9 +156,7 @@ def split_at(
     return every[piece], at[piece], at[piece + 1]
 
 
-def _near(
-    table: StrokeTable, low: NDArray[np.float64], high: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _near(table: StrokeTable, low: Floats, high: Floats) -> Bools:
     own_low, own_high = boxes(table.kind, table.data)
     slack = FIGURES * float((high - low).max())
     touching = (own_low <= high + slack) & (own_high >= low - slack)
@@ -171,12 +164,12 @@ def _near(
 
 
 def look_inside(
-    points: NDArray[np.float64],
-    walls: NDArray[np.float64],
-    shape: NDArray[np.int64],
-    even_odd: NDArray[np.bool_],
+    points: Floats,
+    walls: Floats,
+    shape: Ints,
+    even_odd: Bools,
     spend: Callable[[int], None],
-) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+) -> tuple[Bools, Floats]:
     """Return which points lie inside some shape, and how far all outlines are.
 
     `points` (n, 2): points, mm. `walls` (K, 4): chords of the outlines, mm. `shape`
@@ -213,13 +206,8 @@ def look_inside(
 
 
 def rebuild(
-    table: StrokeTable,
-    curves: Curves,
-    curve: NDArray[np.int64],
-    t0: NDArray[np.float64],
-    t1: NDArray[np.float64],
-    keep: NDArray[np.bool_],
-) -> tuple[StrokeTable, NDArray[np.int64], NDArray[np.bool_]]:
+    table: StrokeTable, curves: Curves, curve: Ints, t0: Floats, t1: Floats, keep: Bools
+) -> tuple[StrokeTable, Ints, Bools]:
     """Return strokes made of the pieces that are kept.
 
     `curve`, `t0`, `t1` (P,): the pieces, in order; see `split_at`. `keep` (P,): which

@@ -11,8 +11,7 @@ from fillwork.geometry import affine
 from fillwork.geometry.rounding import rounding_of_points
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints
     from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
     from fillwork.linework import Frame
@@ -25,7 +24,7 @@ def rounding_as_written(
     curves: Curves,
     table: StrokeTable,
     contexts: list[Context],
-    of_item: NDArray[np.int64],
+    of_item: Ints,
     frame: Frame,
 ) -> tuple[float, float]:
     """Return how far the decimals of a file may have moved a point, mm.

@@ -19,7 +19,7 @@ from fillwork.readers.strokes.collect import StrokeTable
 from fillwork.readers.strokes.hidden import find_fills
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from fillwork.arrays import Bools, Floats
 
 _MITRE = 20.0  # half widths that a sharp corner may reach
 _OFF = 0.02  # of the bands' area: as much may regions miss each other or overlap
@@ -29,7 +29,7 @@ _MOST = 100_000  # sides that are looked at
 
 
 def middle_lines(
-    table: StrokeTable, even_odd: NDArray[np.bool_], width: float
+    table: StrokeTable, even_odd: Bools, width: float
 ) -> StrokeTable | None:
     """Return the middle lines of shapes that are strokes of one width.
 
@@ -78,7 +78,7 @@ def middle_lines(
     )  # fmt: skip
 
 
-def _gathered(points: NDArray[np.float64], near: float) -> NDArray[np.float64]:
+def _gathered(points: Floats, near: float) -> Floats:
     """Return points with those near to each other at their mean."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components

@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.readers.strokes.collect import Context, StrokeTable
-
 
 _FINE = 1e-5  # chord error and least depth, of the drawing's size
 _CHUNK, _CORNERS = 200_000, 500_000
@@ -39,7 +39,7 @@ _PIECE, _USUAL = 400, 4  # steps that a piece costs beyond so many a pair
 _PAIR = 60  # steps that a stroke and a shape take at least
 
 
-def whole_items(before: StrokeTable, after: StrokeTable) -> NDArray[np.int64]:
+def whole_items(before: StrokeTable, after: StrokeTable) -> Ints:
     """Return the items that nothing cut, which have one length before and after."""
     if before is after:
         return distinct(before.item)
@@ -60,10 +60,10 @@ def drop_covered(
     strokes: StrokeTable,
     uncut: StrokeTable,
     contexts: list[Context],
-    of_item: NDArray[np.int64],
+    of_item: Ints,
     scale: float,
     spend: Callable[[int], None],
-) -> tuple[StrokeTable, NDArray[np.int64]] | None:
+) -> tuple[StrokeTable, Ints] | None:
     """Return the parts of strokes that are seen, as their contexts paint them.
 
     As from `drop_hidden`; None where nothing covers.
@@ -98,13 +98,13 @@ def drop_covered(
 
 def drop_hidden(
     strokes: StrokeTable,
-    width: NDArray[np.float64],
+    width: Floats,
     cover: StrokeTable,
-    even_odd: NDArray[np.bool_],
-    ink: tuple[NDArray[np.int64], NDArray[np.int64]],
-    clip: tuple[NDArray[np.int64], NDArray[np.int64]],
+    even_odd: Bools,
+    ink: tuple[Ints, Ints],
+    clip: tuple[Ints, Ints],
     spend: Callable[[int], None],
-) -> tuple[StrokeTable, NDArray[np.int64]]:
+) -> tuple[StrokeTable, Ints]:
     """Return the parts of strokes that are seen.
 
     `strokes`: in mm, in drawing order. `width` (S,): width of each stroke, mm; 0 for
@@ -148,9 +148,7 @@ def drop_hidden(
     return merged, source[np.argsort(joined, kind="stable")]
 
 
-def _region(
-    cover: StrokeTable, items: NDArray[np.int64], even_odd: NDArray[np.bool_]
-) -> Region:
+def _region(cover: StrokeTable, items: Ints, even_odd: Bools) -> Region:
     begin = np.searchsorted(cover.item, items, side="left")
     end = np.searchsorted(cover.item, items, side="right")
     rows = np.concatenate([np.arange(a, b) for a, b in zip(begin, end, strict=True)])
@@ -164,7 +162,7 @@ def _seen(
     one: StrokeTable,
     depth: float,
     region: Region,
-    box: tuple[NDArray[np.float64], NDArray[np.float64]],
+    box: tuple[Floats, Floats],
     spend: Callable[[int], None],
 ) -> tuple[StrokeTable, int]:
     """Return what is seen of one stroke, hidden by a region within a box alone."""
@@ -202,13 +200,13 @@ def _seen(
 def _find_pairs(
     strokes: StrokeTable,
     cover: StrokeTable,
-    even_odd: NDArray[np.bool_],
-    ink: tuple[NDArray[np.int64], NDArray[np.int64]],
-    clip: tuple[NDArray[np.int64], NDArray[np.int64]],
-    depth: NDArray[np.float64],
+    even_odd: Bools,
+    ink: tuple[Ints, Ints],
+    clip: tuple[Ints, Ints],
+    depth: Floats,
     fine: float,
     spend: Callable[[int], None],
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+) -> tuple[Ints, Ints, Floats]:
     """Return strokes, later items that hide part of them, and the box of that part.
 
     Only points deep inside count, so that shapes which share their edges, tiles
@@ -253,23 +251,19 @@ def _find_pairs(
         found_s.append(s[rows][good])
         found_j.append(items[j[rows][good]])
         found_box.append(np.hstack([low, high]))
-    return (
-        np.concatenate(found_s),
-        np.concatenate(found_j),
-        np.concatenate(found_box),
-    )
+    return (np.concatenate(found_s), np.concatenate(found_j), np.concatenate(found_box))
 
 
 def _near_pairs(
     strokes: StrokeTable,
     lines: Any,
     shapes: Any,
-    items: NDArray[np.int64],
-    ink: tuple[NDArray[np.int64], NDArray[np.int64]],
-    clip: tuple[NDArray[np.int64], NDArray[np.int64]],
-    depth: NDArray[np.float64],
+    items: Ints,
+    ink: tuple[Ints, Ints],
+    clip: tuple[Ints, Ints],
+    depth: Floats,
     spend: Callable[[int], None],
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+) -> tuple[Ints, Ints]:
     """Return strokes, and later shapes of other colours whose boxes reach into theirs.
 
     Boxes that only just touch hide nothing.
@@ -319,7 +313,7 @@ def _linestrings(table: StrokeTable, fine: float) -> Any:
     return shapely.linestrings(points, indices=index)
 
 
-def _together(rings: Any, left: NDArray[np.bool_], even_odd: bool) -> Any:
+def _together(rings: Any, left: Bools, even_odd: bool) -> Any:
     """Return what the rings of one shape fill, by how they turn."""
     import shapely
 
@@ -337,9 +331,9 @@ def _together(rings: Any, left: NDArray[np.bool_], even_odd: bool) -> Any:
 def find_fills(
     cover: StrokeTable,
     fine: float,
-    even_odd: NDArray[np.bool_],
+    even_odd: Bools,
     spend: Callable[[int], None] = lambda steps: None,
-) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+) -> tuple[NDArray[np.object_], Ints]:
     """Return each item as the area of its fill.
 
     `fine`: error of chords. `even_odd` (items,): fill rule of each item. `spend`: told

@@ -19,10 +19,7 @@ from fillwork.readers.strokes.collect import StrokeTable
 from fillwork.readers.strokes.hidden import find_fills
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
+    from fillwork.arrays import Bools, Floats, Ints
 
 _THIN = 0.3  # of the mean hole's side: ink is no wider than that in most places
 _COVERED = 0.4  # of their box: shapes that are ink cover no more
@@ -37,7 +34,7 @@ _POINTS = 400_000  # points that are looked at
 
 
 def lines_of_ink(
-    table: StrokeTable, even_odd: NDArray[np.bool_]
+    table: StrokeTable, even_odd: Bools
 ) -> tuple[StrokeTable, float] | None:
     """Return the middle lines of shapes that are ink between regions.
 
@@ -85,9 +82,7 @@ def _may_be_ink(table: StrokeTable) -> bool:
     return bool(covered <= _COVERED * np.ptp(begin, axis=0).prod())
 
 
-def _edges(
-    table: StrokeTable, even_odd: NDArray[np.bool_]
-) -> tuple[Floats, Ints, float] | None:
+def _edges(table: StrokeTable, even_odd: Bools) -> tuple[Floats, Ints, float] | None:
     """Return points on the edges of ink, and which region each bounds.
 
     Region 0 is what lies around. The last is the side of a mean region; None where

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Floats, Ints, Ints32
+
 
 # Pairs of chords that are looked at together; bounds the memory of the work.
 _CHUNK = 400_000
@@ -25,17 +27,17 @@ _BLOCK = 100_000
 class Walls:
     """Hold the outlines as chords."""
 
-    segments: NDArray[np.float64]  # (K, 4): ends of each chord, mm
-    curve: NDArray[np.int32]  # (K,): the curve of the outline that each belongs to
-    span: NDArray[np.float64]  # (K, 2): its parameters there
+    segments: Floats  # (K, 4): ends of each chord, mm
+    curve: Ints32  # (K,): the curve of the outline that each belongs to
+    span: Floats  # (K, 2): its parameters there
 
 
-_Meetings = tuple["NDArray[np.int64]", "NDArray[np.float64]"]
+_Meetings = tuple["Ints", "Floats"]
 
 
 def find_meetings(
     curves: Curves,
-    rows: NDArray[np.int64],
+    rows: Ints,
     outline: Curves,
     walls: Walls,
     spend: Callable[[int], None],
@@ -76,7 +78,7 @@ def find_meetings(
     )
 
 
-def _arcs_and_lines(arcs: NDArray[np.float64], lines: NDArray[np.float64]) -> _Meetings:
+def _arcs_and_lines(arcs: Floats, lines: Floats) -> _Meetings:
     # n . (c + u cos s + v sin s) = h, which is R cos(s - p) = C
     p, w = lines[:, 0:2], lines[:, 2:4] - lines[:, 0:2]
     normal = np.stack([-w[:, 1], w[:, 0]], axis=1)

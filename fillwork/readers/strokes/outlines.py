@@ -13,6 +13,7 @@ from fillwork.readers.strokes.collect import StrokeTable
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.readers.strokes.page import Page
 
 
@@ -30,9 +31,7 @@ _GAUSS = (
 )
 
 
-def boxes(
-    kind: NDArray[np.uint8], data: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def boxes(kind: NDArray[np.uint8], data: Floats) -> tuple[Floats, Floats]:
     """Return a box around each curve: exact for lines, else never too small.
 
     `kind` (N,): kinds. `data` (N, 8): numbers. Returns `low` and `high` (N, 2):
@@ -52,7 +51,7 @@ def boxes(
     return low, high
 
 
-def box_of(table: StrokeTable) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def box_of(table: StrokeTable) -> tuple[Floats, Floats]:
     """Return the box around all strokes, exact to rounding.
 
     Returns `low` and `high` (2,): corners.
@@ -71,9 +70,7 @@ def box_of(table: StrokeTable) -> tuple[NDArray[np.float64], NDArray[np.float64]
     return low, high
 
 
-def _extremes(
-    curves: Curves, rows: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+def _extremes(curves: Curves, rows: Ints) -> tuple[Ints, Floats]:
     # parameters where a curve may reach furthest left, right, up or down
     index, t = [np.repeat(rows, 2)], [np.tile([0.0, 1.0], len(rows))]
     arcs = rows[curves.kind[rows] == ARC]
@@ -106,9 +103,7 @@ def _extremes(
     return np.concatenate(index), np.concatenate(t)
 
 
-def measure_lengths(
-    kind: NDArray[np.uint8], data: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def measure_lengths(kind: NDArray[np.uint8], data: Floats) -> Floats:
     """Return the length of each curve, quickly.
 
     `kind` (N,): kinds. `data` (N, 8): numbers. Returns (N,): exact for lines and arcs
@@ -143,7 +138,7 @@ def measure_lengths(
     return lengths
 
 
-def close_outlines(table: StrokeTable, filled: NDArray[np.bool_]) -> StrokeTable:
+def close_outlines(table: StrokeTable, filled: Bools) -> StrokeTable:
     """Return the strokes with the edges of fills closed, as filling closes them.
 
     With a straight line added to each open edge.
@@ -173,9 +168,7 @@ def close_outlines(table: StrokeTable, filled: NDArray[np.bool_]) -> StrokeTable
     )
 
 
-def find_backgrounds(
-    table: StrokeTable, fills: NDArray[np.bool_], page: Page
-) -> NDArray[np.bool_]:
+def find_backgrounds(table: StrokeTable, fills: Bools, page: Page) -> Bools:
     """Return which fills do no more than cover the whole page.
 
     `table`: strokes in mm. `fills` (S,): shapes with a fill only. `page`: the page;
@@ -213,7 +206,7 @@ def find_backgrounds(
 
 
 def _reach_edge(
-    table: StrokeTable, low: NDArray[np.float64], high: NDArray[np.float64],
+    table: StrokeTable, low: Floats, high: Floats,
     slack: float,
 ) -> bool:  # fmt: skip
     """Return whether straight sides lie along the edge of a box."""
@@ -226,9 +219,7 @@ def _reach_edge(
     return False
 
 
-def find_bands(
-    table: StrokeTable, fills: NDArray[np.bool_]
-) -> tuple[NDArray[np.bool_], float, str]:
+def find_bands(table: StrokeTable, fills: Bools) -> tuple[Bools, float, str]:
     """Return which fills look like strokes that were made into thin bands.
 
     `table`: strokes in mm. `fills` (S,): edges of fills in use.
@@ -281,7 +272,7 @@ def find_bands(
     return found, float(np.median(bands)), f"{about}{count} of {len(area)}"
 
 
-def _band_width(segments: NDArray[np.float64]) -> float:
+def _band_width(segments: Floats) -> float:
     # the width that most places of a shape share, 0 if there is none
     if len(segments) > 20_000:
         return 0.0

@@ -17,8 +17,7 @@ from fillwork.readers.strokes.tiles import Grid, choose_places, lay_tile
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Ints
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
     from fillwork.readers.strokes.collect import Collector, Context, StrokeTable
@@ -49,8 +48,8 @@ class Laid(NamedTuple):
 
     tile: Tile
     grid: Grid  # where tiles lie
-    places: NDArray[np.int64]  # (n, 2): columns and rows taken
-    inside: NDArray[np.bool_]  # (n,): which lie in the shape as a whole
+    places: Ints  # (n, 2): columns and rows taken
+    inside: Bools  # (n,): which lie in the shape as a whole
 
     def reach(self, matrix: Affine) -> Affine:
         """Return the map from the pattern's units, given that of the shape."""

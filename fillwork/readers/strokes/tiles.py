@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.geometry.affine import Affine
     from fillwork.readers.strokes.clip import Budget
     from fillwork.readers.strokes.drawn import Seen
@@ -61,10 +62,10 @@ class Tile:
     # how items are painted; widths are true, maps and clips are not
     contexts: list[Context]
     # of_item and line, (items,): context of each item, and its line in the file
-    of_item: NDArray[np.int64]
-    line: NDArray[np.int64]
+    of_item: Ints
+    line: Ints
     names: list[str]  # element of each item, with its id
-    whole: NDArray[np.bool_]  # (items,): whether nothing is cut from it or hidden of it
+    whole: Bools  # (items,): whether nothing is cut from it or hidden of it
     # (S,): 0 for strokes on the near edge of x, 1 for y, -1 elsewhere
     rim: NDArray[np.int8]
     opaque: bool  # whether nothing shows through any place of it
@@ -163,16 +164,16 @@ def _straight(spans: list[tuple[int, float, float]], item: int) -> StrokeTable:
 
 
 def _on_side(
-    kind: NDArray[np.uint8], data: NDArray[np.float64], size: tuple[float, float],
+    kind: NDArray[np.uint8], data: Floats, size: tuple[float, float],
     axis: int, far: bool,
-) -> NDArray[np.bool_]:  # fmt: skip
+) -> Bools:  # fmt: skip
     off = data[:, axis : axis + 3 : 2] - (size[axis] if far else 0.0)
     near = (np.abs(off) <= _FINE * max(size)).all(axis=1)
     return np.asarray((kind == LINE) & near)
 
 
 def _part_rims(
-    table: StrokeTable, stroked: NDArray[np.bool_], size: tuple[float, float]
+    table: StrokeTable, stroked: Bools, size: tuple[float, float]
 ) -> tuple[StrokeTable, StrokeTable, NDArray[np.int8]]:
     """Return the strokes without their parts on the tile's edges, and those parts.
 
@@ -253,7 +254,7 @@ class _Colours:
         self,
         painted: StrokeTable,
         seen: Seen,
-        of_item: NDArray[np.int64],
+        of_item: Ints,
         size: tuple[float, float],
         spend: Callable[[int], None],
     ) -> None:
@@ -281,7 +282,7 @@ class _Colours:
             regions = clip_regions(seen, contexts[of_item[item]].clip, one)
             self.fills.append((item, [as_region(one, rule), *regions]))
 
-    def _seen(self, points: NDArray[np.float64]) -> list[_Seen]:
+    def _seen(self, points: Floats) -> list[_Seen]:
         # the colours at points, those that show through on top of an opaque one
         seen: list[_Seen] = [((), -1)] * len(points)
         for item, regions in self.fills:
@@ -331,7 +332,7 @@ class _Colours:
                 found += [(axis, *span, ink, item) for span in _less([(a, b)], drawn)]
         return found
 
-    def _cuts(self, axis: int) -> NDArray[np.float64]:
+    def _cuts(self, axis: int) -> Floats:
         # where colours may change along either edge across an axis
         width, height = self.size
         ends = np.array([[0.0, 0.0, 0.0, height], [width, 0.0, width, height]])
@@ -377,7 +378,7 @@ def choose_places(
     grid: Grid,
     most: int,
     spend: Callable[[int], None],
-) -> tuple[NDArray[np.int64], NDArray[np.bool_]] | float:
+) -> tuple[Ints, Bools] | float:
     """Return which tiles of a grid a shape takes.
 
     `even_odd`: its fill rule. `most`: how many may be taken. `spend`: told how many
@@ -407,8 +408,7 @@ def choose_places(
     quads = (places[:, None] + square) * step + np.array([grid.x, grid.y])
     quads = affine.apply(grid.matrix, quads.reshape(-1, 2)).reshape(-1, 4, 2)
     region = as_region(
-        replace(shape, item=np.zeros(len(shape.item), np.int64)),
-        np.array([even_odd]),
+        replace(shape, item=np.zeros(len(shape.item), np.int64)), np.array([even_odd])
     )
     walls, curve, _ = region.walls(1e-4 * float((high - low).max()))
     sides: Any = shapely.linestrings(walls.reshape(-1, 2, 2))
@@ -433,11 +433,8 @@ def choose_places(
 
 
 def lay_tile(
-    tile: Tile,
-    grid: Grid,
-    places: NDArray[np.int64],
-    inside: NDArray[np.bool_],
-) -> tuple[StrokeTable, NDArray[np.int64], NDArray[np.bool_]]:
+    tile: Tile, grid: Grid, places: Ints, inside: Bools
+) -> tuple[StrokeTable, Ints, Bools]:
     """Return the strokes of a tile at its places.
 
     `places` (n, 2): columns and rows. `inside` (n,): which need not be cut by the
@@ -467,8 +464,8 @@ def lay_tile(
 
 
 def _copies(
-    some: StrokeTable, own: NDArray[np.int64], count: int, grid: Grid,
-    where: NDArray[np.int64], first: int,
+    some: StrokeTable, own: Ints, count: int, grid: Grid,
+    where: Ints, first: int,
 ) -> StrokeTable:  # fmt: skip
     n = len(where)
     shift = where * np.array([grid.width, grid.height]) + np.array([grid.x, grid.y])

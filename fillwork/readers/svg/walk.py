@@ -385,11 +385,7 @@ class Walk(Contexts):
         self._frames.append(inner)
 
     def _open_use(
-        self,
-        attributes: dict[str, str],
-        own: Own | None,
-        inner: Frame,
-        frame: Frame,
+        self, attributes: dict[str, str], own: Own | None, inner: Frame, frame: Frame
     ) -> bool:
         address = attributes.get("href") or attributes.get("xlink:href")
         if address is None:

@@ -14,14 +14,11 @@ from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.geometry.curves import ARC, LINE, Curves
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
 
 
-def _pair_half_edges(
-    origin: NDArray[np.int32], heading: NDArray[np.float64]
-) -> NDArray[np.int64]:
+def _pair_half_edges(origin: Ints32, heading: Floats) -> Ints:
     """Return the partner of each half-edge at its origin, or -1.
 
     `heading` is the unit direction in which each half-edge leaves its origin.
@@ -31,8 +28,8 @@ def _pair_half_edges(
     sorted_origin = origin[order]
     first = np.flatnonzero(np.r_[True, sorted_origin[1:] != sorted_origin[:-1]])
     degree = np.diff(np.r_[first, count])
-    left: list[NDArray[np.int64]] = []
-    right: list[NDArray[np.int64]] = []
+    left: list[Ints] = []
+    right: list[Ints] = []
     for d in np.unique(degree):
         if d < 2:
             continue
@@ -62,8 +59,8 @@ def _pair_half_edges(
 
 
 def edge_paths(
-    arrangement: Arrangement, edges: NDArray[np.bool_] | None = None
-) -> tuple[Curves, NDArray[np.int64], NDArray[np.bool_]]:
+    arrangement: Arrangement, edges: Bools | None = None
+) -> tuple[Curves, Ints, Bools]:
     """Return edges as few paths, each edge once.
 
     `edges` (E,): which edges; all by default. Returns `curves`: edges path by path, end
@@ -91,9 +88,7 @@ def edge_paths(
     return (*_join_runs(curves, limits), np.array(closed, bool))
 
 
-def ring_paths(
-    arrangement: Arrangement, inside: NDArray[np.bool_]
-) -> tuple[Curves, NDArray[np.int64]]:
+def ring_paths(arrangement: Arrangement, inside: Bools) -> tuple[Curves, Ints]:
     """Return the closed outlines of regions, those that share an edge joined.
 
     `inside` (F,): which faces; not the unbounded one. Returns `curves`: rings one after
@@ -130,9 +125,7 @@ def ring_paths(
     return _join_runs(curves, np.array(start, np.int64))
 
 
-def _heading(
-    curves: Curves, index: NDArray[np.integer], t: float
-) -> NDArray[np.float64]:
+def _heading(curves: Curves, index: AnyInts, t: float) -> Floats:
     slope = curves.derivative(index, np.full(len(index), t))
     size = np.linalg.norm(slope, axis=1)
     flat = size < 1e-12
@@ -141,7 +134,7 @@ def _heading(
         near = np.full(int(flat.sum()), 0.01 if t == 0 else 0.99)
         slope[flat] = curves.derivative(index[flat], near)
         size = np.linalg.norm(slope, axis=1)
-    unit: NDArray[np.float64] = slope / np.maximum(size, 1e-300)[:, None]
+    unit: Floats = slope / np.maximum(size, 1e-300)[:, None]
     return unit
 
 
@@ -169,9 +162,7 @@ def _walk(partner: list[int]) -> tuple[list[int], list[int], list[bool]]:
     return sequence, start, closed
 
 
-def _join_runs(
-    curves: Curves, start: NDArray[np.int64]
-) -> tuple[Curves, NDArray[np.int64]]:
+def _join_runs(curves: Curves, start: Ints) -> tuple[Curves, Ints]:
     """Join neighbours within paths that lie on one line or one arc."""
     n = len(curves)
     same = np.zeros(n, bool)  # row i runs on from row i - 1

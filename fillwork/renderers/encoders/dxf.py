@@ -23,13 +23,11 @@ from fillwork.renderers.scene import OUTLINES, Fills, Placed, Strokes
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Outlines
+    from fillwork.arrays import Floats
     from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
     from fillwork.renderers.scene import Item, Scene
-
 
 _ROUND = 1e-9  # share of its radius by which an arc of a circle may be off
 _MOST_SWEEP = math.pi / 2
@@ -134,7 +132,7 @@ class _Writer:
         return [(0, kind), (5, self.next()), (330, "1F"), (100, "AcDbEntity"),
                 (8, layer)]  # fmt: skip
 
-    def spline(self, layer: str, poles: NDArray[np.float64], closed: bool) -> _Tags:
+    def spline(self, layer: str, poles: Floats, closed: bool) -> _Tags:
         count = len(poles) // 4
         # neighbours share their end; each join has as many knots as the degree
         keep = np.ones(len(poles), bool)
@@ -371,7 +369,7 @@ def _bulges(row: list[float]) -> tuple[str | None, list[str]]:
     return text, more
 
 
-def _poles(kind: int, row: list[float]) -> NDArray[np.float64]:
+def _poles(kind: int, row: list[float]) -> Floats:
     """Return a curve as four poles x w, y w, w of a rational cubic, exactly."""
     poles = np.ones((4, 3))
     if kind == CUBIC:

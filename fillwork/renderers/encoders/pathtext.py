@@ -17,8 +17,7 @@ from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
 from fillwork.geometry.ranges import spread
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
 
 _NEAR_HALF = 0.09
 """Sweeps this near a half turn (rad) are ill conditioned as an ``A`` command."""
@@ -57,7 +56,7 @@ def format_number(value: float, decimals: int) -> str:
     return "0" if text in ("-0", "") else text
 
 
-def numbers(values: NDArray[np.float64], decimals: int) -> list[str]:
+def numbers(values: Floats, decimals: int) -> list[str]:
     """Return many numbers as text, each as short as it can be.
 
     `values`: any shape; read in order. `decimals`: decimals to keep at most.
@@ -71,10 +70,10 @@ def numbers(values: NDArray[np.float64], decimals: int) -> list[str]:
     return _TRAILING.sub("", text).split(" ")
 
 
-def _points(xy: NDArray[np.float64], decimals: int, form: str) -> list[str]:
+def _points(xy: Floats, decimals: int, form: str) -> list[str]:
     """Return points as text; each is written once, however many pieces end there."""
     at = np.round(xy, decimals) + 0.0
-    index: NDArray[np.int64] | None = None
+    index: Ints | None = None
     if len(at) > _MANY:
         whole = np.ascontiguousarray(at).view(np.complex128).ravel()
         found, index = np.unique(whole, return_inverse=True)
@@ -95,11 +94,7 @@ class PathText:
     __slots__ = ("_close", "_pieces", "_plain", "_starts")
 
     def __init__(
-        self,
-        pieces: list[str],
-        starts: list[str],
-        close: str,
-        plain: NDArray[np.bool_],
+        self, pieces: list[str], starts: list[str], close: str, plain: Bools
     ) -> None:
         self._pieces = pieces
         self._starts = starts
@@ -119,7 +114,7 @@ class PathText:
         return self._starts[first] + "".join(self._pieces[first:last])
 
 
-def _arc_pieces(data: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+def _arc_pieces(data: Floats) -> tuple[Floats, ...]:
     """Return the end-point form of arcs given by conjugate half-diameters.
 
     `data` (n, 8): rows as in `fillwork.geometry.curves`, for ``ARC``. Returns (n,):
@@ -143,7 +138,7 @@ def _arc_pieces(data: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
     return rx, ry, turn, sign
 
 
-def _split_arcs(curves: Curves) -> tuple[Curves, NDArray[np.int64]]:
+def _split_arcs(curves: Curves) -> tuple[Curves, Ints]:
     """Halve arcs that one ``A`` command cannot describe well."""
     parts = np.ones(len(curves), np.int64)
     arcs = curves.kind == ARC
@@ -162,7 +157,7 @@ def _split_arcs(curves: Curves) -> tuple[Curves, NDArray[np.int64]]:
     return Curves(split.kind.copy(), data), parts
 
 
-def _merge(text: list[str], parts: NDArray[np.int64]) -> list[str]:
+def _merge(text: list[str], parts: Ints) -> list[str]:
     if np.all(parts == 1):
         return text
     first = np.concatenate([[0], np.cumsum(parts)]).tolist()
@@ -170,7 +165,7 @@ def _merge(text: list[str], parts: NDArray[np.int64]) -> list[str]:
 
 
 def _starts(
-    curves: Curves, begin: NDArray[np.integer] | None, decimals: int, form: str
+    curves: Curves, begin: AnyInts | None, decimals: int, form: str
 ) -> list[str]:
     """Return the text that begins a path at some curves, nothing at the others."""
     if begin is None:
@@ -183,9 +178,7 @@ def _starts(
     return starts
 
 
-def svg_paths(
-    curves: Curves, decimals: int, begin: NDArray[np.integer] | None = None
-) -> PathText:
+def svg_paths(curves: Curves, decimals: int, begin: AnyInts | None = None) -> PathText:
     """Return the SVG commands of a table of curves.
 
     `curves`: in the coordinates of the file, y down. `decimals`: decimals to keep.
@@ -240,7 +233,7 @@ def lines_path(curves: Curves, decimals: int) -> str:
     return "".join(text.path(k, k + 1, False) for k in range(len(curves)))
 
 
-def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, NDArray[np.int64]]:
+def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, Ints]:
     arcs = curves.kind == ARC
     parts = np.ones(len(curves), np.int64)
     if not arcs.any():
@@ -258,7 +251,7 @@ def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, NDArray[np.int
     k = (4 / 3 * np.tan(turn / 4))[:, None]
     u, v, c = a[:, 2:4], a[:, 4:6], a[:, 0:2]
 
-    def at(s: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def at(s: Floats) -> tuple[Floats, Floats]:
         cos, sin = np.cos(s)[:, None], np.sin(s)[:, None]
         return c + u * cos + v * sin, v * cos - u * sin
 
@@ -268,9 +261,7 @@ def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, NDArray[np.int
     return Curves(kind, data), parts
 
 
-def pdf_paths(
-    curves: Curves, decimals: int, begin: NDArray[np.integer] | None = None
-) -> PathText:
+def pdf_paths(curves: Curves, decimals: int, begin: AnyInts | None = None) -> PathText:
     """Return the PDF operators of a table of curves.
 
     Text of each piece; PDF has no arcs, they are cubics here.

@@ -65,10 +65,7 @@ def _check_size(width: float, height: float) -> None:
 
 
 def to_pdf(
-    scenes: Sequence[Scene],
-    *,
-    title: str,
-    fonts: FontSet | None = None,
+    scenes: Sequence[Scene], *, title: str, fonts: FontSet | None = None
 ) -> bytes:
     """Return scenes as the pages of a PDF file.
 
@@ -204,9 +201,7 @@ class _Document:
         root.Lang = String("en")
         root.MarkInfo = Dictionary(Marked=True)
         root.ViewerPreferences = Dictionary(
-            PrintScaling=Name("/None"),
-            DisplayDocTitle=True,
-            PickTrayByPDFSize=True,
+            PrintScaling=Name("/None"), DisplayDocTitle=True, PickTrayByPDFSize=True
         )
         with pdf.open_metadata(set_pikepdf_as_editor=False) as metadata:
             metadata["dc:title"] = title

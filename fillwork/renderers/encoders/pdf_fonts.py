@@ -177,10 +177,5 @@ def _to_unicode(used: dict[int, str]) -> str:
     for first in range(0, len(rows), 100):  # at most 100 rows a block
         block = rows[first : first + 100]
         lines += [f"{len(block)} beginbfchar", *block, "endbfchar"]
-    lines += [
-        "endcmap",
-        "CMapName currentdict /CMap defineresource pop",
-        "end",
-        "end",
-    ]
+    lines += ["endcmap", "CMapName currentdict /CMap defineresource pop", "end", "end"]
     return "\n".join(lines) + "\n"

@@ -25,17 +25,16 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from typing import Any
 
-    from numpy.typing import NDArray
     from PIL.Image import Image as Picture
 
     from fillwork.arrangement.model import Outlines
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
     from fillwork.renderers.scene import Item, Scene
     from fillwork.renderers.text.typeset import Font
 
-    _Ring = tuple[NDArray[np.float64], int]  # points, px, and what is inside it
-
+    _Ring = tuple[Floats, int]  # points, px, and what is inside it
 
 _OVER = 4
 """Pixels of the large picture along one pixel of the result."""
@@ -185,9 +184,7 @@ class _Canvas:
             self.kept.append(shapes)
         return self.flat[key]
 
-    def _seen(
-        self, points: NDArray[np.float64], limits: NDArray[np.int64]
-    ) -> NDArray[np.bool_]:
+    def _seen(self, points: Floats, limits: Ints) -> Bools:
         """Tell which rings have a side that may lie on the picture."""
         size = np.diff(limits)
         seen = size >= 3
@@ -216,7 +213,7 @@ class _Canvas:
                 rings = [points[limits[r] : limits[r + 1]] for r in range(a, b)]
                 self.holed(rings, colour)
 
-    def holed(self, rings: list[NDArray[np.float64]], colour: Any) -> None:
+    def holed(self, rings: list[Floats], colour: Any) -> None:
         """Fill a shape with holes through a mask."""
         from PIL import Image, ImageDraw
 
@@ -320,9 +317,7 @@ class _Canvas:
         self.image.paste(part.image, box[0:2])
 
 
-def _ring_points(
-    pieces: Curves, start: NDArray[np.int64], m: Affine
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def _ring_points(pieces: Curves, start: Ints, m: Affine) -> tuple[Floats, Ints]:
     """Return the points of rings in pixels; curves within a quarter pixel."""
     mapped = pieces.transform(m)
     steps = mapped.chord_counts(0.25).astype(np.int64)
@@ -331,9 +326,7 @@ def _ring_points(
     return chords[:, 0:2], before[start]
 
 
-def _path_points(
-    item: Strokes, m: Affine
-) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.bool_]]:
+def _path_points(item: Strokes, m: Affine) -> tuple[Floats, Ints, Bools]:
     """Return the points of paths in pixels, where each begins, and which are closed."""
     points, limits = _ring_points(item.curves, item.start, m)
     closed = np.asarray(item.closed, bool)
@@ -388,7 +381,7 @@ def _glyph_rings(font: Font, glyph: int, em: float) -> list[_Ring]:
     if len(curves) == 0:
         return []
     points, limits = _ring_points(curves, start, (em, 0.0, 0.0, -em, 0.0, 0.0))
-    sized: list[tuple[float, NDArray[np.float64]]] = []
+    sized: list[tuple[float, Floats]] = []
     for a, b in itertools.pairwise(limits):
         ring = points[a:b]
         if len(ring) < 3:

@@ -7,21 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats
 
 _MITRE_LIMIT = 10.0
 """Longest mitre, in widths of the line: the limit that PDF starts with."""
 
 
 def stroke_polygons(
-    points: NDArray[np.float64],
-    start: NDArray[np.integer],
-    closed: NDArray[np.bool_],
-    half: float,
-    join: str,
-    cap: str,
-) -> list[NDArray[np.float64]]:
+    points: Floats, start: AnyInts, closed: Bools, half: float, join: str, cap: str
+) -> list[Floats]:
     """Return the polygons that broad lines cover.
 
     `points` (n, 2): points of all lines, px. `start` (p + 1,): line ``k`` has
@@ -75,7 +69,7 @@ def stroke_polygons(
     return found
 
 
-def _discs(centres: NDArray[np.float64], radius: float) -> NDArray[np.float64]:
+def _discs(centres: Floats, radius: float) -> Floats:
     n = int(np.clip(np.ceil(np.pi * np.sqrt(radius / 0.5)), 8, 64))
     angle = np.arange(n) * 2 * np.pi / n
     ring = np.stack([np.cos(angle), np.sin(angle)], axis=1) * radius
@@ -83,8 +77,8 @@ def _discs(centres: NDArray[np.float64], radius: float) -> NDArray[np.float64]:
 
 
 def dash_lines(
-    paths: list[NDArray[np.float64]], closed: list[bool], dash: NDArray[np.float64]
-) -> tuple[list[NDArray[np.float64]], list[bool]]:
+    paths: list[Floats], closed: list[bool], dash: Floats
+) -> tuple[list[Floats], list[bool]]:
     """Return the dashes of lines.
 
     `paths` (n, 2): points of each line. `dash`: lengths of dashes and gaps in turn.
@@ -93,7 +87,7 @@ def dash_lines(
     if len(dash) % 2:
         dash = np.concatenate([dash, dash])
     period = float(dash.sum())
-    out: list[NDArray[np.float64]] = []
+    out: list[Floats] = []
     if period <= 0:
         return paths, closed
     for path, round_ in zip(paths, closed, strict=True):

@@ -26,21 +26,19 @@ from fillwork.symmetry.elements import describe, elements
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement, Defect, Outlines
+    from fillwork.arrays import Floats
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
     from fillwork.geometry.curves import Curves
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits, Zone
 
-
 _DECIMALS = 3
 _NEAR = 1e-6  # mm: an end and the place of its defect are one
 
 
-def _round(values: NDArray[np.float64], decimals: int = _DECIMALS) -> list[Any]:
+def _round(values: Floats, decimals: int = _DECIMALS) -> list[Any]:
     rounded: list[Any] = (np.round(values, decimals) + 0.0).tolist()
     return rounded
 
@@ -113,7 +111,7 @@ def _zone(zone: Zone, height: float) -> dict[str, Any]:
     }
 
 
-def _box(low: NDArray[np.float64], high: NDArray[np.float64], height: float) -> Any:
+def _box(low: Floats, high: Floats, height: float) -> Any:
     """Return left, top, width and height of what is drawn, y down."""
     x, y = _round(low), _round(high)
     return [x[0], round(height - y[1], _DECIMALS), *_round(high - low)]
@@ -173,9 +171,7 @@ def compose_lines(linework: LineWork, guides: Sequence[str] = ()) -> dict[str, A
     }
 
 
-def _kinds(
-    orbits: Orbits, adjacency: Adjacency, area: NDArray[np.float64]
-) -> list[dict[str, Any]]:
+def _kinds(orbits: Orbits, adjacency: Adjacency, area: Floats) -> list[dict[str, Any]]:
     whole = float(area.sum()) or 1.0
     own = np.bincount(orbits.of_face[1:], area[1:], len(orbits.orbits))
     touching = {int(k) for k in adjacency.self_adjacent}

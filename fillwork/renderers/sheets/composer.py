@@ -14,14 +14,7 @@ from fillwork.plans.areas import has_own_shape
 from fillwork.plans.model import SHEETS
 from fillwork.renderers.coloured import outline_pen
 from fillwork.renderers.layout import Page, scale_text
-from fillwork.renderers.scene import (
-    OUTLINES,
-    Item,
-    Picture,
-    Scene,
-    rectangle,
-    segments,
-)
+from fillwork.renderers.scene import OUTLINES, Item, Picture, Scene, rectangle, segments
 from fillwork.renderers.sheets.card import compose_card
 from fillwork.renderers.sheets.detail_pages import DetailMaker
 from fillwork.renderers.sheets.key import fill_key
@@ -47,8 +40,7 @@ from fillwork.renderers.sheets.teaching import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints
 
 _PLAIN = {
     "numbered": ("N", "Numbered sheet"),
@@ -179,7 +171,7 @@ class SheetComposer(DetailMaker):
         self.place(sheet)
         self.pages += details
 
-    def _drawn(self, name: str, scale: float, done: NDArray[np.int64]) -> list[Item]:
+    def _drawn(self, name: str, scale: float, done: Ints) -> list[Item]:
         """Return the drawing of a sheet; `done`: regions of a model in colour."""
         parts, mirror = self.parts, self.settings.mirror
         hatched = self.settings.hatch and name == "coloured"
@@ -198,7 +190,7 @@ class SheetComposer(DetailMaker):
         tints = tuple(parts.paint(entry, scale, only) for entry in parts.entries)
         return [parts.on_paper(Picture(tints, parts.box), scale, mirror), outline]
 
-    def _enlarged(self, small: NDArray[np.int64]) -> tuple[str, list[Scene]]:
+    def _enlarged(self, small: Ints) -> tuple[str, list[Scene]]:
         """Return what to say of regions without a number, and the pages that show them.
 
         Composed before the sheet, so that it can tell what they leave out.
@@ -330,7 +322,7 @@ class SheetComposer(DetailMaker):
         )
         self.place(sheet)
 
-    def _faces(self, place: int) -> NDArray[np.int64]:
+    def _faces(self, place: int) -> Ints:
         """Return the regions that bear a swatch."""
         faces = np.flatnonzero(self.parts.colouring.of_face == place)
         return faces[faces > 0]

@@ -52,11 +52,7 @@ def compose_cover(
     alt = f"Plan of {plan.rows} rows and {plan.columns} columns of pages"
     items: list[Item] = [Placed(faint, m, alt=alt)]
     items += compose_page_map(
-        plan,
-        width,
-        height,
-        (x, y, x + width * k, y + height * k),
-        parts.fonts,
+        plan, width, height, (x, y, x + width * k, y + height * k), parts.fonts
     )
     text_left = left + wide + 8
     y_text, size = top - 3.2, 9.0

@@ -38,12 +38,10 @@ from fillwork.renderers.symbols import Elements, find_elements
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.parts import Parts
     from fillwork.symmetry.model import Symmetry, Zone
-
 
 MOST_PAGES = 24
 """Most pages of details; beyond them larger paper or a larger scale is better."""
@@ -68,11 +66,11 @@ class Detail:
 def plan_details(
     parts: Parts,
     papers: list[tuple[float, float]],
-    small: NDArray[np.int64] | None,
+    small: Ints | None,
     mirror: bool,
     *,
     beyond: float = 0.0,
-) -> tuple[list[Detail], NDArray[np.int64]]:
+) -> tuple[list[Detail], Ints]:
     """Return pages of detail, and the regions that have no number on them.
 
     `papers`: pages to choose from. `small`: regions that need a number; None for the
@@ -112,7 +110,7 @@ def plan_details(
 
 def _zone_window(
     parts: Parts, zone: Zone, rosettes: bool
-) -> tuple[Box | None, NDArray[np.float64] | None, str]:
+) -> tuple[Box | None, Floats | None, str]:
     """Return what to show of a zone, the corners of its repeat, and its name."""
     low, high = parts.boxes
     zone_low, zone_high = low[zone.faces].min(axis=0), high[zone.faces].max(axis=0)
@@ -129,7 +127,7 @@ def _zone_window(
     return None, None, ""
 
 
-def _elements(symmetry: Symmetry | None, window: NDArray[np.float64]) -> Elements:
+def _elements(symmetry: Symmetry | None, window: Floats) -> Elements:
     if symmetry is None:
         none = np.empty((0, 4))
         return Elements(np.empty((0, 2)), np.empty(0, int), np.empty(0), none, none)
@@ -181,14 +179,14 @@ def compose_detail(
     window: Box,
     words: str,
     mirror: bool,
-    corners: NDArray[np.float64] | None = None,
+    corners: Floats | None = None,
     symmetry: Symmetry | None = None,
     *,
     most: float = math.inf,
     under: Sequence[Item] = (),
     over: Sequence[Item] = (),
     shown_only: bool = False,
-) -> tuple[Detail, NDArray[np.float64]]:
+) -> tuple[Detail, Floats]:
     """Return one detail and the heights of the numbers that stand in it.
 
     `papers`: pages to choose from. `window`: what is shown, mm of the drawing. `words`:
@@ -220,11 +218,7 @@ def compose_detail(
     around = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
     elements = _elements(symmetry, around if corners is None else corners)
     numbers, elements = clear_centres(
-        parts,
-        parts.numbers(scale, mirror, faces),
-        on_paper(elements, m),
-        scale,
-        mirror,
+        parts, parts.numbers(scale, mirror, faces), on_paper(elements, m), scale, mirror
     )
     marks = [
         (x - SYMBOL, y - SYMBOL, x + SYMBOL, y + SYMBOL)
@@ -287,11 +281,8 @@ def _locate(
 
 
 def _zoom(
-    parts: Parts,
-    papers: list[tuple[float, float]],
-    faces: NDArray[np.int64],
-    mirror: bool,
-) -> tuple[list[Detail], NDArray[np.int64]]:
+    parts: Parts, papers: list[tuple[float, float]], faces: Ints, mirror: bool
+) -> tuple[list[Detail], Ints]:
     """Return details, as few as can be, and the regions they leave without."""
     if len(faces) == 0:
         return [], faces
@@ -321,12 +312,7 @@ def _zoom(
     return details, faces[open_]
 
 
-def _plan_windows(
-    parts: Parts,
-    faces: NDArray[np.int64],
-    need: NDArray[np.float64],
-    room: NDArray[np.float64],
-) -> list[Box]:
+def _plan_windows(parts: Parts, faces: Ints, need: Floats, room: Floats) -> list[Box]:
     """Return the windows of details, the better of two ways to choose them.
 
     From the smallest region up, pages are fewest; from the largest down, a number
@@ -360,28 +346,20 @@ def _plan_windows(
     return sorted(best[2], key=lambda w: -(w[2] - w[0]))
 
 
-def _centre(
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-    row: int,
-    half: NDArray[np.float64],
-    wanted: NDArray[np.bool_],
-) -> NDArray[np.float64]:
+def _centre(low: Floats, high: Floats, row: int, half: Floats, wanted: Bools) -> Floats:
     """Return where a window holds one region and its neighbours lie in the middle."""
-    own: NDArray[np.float64] = (low[row] + high[row]) / 2
+    own: Floats = (low[row] + high[row]) / 2
     middle = (low + high) / 2
     near = wanted & all_below(np.abs(middle - own), 1.6 * half)
     if not near.any():
         return own
     # as far from its own middle as the region itself allows
     reach = np.maximum(half * 0.96 - (high[row] - low[row]) / 2, 0.0)
-    centre: NDArray[np.float64] = np.clip(
-        middle[near].mean(axis=0), own - reach, own + reach
-    )
+    centre: Floats = np.clip(middle[near].mean(axis=0), own - reach, own + reach)
     return centre
 
 
-def _targets(parts: Parts, faces: NDArray[np.int64]) -> NDArray[np.int64]:
+def _targets(parts: Parts, faces: Ints) -> Ints:
     """Return one region a kind and swatch where there is symmetry, else all."""
     lone = faces[~parts.ordered[faces]]
     rest = faces[parts.ordered[faces]]

@@ -37,13 +37,11 @@ from fillwork.renderers.sheets.sheet import Sheet
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints
     from fillwork.plans.patch import Patch
     from fillwork.renderers.scene import Box
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.parts import Parts
-
 
 _MORE = "take larger paper, a larger --real-width or a smaller --least-number"
 
@@ -80,7 +78,7 @@ class DetailMaker(PageMaker):
         detail = _compose_repair(parts, papers, patch, self.settings.mirror)
         self._more_key(*self._detail(detail, "repair", self.code("X"), detail.note))
 
-    def details(self, small: NDArray[np.int64] | None) -> None:
+    def details(self, small: Ints | None) -> None:
         """Add pages that show parts of the drawing enlarged, with every number.
 
         `small`: the regions that need it; None for one repeat of each zone.

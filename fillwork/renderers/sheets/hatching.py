@@ -11,8 +11,7 @@ from fillwork.geometry.ranges import expand_ranges
 from fillwork.renderers.scene import BLACK, COLOURS, Strokes, segments
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Floats
     from fillwork.renderers.sheets.parts import Parts
 
 
@@ -50,9 +49,7 @@ def patterns_by_density(count: int) -> list[int]:
     return sorted(rows, key=lambda k: len(PATTERNS[k][0]) / PATTERNS[k][1])
 
 
-def hatch_lines(
-    sides: NDArray[np.float64], angle: float, distance: float
-) -> NDArray[np.float64]:
+def hatch_lines(sides: Floats, angle: float, distance: float) -> Floats:
     """Return parallel lines inside shapes, by the even-odd rule.
 
     `sides` (n, 4): all sides of shapes that do not overlap, mm. `angle`: direction of
@@ -84,9 +81,7 @@ def hatch_lines(
     return np.hstack([start, end])
 
 
-def hatch_strokes(
-    parts: Parts, faces: NDArray[np.integer], pattern: int, scale: float
-) -> Strokes:
+def hatch_strokes(parts: Parts, faces: AnyInts, pattern: int, scale: float) -> Strokes:
     """Return the hatch of some regions, in the drawing's mm.
 
     Lines at one distance on paper.

@@ -8,15 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.renderers.layout import format_area, shorten
-from fillwork.renderers.scene import (
-    BLACK,
-    GREY_60,
-    WHITE,
-    Box,
-    Item,
-    Text,
-    rectangle,
-)
+from fillwork.renderers.scene import BLACK, GREY_60, WHITE, Box, Item, Text, rectangle
 from fillwork.renderers.sheets.hatching import hatch_swatch
 from fillwork.renderers.text.bars import code_text
 

@@ -14,25 +14,15 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.ranges import distinct
-from fillwork.renderers.scene import (
-    NUMBERS,
-    Fills,
-    Item,
-    Labels,
-    circles,
-    segments,
-)
+from fillwork.renderers.scene import NUMBERS, Fills, Item, Labels, circles, segments
 from fillwork.renderers.sheets.quiet import NUMBER_INK
 from fillwork.renderers.text.room import fit_at, number_body
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.renderers.sheets.parts import NumberedRegions, Parts
 
-    Point = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
-
+    Point = Floats
 
 _DOT = 0.5
 """Diameter of the dot at the end of a leader, mm."""
@@ -56,7 +46,7 @@ _LOOKS = (0, 2, 5, 12)
 """Where looks at the distances begin and end: most numbers find a place nearby."""
 
 
-def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
+def unnumbered(parts: Parts, height: Floats) -> Ints:
     """Return the regions that need a number and have none.
 
     In a zone with symmetry, the regions of kinds of which no region bears a number: one
@@ -80,7 +70,7 @@ def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
 
 def compose_leaders(
     parts: Parts, numbers: NumberedRegions, scale: float, mirror: bool
-) -> tuple[list[Item], NDArray[np.int64]]:
+) -> tuple[list[Item], Ints]:
     """Return leaders, and the regions that still need a number.
 
     `scale`: paper mm for one mm of the drawing. `mirror`: whether the drawing is turned
@@ -142,9 +132,7 @@ def compose_leaders(
     ], left
 
 
-def _lone(
-    parts: Parts, numbers: NumberedRegions, small: NDArray[np.int64]
-) -> NDArray[np.int64]:
+def _lone(parts: Parts, numbers: NumberedRegions, small: Ints) -> Ints:
     """Return the regions that a leader is sought for."""
     lone = np.flatnonzero((parts.colouring.of_face >= 0) & (numbers.height <= 0))
     lone = lone[lone > 0]
@@ -188,7 +176,7 @@ class _Places:
             for first, last in pairwise(_LOOKS)
         ]
 
-    def _hosts(self, area: NDArray[np.float64]) -> NDArray[np.int64]:
+    def _hosts(self, area: Floats) -> Ints:
         """Return the regions that a number could stand in, by their boxes and areas.
 
         `area` (F,): of the regions on paper, mm².
@@ -230,13 +218,11 @@ class _Places:
         return None
 
 
-def _touch(
-    dot: NDArray[np.float64], q: NDArray[np.float64], half: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _touch(dot: Floats, q: Floats, half: Floats) -> Floats:
     """Return where a line from a dot meets the box about a number."""
     gap = q - dot
     reach = min(half[0] / max(abs(gap[0]), 1e-9), half[1] / max(abs(gap[1]), 1e-9))
-    end: NDArray[np.float64] = q - gap * min(1.01 * reach, 0.9)
+    end: Floats = q - gap * min(1.01 * reach, 0.9)
     return end
 
 
@@ -264,7 +250,7 @@ class _Taken:
         self.low = np.hstack([self.low.T, low[:, None]]).T
         self.high = np.hstack([self.high.T, high[:, None]]).T
 
-    def free(self, dot: Point, at: Point, half: Point, row: int) -> Flags:
+    def free(self, dot: Point, at: Point, half: Point, row: int) -> Bools:
         """Return at which places a number and its leader meet no other.
 
         `dot` (2,): where the leader ends, mm on paper. `at` (n, 2): places for the
@@ -276,19 +262,19 @@ class _Taken:
         near = self._near(low.min(axis=(0, 1)), high.max(axis=(0, 1)))
         right, top = (self.low[near] < high).transpose(2, 0, 1)
         left, bottom = (self.high[near] > low).transpose(2, 0, 1)
-        free: Flags = ~np.any(left & right & bottom & top, axis=1)
+        free: Bools = ~np.any(left & right & bottom & top, axis=1)
         free &= ~np.any(_within(self.dot, self.end, low, high), axis=1)
         free[free] = ~self.crossed(dot, at[free], row)
         return free
 
-    def _near(self, low: Point, high: Point) -> NDArray[np.intp]:
+    def _near(self, low: Point, high: Point) -> Ints:
         """Return which numbers reach into a rectangle, few of a large sheet."""
         (left, bottom), (right, top) = self.low.T, self.high.T
         found = (left < high[0]) & (right > low[0])
         found &= (bottom < high[1]) & (top > low[1])
         return np.flatnonzero(found)
 
-    def crossed(self, dot: Point, at: Point, row: int) -> Flags:
+    def crossed(self, dot: Point, at: Point, row: int) -> Bools:
         """Return which leaders would run over a number, a leader or its dot.
 
         `dot` (2,): where they begin, mm on paper. `at` (n, 2): where they end. `row`:
@@ -308,7 +294,7 @@ class _Taken:
         return np.asarray(result | past.any(axis=1))
 
 
-def _within(a: Point, b: Point, low: Point, high: Point) -> Flags:
+def _within(a: Point, b: Point, low: Point, high: Point) -> Bools:
     """Return which lines from a to b pass through taken."""
     first: Point | float = 0.0
     last: Point | float = 1.0
@@ -336,7 +322,7 @@ def _far(point: Point, a: Point, b: Point) -> Point:
     return np.asarray(np.hypot(off[..., 0], off[..., 1]))
 
 
-def _cross(a: Point, b: Point, c: Point, d: Point) -> Flags:
+def _cross(a: Point, b: Point, c: Point, d: Point) -> Bools:
     """Return which lines from a to b cross those from c to d."""
     return np.asarray(
         (cross(b - a, c - a) * cross(b - a, d - a) < 0)

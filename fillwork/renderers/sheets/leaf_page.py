@@ -25,14 +25,12 @@ from fillwork.renderers.scene import (
 from fillwork.renderers.text.typeset import default_fonts
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.colouring.model import Palette
     from fillwork.plans.leafing import CutLeaf, LeafPlan, LeafShape
     from fillwork.plans.model import Schedule
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
-
 
 _GAP = 6.0
 _WORDS = 9.0
@@ -178,7 +176,7 @@ class _Cells:
         x, y = self._cell([name, told], height)
         room = (np.array([self.side, height]) - (high - low) * scale) / 2
 
-        def _at(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+        def _at(ring: Floats) -> Floats:
             return np.asarray((ring - low) * scale + room + (x, y), np.float64)
 
         items: list[Item] = []
@@ -222,6 +220,6 @@ def _size(size: tuple[float, ...]) -> str:
     return f"{size[0]:.0f} x {size[1]:.0f} mm"
 
 
-def _closed(ring: NDArray[np.float64], width: float, colour: str) -> Item:
+def _closed(ring: Floats, width: float, colour: str) -> Item:
     """Return a ring as a closed line."""
     return segments(ring_sides(ring), width, colour, cap="round")

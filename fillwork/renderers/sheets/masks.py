@@ -46,12 +46,10 @@ from fillwork.renderers.sheets.stencil import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.parts import Parts
-
 
 _CUT_LINE = 0.1
 """Width of a line to cut along, mm on paper."""
@@ -60,9 +58,7 @@ _LEAST_LINE = 1.0
 """A painted line narrower than that is drawn with a brush, not masked, mm."""
 
 
-def find_islands(
-    arrangement: Arrangement, cut_out: NDArray[np.bool_]
-) -> tuple[NDArray[np.bool_], int]:
+def find_islands(arrangement: Arrangement, cut_out: Bools) -> tuple[Bools, int]:
     """Return which regions fall out of a mask although they should stay.
 
     `cut_out` (F,): regions that are cut out. Returns `faces` (F,): regions that hang on
@@ -87,7 +83,7 @@ class Mask:
     islands: int  # pieces that would fall out
     bridges: int  # bridges that hold them, cut or proposed
     # (n, 2): where openings touch in a point, mm of the drawing
-    tips: NDArray[np.float64]
+    tips: Floats
 
 
 def mask_items(
@@ -126,12 +122,12 @@ def mask_items(
 @dataclass(frozen=True, slots=True, eq=False)
 class _Cut:
     # what is cut out for one swatch, what would fall out with it and what holds it
-    out: NDArray[np.bool_]
-    islands: NDArray[np.bool_]
+    out: Bools
+    islands: Bools
     loose: int
     openings: Any  # None where the regions' own outlines are cut
     strips: list[Any]
-    tips: NDArray[np.float64]
+    tips: Floats
 
 
 def _find_cut(parts: Parts, place: int) -> _Cut:
@@ -179,14 +175,14 @@ def _cut_items(parts: Parts, cut: _Cut, scale: float, tinted: bool) -> list[Item
     return [*items, _cut_line(curves, start, scale)]
 
 
-def _outline_paths(shape: Any) -> tuple[Curves, NDArray[np.int64]]:
+def _outline_paths(shape: Any) -> tuple[Curves, Ints]:
     """Return the rings of polygons as closed paths."""
     sides = polygon_sides(shape)
     start = np.concatenate([[0], np.cumsum([len(s) for s in sides])]).astype(np.int64)
     return Curves.from_segments(np.concatenate(sides or [np.empty((0, 4))])), start
 
 
-def _cut_line(curves: Curves, start: NDArray[np.int64], scale: float) -> Strokes:
+def _cut_line(curves: Curves, start: Ints, scale: float) -> Strokes:
     closed = np.ones(len(start) - 1, bool)
     return Strokes(curves, start, closed, _CUT_LINE / scale, BLACK, layer=OUTLINES)
 
@@ -242,7 +238,7 @@ def compose_masks(
     names = _file_names([entry.code for entry in parts.entries])
     scenes = []
     found: list[tuple[KeyEntry, int]] = []
-    torn: list[tuple[KeyEntry, NDArray[np.float64]]] = []
+    torn: list[tuple[KeyEntry, Floats]] = []
     for entry, name in zip(parts.entries, names, strict=True):
         if entry.place in unmasked:
             continue
@@ -328,7 +324,7 @@ def _island_note(islands: list[tuple[KeyEntry, int]]) -> Note:
     )
 
 
-def _tip_note(torn: list[tuple[KeyEntry, NDArray[np.float64]]]) -> Note:
+def _tip_note(torn: list[tuple[KeyEntry, Floats]]) -> Note:
     count = sum(len(points) for _, points in torn)
     each = "; ".join(f"{e.code} {e.name} {name_points(p)}" for e, p in torn)
     return Note(

@@ -22,11 +22,9 @@ from fillwork.renderers.text.room import Sides, number_body, place_each
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.renderers.scene import Box, Item
     from fillwork.renderers.sheets.parts import NumberedRegions, Parts
-
 
 LONG = 70.0
 """From this length or height on a region gets more than one number, mm on paper."""
@@ -37,10 +35,7 @@ _AIR = 0.4
 _CLEARANCE = 0.2
 
 
-def all_below(
-    one: NDArray[np.float64] | Sequence[float],
-    other: NDArray[np.float64] | Sequence[float],
-) -> NDArray[np.bool_]:
+def all_below(one: Floats | Sequence[float], other: Floats | Sequence[float]) -> Bools:
     """Tell which points lie below and left of others.
 
     `one` and `other` (n, 2) or (2,): points, or one for all. Returns (n,): whether both
@@ -51,10 +46,7 @@ def all_below(
     return np.asarray((x < right) & (y < top))
 
 
-def not_above(
-    one: NDArray[np.float64] | Sequence[float],
-    other: NDArray[np.float64] | Sequence[float],
-) -> NDArray[np.bool_]:
+def not_above(one: Floats | Sequence[float], other: Floats | Sequence[float]) -> Bools:
     """Tell which points lie nowhere above or right of others.
 
     `one` and `other` (n, 2) or (2,): points, or one for all. Returns (n,): whether both
@@ -107,9 +99,7 @@ class PageNumbers:
         self.long = (extent > LONG) & narrow
         self.chosen = (numbers.height > 0) & (numbers.text >= 0)
 
-    def place(
-        self, window: Box, blocked: Sequence[Box] = ()
-    ) -> tuple[Labels, NDArray[np.int64]]:
+    def place(self, window: Box, blocked: Sequence[Box] = ()) -> tuple[Labels, Ints]:
         """Return the numbers of a page, and whose they are.
 
         `window`: what the page shows, on paper from the corner of the drawing's box.
@@ -165,18 +155,18 @@ class PageNumbers:
 
     def _more(
         self,
-        faces: NDArray[np.int64],
-        shown: NDArray[np.bool_],
+        faces: Ints,
+        shown: Bools,
         window: tuple[float, ...],
         blocked: Sequence[Box],
-    ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+    ) -> tuple[Ints, Floats, Floats]:
         """Return further places: region, centre, height."""
         if len(faces) == 0:
             return np.empty(0, np.int64), np.empty((0, 2)), np.empty(0)
         pieces: list[Any] = []
         owner: list[tuple[int, int]] = []
         # numbers of each part that a page shows, so far
-        parts: list[list[NDArray[np.float64]]] = []
+        parts: list[list[Floats]] = []
         x0, y0, x1, y1 = window
         near = self.taken[shapely.intersects(self.taken, shapely.box(x0, y0, x1, y1))]
         free = shapely.union_all([*(shapely.box(*box) for box in blocked), *near])
@@ -209,9 +199,7 @@ class PageNumbers:
         keep = _apart(part_of, at, size, parts)
         return own[keep], at[keep], size[keep]
 
-    def _place(
-        self, pieces: Sequence[Any], owner: NDArray[np.int64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _place(self, pieces: Sequence[Any], owner: Ints) -> tuple[Floats, Floats]:
         """Return where numbers stand in pieces of regions, and how high they are."""
         shapes = np.array(pieces)
         circle = shapely.maximum_inscribed_circle(shapes, tolerance=0.2)
@@ -238,12 +226,7 @@ class PageNumbers:
         return at, quiet_sizes(np.maximum(size, 0.0), self.least)
 
 
-def _apart(
-    part_of: NDArray[np.int64],
-    at: NDArray[np.float64],
-    size: NDArray[np.float64],
-    parts: list[list[NDArray[np.float64]]],
-) -> NDArray[np.int64]:
+def _apart(part_of: Ints, at: Floats, size: Floats, parts: list[list[Floats]]) -> Ints:
     """Return which places are kept: those far from others of their part."""
     keep = []
     # the largest first

@@ -8,20 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.geometry import affine
-from fillwork.renderers.layout import (
-    MARGIN,
-    Page,
-    compose_page,
-    scale_text,
-)
-from fillwork.renderers.scene import (
-    Box,
-    Item,
-    Picture,
-    Placed,
-    Scene,
-    Text,
-)
+from fillwork.renderers.layout import MARGIN, Page, compose_page, scale_text
+from fillwork.renderers.scene import Box, Item, Picture, Placed, Scene, Text
 from fillwork.renderers.sheets.cover import compose_cover
 from fillwork.renderers.sheets.fitting import Layout, choose_layout
 from fillwork.renderers.sheets.key import (
@@ -195,10 +183,7 @@ class PageMaker:
             shown, rest = self._key(sheet.entries, layout)
             items += shown
         wide, high = picture.box[2], picture.box[3]
-        shift = (
-            (room[0] + room[2] - wide) / 2,
-            (room[1] + room[3] - high) / 2,
-        )
+        shift = ((room[0] + room[2] - wide) / 2, (room[1] + room[3] - high) / 2)
         picture = self._numbered(sheet, picture)
         drawn = Placed(picture, affine.translation(*shift), alt=sheet.alt)
         self.page(
@@ -406,10 +391,7 @@ class PageMaker:
             left, bottom, right, top = page.body
             crosses: list[Item] = []
             if tile is None:
-                shift = (
-                    (left + right - width) / 2,
-                    (bottom + top - height) / 2,
-                )
+                shift = ((left + right - width) / 2, (bottom + top - height) / 2)
                 clip = None
             else:
                 shift = (left - tile.window[0], bottom - tile.window[1])
@@ -527,13 +509,7 @@ class PageMaker:
         if sheet.entries and not several:
             items += self._head_swatch(sheet.entries[0], sheet.subtitle, page)
         self.page(
-            page,
-            sheet,
-            items,
-            scale=words,
-            note=note,
-            name_line=self.named,
-            tight=True,
+            page, sheet, items, scale=words, note=note, name_line=self.named, tight=True
         )
         if several and not key:
             self._more_key(sheet, sheet.entries, page, first=1)

@@ -42,15 +42,14 @@ from fillwork.renderers.tints import pale_tint
 
 if TYPE_CHECKING:
     import shapely
-    from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.colouring.model import Colouring
     from fillwork.geometry.affine import Affine
     from fillwork.plans.model import Schedule, SheetSettings
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
-
 
 FAINT = 0.25
 """How black faint outlines are."""
@@ -62,10 +61,10 @@ class NumberedRegions:
 
     # (F, 2): where the number of each region stands, mm on paper from the lower left
     # corner of the drawing's box
-    at: NDArray[np.float64]
+    at: Floats
     # (F,): its height, mm; 0 for regions that are too small
-    height: NDArray[np.float64]
-    text: NDArray[np.int32]  # (F,): row of `texts`; -1 for none
+    height: Floats
+    text: Ints32  # (F,): row of `texts`; -1 for none
     texts: tuple[str, ...]  # numbers
 
 
@@ -92,7 +91,7 @@ class Parts:
         return drawing_box(self.arrangement)
 
     @cached_property
-    def ordered(self) -> NDArray[np.bool_]:
+    def ordered(self) -> Bools:
         """Return which regions lie in a zone with a symmetry."""
         found = np.zeros(self.arrangement.face_count, bool)
         for zone in self.orbits.zones:
@@ -101,7 +100,7 @@ class Parts:
         return found
 
     @cached_property
-    def label(self) -> NDArray[np.int64]:
+    def label(self) -> Ints:
         """Return one number for each kind and swatch that a region has."""
         count = len(self.colouring.palette.swatches)
         of_kind = self.orbits.of_face.astype(np.int64) * count
@@ -183,7 +182,7 @@ class Parts:
         self,
         entry: KeyEntry,
         scale: float,
-        faces: NDArray[np.integer] | None = None,
+        faces: AnyInts | None = None,
         *,
         whole: bool = False,
     ) -> Fills | Strokes:
@@ -199,9 +198,7 @@ class Parts:
             return hatch_strokes(self, rows, entry.pattern, scale)
         return Fills(self.outlines, rows, entry.hex, code=entry.code, name=entry.name)
 
-    def _faces_of(
-        self, entry: KeyEntry, whole: bool, faces: NDArray[np.integer] | None
-    ) -> NDArray[np.integer]:
+    def _faces_of(self, entry: KeyEntry, whole: bool, faces: AnyInts | None) -> AnyInts:
         """Return the regions of a paint, or all, or those of them among `faces`."""
         rows = np.flatnonzero(self.colouring.of_face == entry.place)
         if whole:
@@ -210,10 +207,7 @@ class Parts:
         return rows if faces is None else np.intersect1d(rows, faces)
 
     def pale(
-        self,
-        entry: KeyEntry,
-        whole: bool = False,
-        faces: NDArray[np.integer] | None = None,
+        self, entry: KeyEntry, whole: bool = False, faces: AnyInts | None = None
     ) -> Picture:
         """Return the regions of a paint that is done, in a pale tint of it.
 
@@ -236,13 +230,11 @@ class Parts:
         return Sides.of(self.outlines, self._chord_error())
 
     @cached_property
-    def _beside_loose_lines(
-        self,
-    ) -> tuple[Sides, NDArray[np.float64], NDArray[np.float64]]:
+    def _beside_loose_lines(self) -> tuple[Sides, Floats, Floats]:
         return beside_loose_lines(self.sides, self.arrangement, self._chord_error())
 
     @cached_property
-    def loose_lines(self) -> NDArray[np.float64]:
+    def loose_lines(self) -> Floats:
         """Return the lines that bound no region as chords in the drawing's mm.
 
         x0, y0, x1, y1 in each row.
@@ -250,11 +242,11 @@ class Parts:
         return self.arrangement.loose.flatten(self._chord_error())[0]
 
     @cached_property
-    def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def boxes(self) -> tuple[Floats, Floats]:
         """Return the lower left and upper right corners of all regions' boxes."""
         return self.sides.boxes()
 
-    def shapes(self, faces: NDArray[np.integer]) -> list[shapely.Polygon]:
+    def shapes(self, faces: AnyInts) -> list[shapely.Polygon]:
         """Return regions as polygons, curves as chords, in the drawing's mm.
 
         One a region, holes left out.
@@ -274,7 +266,7 @@ class Parts:
         return found
 
     @cached_property
-    def _limits(self) -> NDArray[np.int64]:
+    def _limits(self) -> Ints:
         # where the sides of each ring begin
         steps = self.outlines.pieces.chord_counts(self._chord_error())
         before = np.concatenate([[0], np.cumsum(steps.astype(np.int64))])
@@ -287,7 +279,7 @@ class Parts:
         self,
         scale: float,
         mirror: bool = False,
-        faces: NDArray[np.integer] | None = None,
+        faces: AnyInts | None = None,
         least: float | None = None,
     ) -> NumberedRegions:
         """Return the numbers of all regions at a paper scale.

@@ -15,23 +15,15 @@ import shapely
 
 from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.geometry.polygons import ring_sides
-from fillwork.renderers.scene import (
-    BLACK,
-    GREY_45,
-    OUTLINES,
-    Item,
-    segments,
-)
+from fillwork.renderers.scene import BLACK, GREY_45, OUTLINES, Item, segments
 from fillwork.renderers.sheets.quiet import LINE_INK, OUTLINE_WIDTH
 from fillwork.renderers.sheets.repeat import alike_zones, cell_corners
 from fillwork.symmetry.elements import elements
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.renderers.sheets.parts import Parts
     from fillwork.symmetry.model import Zone
-
 
 _ARM = 4.0
 
@@ -43,7 +35,7 @@ class Piece:
     title: str  # title and told: what it is, and how it is laid on
     told: str
     items: tuple[Item, ...]  # outlines, the edges of the piece, crosses at its corners
-    lines: NDArray[np.float64]  # (n, 4): the outlines alone, mm
+    lines: Floats  # (n, 4): the outlines alone, mm
     size: tuple[float, float]  # width and height, mm
 
 
@@ -66,9 +58,7 @@ def find_pieces(parts: Parts, scale: float, mirror: bool) -> list[Piece]:
     return pieces
 
 
-def _outline_of(
-    parts: Parts, zone: Zone
-) -> tuple[NDArray[np.float64], str, str] | None:
+def _outline_of(parts: Parts, zone: Zone) -> tuple[Floats, str, str] | None:
     """Return the corners of what a zone repeats, its name, and how it is laid on."""
     symmetry = zone.symmetry
     low, high = parts.boxes
@@ -125,7 +115,7 @@ def _mm(value: float) -> str:
 def _piece(
     parts: Parts,
     zone: Zone,
-    corners: NDArray[np.float64],
+    corners: Floats,
     scale: float,
     mirror: bool,
     title: str,

@@ -12,8 +12,7 @@ import numpy as np
 from fillwork.renderers.scene import grey
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
 
 OUTLINE_WIDTH = 0.25
 """Width of outlines on sheets, mm on paper."""
@@ -28,7 +27,7 @@ LARGEST_NUMBER = 3.5
 """Height of the largest numbers, mm on paper."""
 
 
-def quiet_sizes(height: NDArray[np.float64], least: float) -> NDArray[np.float64]:
+def quiet_sizes(height: Floats, least: float) -> Floats:
     """Return heights of numbers in three sizes at most.
 
     The largest of the sizes that fits, 0 where none does.
@@ -45,7 +44,5 @@ def quiet_sizes(height: NDArray[np.float64], least: float) -> NDArray[np.float64
     most = max(LARGEST_NUMBER, least)
     between = round(float(np.sqrt(least * most)), 1)
     table = np.array(sorted({0.0, least, max(between, least), most}))
-    found: NDArray[np.float64] = table[
-        np.searchsorted(table, height + 1e-9, side="right") - 1
-    ]
+    found: Floats = table[np.searchsorted(table, height + 1e-9, side="right") - 1]
     return found

@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Floats
     from fillwork.geometry.affine import Affine
     from fillwork.renderers.sheets.parts import NumberedRegions, Parts
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Symmetry, Zone
-
 
 FRAME = 0.5
 """Width of the frame of one repeat, mm."""
@@ -44,8 +44,8 @@ def cell_corners(
     symmetry: Symmetry,
     box: Box,
     arrangement: Arrangement | None = None,
-    faces: NDArray[np.integer] | None = None,
-) -> NDArray[np.float64] | None:
+    faces: AnyInts | None = None,
+) -> Floats | None:
     """Return the corners of one repeat that lies well inside a box.
 
     `symmetry`: with a lattice, or without. `box`: left, bottom, right, top, mm.
@@ -65,7 +65,7 @@ def cell_corners(
     middle = np.array([(box[0] + box[2]) / 2, (box[1] + box[3]) / 2])
     origin = np.array(symmetry.centre if symmetry.centre is not None else middle)
     half = (basis[0] + basis[1]) / 2
-    ranked: list[tuple[float, NDArray[np.float64]]] = []
+    ranked: list[tuple[float, Floats]] = []
     # a centre of highest rotation stands at the corners, or in the middle
     for start in (origin, origin - half):
         near = np.linalg.solve(basis.T, middle - half - start)
@@ -106,9 +106,7 @@ _REACH = 6
 _TRIED = 200
 
 
-def _share(
-    arrangement: Arrangement, faces: NDArray[np.integer], corners: NDArray[np.float64]
-) -> float:
+def _share(arrangement: Arrangement, faces: AnyInts, corners: Floats) -> float:
     """Return what share of a cell some regions fill."""
     low, high = corners.min(axis=0), corners.max(axis=0)
     points = arrangement.witness[faces]
@@ -119,9 +117,7 @@ def _share(
     return float(shapely.area(parts).sum() / cell.area)
 
 
-def _strip_corners(
-    symmetry: Symmetry, step: NDArray[np.float64], box: Box
-) -> NDArray[np.float64]:
+def _strip_corners(symmetry: Symmetry, step: Floats, box: Box) -> Floats:
     left, bottom, right, top = box
     ends = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
     length = float(np.hypot(*step))
@@ -138,9 +134,7 @@ def _strip_corners(
     )
 
 
-def alike_zones(
-    zones: Sequence[Zone], label: NDArray[np.integer]
-) -> list[tuple[Zone, str]]:
+def alike_zones(zones: Sequence[Zone], label: AnyInts) -> list[tuple[Zone, str]]:
     """Return one zone of each sort, and the words for all that are like it.
 
     `label` (F,): what regions must have in common, such as kinds. Returns the first of
@@ -198,17 +192,17 @@ def on_paper(elements: Elements, m: Affine) -> Elements:
     )
 
 
-def _moved(lines: NDArray[np.float64], m: Affine) -> NDArray[np.float64]:
+def _moved(lines: Floats, m: Affine) -> Floats:
     return affine.apply(m, lines.reshape(-1, 2)).reshape(-1, 4)
 
 
-def _number_halves(parts: Parts, numbers: NumberedRegions) -> NDArray[np.float64]:
+def _number_halves(parts: Parts, numbers: NumberedRegions) -> Floats:
     """Return half the width and height of each region's number.
 
     Returns (F, 2): of the ink, mm; 0 where there is no number.
     """
     half = np.array([number_body(t, parts.fonts).half for t in numbers.texts])
-    sized: NDArray[np.float64] = half[numbers.text] * numbers.height[:, None]
+    sized: Floats = half[numbers.text] * numbers.height[:, None]
     return sized
 
 
@@ -265,9 +259,9 @@ def clear_centres(
 
 def _best_place(
     room: shapely.Geometry, text: str, parts: Parts, most: float
-) -> tuple[NDArray[np.float64], float]:
+) -> tuple[Floats, float]:
     """Return where a number stands largest in a polygon, or in one of several."""
-    best: tuple[NDArray[np.float64], float] = (np.zeros(2), 0.0)
+    best: tuple[Floats, float] = (np.zeros(2), 0.0)
     body = number_body(text, parts.fonts)
     pieces = [p for p in shapely.get_parts(room) if p.geom_type == "Polygon"]
     for piece in sorted(pieces, key=lambda p: -p.area)[:3]:
@@ -285,10 +279,7 @@ def _best_place(
 
 
 def compose_unit(
-    labels: Labels,
-    elements: Elements,
-    frame: NDArray[np.float64],
-    fonts: FontSet,
+    labels: Labels, elements: Elements, frame: Floats, fonts: FontSet
 ) -> list[Item]:
     """Return the frame of a repeat and its elements, broken where numbers stand.
 
@@ -308,9 +299,7 @@ def compose_unit(
     return items
 
 
-def _broken(
-    lines: NDArray[np.float64], boxes: NDArray[np.object_]
-) -> NDArray[np.float64]:
+def _broken(lines: Floats, boxes: NDArray[np.object_]) -> Floats:
     """Return what is left of lines outside some boxes."""
     tree = shapely.STRtree(boxes)
     rows: list[list[float]] = []

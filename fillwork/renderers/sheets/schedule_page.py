@@ -16,12 +16,7 @@ from fillwork.plans.schedule_text import (
     used_lines,
     when_words,
 )
-from fillwork.renderers.layout import (
-    Page,
-    compose_page,
-    shorten,
-    table_page,
-)
+from fillwork.renderers.layout import Page, compose_page, shorten, table_page
 from fillwork.renderers.scene import (
     BLACK,
     GREY_45,

@@ -6,9 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints
     from fillwork.renderers.scene import Item
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.numbering import PageNumbers
@@ -29,7 +27,7 @@ class Sheet:
     told: str = ""  # an instruction at the head of a sheet of one paint
     numbers: PageNumbers | None = None  # gives the numbers of each page
     # the regions without which a page would be empty; all by default
-    faces: NDArray[np.int64] | None = None
+    faces: Ints | None = None
     # whether it shows the whole piece alike, so that one reduced page serves where
     # others are joined
     whole: bool = False

@@ -13,17 +13,15 @@ import numpy as np
 import shapely
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats
     from fillwork.renderers.sheets.parts import Parts
-
 
 BRIDGE = 3.0
 """Width of a bridge that is proposed, mm."""
 
 
-def opening_shape(parts: Parts, faces: NDArray[np.integer], grow: float) -> Any:
+def opening_shape(parts: Parts, faces: AnyInts, grow: float) -> Any:
     """Return the openings of a mask as one shape, in the drawing's mm.
 
     `faces`: regions that are cut out. `grow`: how far the openings reach beyond their
@@ -36,7 +34,7 @@ def opening_shape(parts: Parts, faces: NDArray[np.integer], grow: float) -> Any:
     return joined
 
 
-def find_bridges(openings: Any, frame: Any) -> tuple[NDArray[np.float64], int]:
+def find_bridges(openings: Any, frame: Any) -> tuple[Floats, int]:
     """Return bridges that hold all islands of a mask, and one another.
 
     They are the shortest that join every island to what holds (a least spanning
@@ -86,9 +84,7 @@ def find_bridges(openings: Any, frame: Any) -> tuple[NDArray[np.float64], int]:
     return ends[sorted(set(chosen))], n
 
 
-def find_tips(
-    arrangement: Arrangement, cut_out: NDArray[np.bool_]
-) -> NDArray[np.float64]:
+def find_tips(arrangement: Arrangement, cut_out: Bools) -> Floats:
     """Return where openings of a mask touch in a point.
 
     `cut_out` (F,): regions that are cut out. Returns (n, 2): points, mm of the drawing.
@@ -101,7 +97,7 @@ def find_tips(
     return arrangement.vertices[count >= 4]
 
 
-def bridge_strips(bridges: NDArray[np.float64], width: float) -> list[Any]:
+def bridge_strips(bridges: Floats, width: float) -> list[Any]:
     """Return bridges as strips that reach a little into what they join.
 
     `bridges` (n, 4): their middle lines. `width`: their width, in the same unit.
@@ -121,7 +117,7 @@ def bridge_strips(bridges: NDArray[np.float64], width: float) -> list[Any]:
     return strips
 
 
-def name_points(points: NDArray[np.float64]) -> str:
+def name_points(points: Floats) -> str:
     """Return points in words, two of them as ``@x,y``. `points` (n, 2): mm."""
     named = [f"@{x:.1f},{y:.1f}" for x, y in points[:2].tolist()]
     rest = len(points) - len(named)

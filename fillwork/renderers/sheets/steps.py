@@ -17,12 +17,10 @@ from fillwork.renderers.coloured import outline_pen, outline_strokes
 from fillwork.renderers.scene import GREY_60, WHITE, Fills, Picture, Strokes, grey
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints
     from fillwork.plans.model import Step
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.parts import Parts
-
 
 _PRIMED = 0.12
 """How black the tint of what is primed or cleaned is: seen beside white paper."""
@@ -146,7 +144,7 @@ def step_traces(parts: Parts, sheet: StepSheet) -> tuple[Picture, ...]:
     return (parts.pale(sheet.entry, sheet.kind == "under", _mended(parts)),)
 
 
-def _rows(parts: Parts, sheet: StepSheet) -> NDArray[np.int64]:
+def _rows(parts: Parts, sheet: StepSheet) -> Ints:
     """Return the regions of a step."""
     of_face = parts.colouring.of_face
     if sheet.entry is not None:
@@ -157,7 +155,7 @@ def _rows(parts: Parts, sheet: StepSheet) -> NDArray[np.int64]:
     return rows[rows > 0] if mended is None else np.intersect1d(rows, mended)
 
 
-def _mended(parts: Parts) -> NDArray[np.int64] | None:
+def _mended(parts: Parts) -> Ints | None:
     """Return the regions that a repair reaches; None where there is none."""
     patch = parts.schedule.mended if parts.schedule is not None else None
     return None if patch is None else np.flatnonzero(patch.face_share > 0)

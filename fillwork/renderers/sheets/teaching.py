@@ -29,11 +29,9 @@ from fillwork.renderers.scene import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints
     from fillwork.renderers.sheets.parts import Parts
     from fillwork.renderers.text.typeset import FontSet
-
 
 _TRIALS = 6
 """Small drawings on one page."""
@@ -73,7 +71,7 @@ def class_notes(parts: Parts) -> tuple[Note, ...]:
     return (Note("renderers", "not for a class", text, remedy=remedy),)
 
 
-def model_faces(parts: Parts) -> NDArray[np.int64]:
+def model_faces(parts: Parts) -> Ints:
     """Return the regions that a half-done model shows coloured: one figure.
 
     A region and all that touch it along a side. It is a star where a kind is named so,
@@ -100,7 +98,7 @@ def model_faces(parts: Parts) -> NDArray[np.int64]:
     # a ground that reaches through the whole drawing would colour it all
     large = parts.arrangement.area[faces] > 0.25 * parts.arrangement.area.sum()
     keep = worn[faces] & ((faces == first) | ~large)
-    found: NDArray[np.int64] = faces[keep].astype(np.int64)
+    found: Ints = faces[keep].astype(np.int64)
     return found
 
 

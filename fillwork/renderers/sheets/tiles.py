@@ -32,10 +32,8 @@ from fillwork.symmetry.kinds.orbits import letters
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.renderers.text.typeset import FontSet
-
 
 MOST_TILES = 2000
 """Most pages that one sheet is laid out on."""
@@ -222,11 +220,7 @@ def compose_registration(
 
 
 def compose_page_map(
-    plan: TilePlan,
-    width: float,
-    height: float,
-    box: Box,
-    fonts: FontSet,
+    plan: TilePlan, width: float, height: float, box: Box, fonts: FontSet
 ) -> list[Item]:
     """Return how pages lie on the sheet, with the names of columns and rows.
 
@@ -273,7 +267,7 @@ def compose_page_map(
     return items
 
 
-def window_shows(lines: NDArray[np.float64], window: Box) -> bool:
+def window_shows(lines: Floats, window: Box) -> bool:
     """Return whether lines meet a window, or regions that they bound cover it.
 
     False for a page on which nothing would stand.

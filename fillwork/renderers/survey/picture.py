@@ -33,18 +33,10 @@ from fillwork.renderers.scene import (
     rectangle,
     segments,
 )
-from fillwork.renderers.sheets.repeat import (
-    compose_unit,
-    join_runs,
-    on_paper,
-)
+from fillwork.renderers.sheets.repeat import compose_unit, join_runs, on_paper
 from fillwork.renderers.survey.mending import mended_words, split_defects
 from fillwork.renderers.survey.zones import zone_elements, zone_sides, zone_window
-from fillwork.renderers.symbols import (
-    Elements,
-    compose_elements,
-    wedge_of,
-)
+from fillwork.renderers.symbols import Elements, compose_elements, wedge_of
 from fillwork.renderers.text.labels import fit_numbers
 from fillwork.renderers.text.loose import beside_loose_lines
 from fillwork.renderers.text.room import Sides
@@ -52,14 +44,12 @@ from fillwork.renderers.text.typeset import default_fonts
 from fillwork.renderers.tints import kind_tint
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.arrays import Bools, Floats
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits, Zone
 
-    Found = tuple[Zone, NDArray[np.float64], Elements]
-
+    Found = tuple[Zone, Floats, Elements]
 
 RED = "#c8102e"
 """The one strong red of defects."""
@@ -208,7 +198,7 @@ def _zone_words(zone: Zone, fonts: FontSet) -> str:
 
 def _windows(
     arrangement: Arrangement, orbits: Orbits, box: Box
-) -> list[tuple[Zone, NDArray[np.float64]]]:
+) -> list[tuple[Zone, Floats]]:
     return [
         (zone, zone_window(arrangement, zone, box))
         for zone in orbits.zones
@@ -217,11 +207,7 @@ def _windows(
 
 
 def _drawing(
-    arrangement: Arrangement,
-    outlines: Outlines,
-    orbits: Orbits,
-    scale: float,
-    box: Box,
+    arrangement: Arrangement, outlines: Outlines, orbits: Orbits, scale: float, box: Box
 ) -> Picture:
     items: list[Item] = []
     for number, orbit in enumerate(orbits.orbits):
@@ -344,11 +330,11 @@ def _letters(
 
 def _step_aside(
     arrangement: Arrangement,
-    at: NDArray[np.float64],
-    height: NDArray[np.float64],
+    at: Floats,
+    height: Floats,
     scale: float,
     place: affine.Affine,
-    centres: NDArray[np.float64],
+    centres: Floats,
 ) -> None:
     """Move letters off the symbols of centres where their regions have the room."""
     middle = affine.apply(place, arrangement.witness)
@@ -361,12 +347,7 @@ def _step_aside(
                 at[face] = centre + np.array([step * 0.8, step * 0.6])
 
 
-def _covered(
-    orbits: Orbits,
-    at: NDArray[np.float64],
-    height: NDArray[np.float64],
-    centres: NDArray[np.float64],
-) -> NDArray[np.bool_]:
+def _covered(orbits: Orbits, at: Floats, height: Floats, centres: Floats) -> Bools:
     """Return which letters lie under centres, if others tell their kind."""
     hidden = np.zeros(len(at), bool)
     for centre in centres:

@@ -33,11 +33,9 @@ from fillwork.renderers.symbols import (
 from fillwork.renderers.tints import kind_tint
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.arrays import Floats
     from fillwork.symmetry.model import Orbits, Zone
-
 
 SIDE = 60.0
 """Side of the small picture, mm: symbols of printed size are seen in it."""
@@ -84,7 +82,7 @@ def compose_zone(
     return Scene(SIDE, SIDE, tuple(page), "", "zone", WHITE)
 
 
-def zone_window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.float64]:
+def zone_window(arrangement: Arrangement, zone: Zone, box: Box) -> Floats:
     """Return the corners of one repeat, counter-clockwise, or of the whole zone.
 
     `box`: left, bottom, right, top of what is drawn, mm. Returns (4, 2), mm: corners.
@@ -102,7 +100,7 @@ def zone_window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.fl
     return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
 
 
-def zone_elements(zone: Zone, window: NDArray[np.float64]) -> Elements:
+def zone_elements(zone: Zone, window: Floats) -> Elements:
     """Return the elements of a zone; of a rosette of high order the centre alone.
 
     `window` (n, 2), mm: where they are sought.
@@ -113,9 +111,7 @@ def zone_elements(zone: Zone, window: NDArray[np.float64]) -> Elements:
     return replace(elements, mirrors=np.empty((0, 4)))
 
 
-def zone_sides(
-    arrangement: Arrangement, zone: Zone, window: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def zone_sides(arrangement: Arrangement, zone: Zone, window: Floats) -> Floats:
     """Return the sides of one repeat, or of a rosette's wedge where it is drawn.
 
     `window` (4, 2), mm: as `zone_window`. Returns (n, 4), mm: there may be none.

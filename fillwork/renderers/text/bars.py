@@ -46,12 +46,7 @@ def needs_bar(code: str) -> bool:
 
 
 def code_text(
-    code: str,
-    at: tuple[float, float],
-    size: float,
-    fonts: FontSet,
-    *,
-    row: int = 0,
+    code: str, at: tuple[float, float], size: float, fonts: FontSet, *, row: int = 0
 ) -> list[Item]:
     """Return a swatch's number in running text, with its bar.
 

@@ -14,8 +14,7 @@ import numpy as np
 from fillwork.renderers.text.room import number_body, place_each, sizes_at
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.renderers.text.room import Body, Sides
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
@@ -32,9 +31,7 @@ _ROOM = 0.8
 _ASLANT = 0.2718281828
 
 
-def _inside(
-    sides: Sides, faces: NDArray[np.integer], at: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _inside(sides: Sides, faces: AnyInts, at: Floats) -> Bools:
     """Return whether points lie in their regions (even-odd crossings).
 
     Rays go aslant: middles lie level with corners, where the ends of two sides may
@@ -54,9 +51,7 @@ def _inside(
     return np.asarray(crossed % 2 == 1)
 
 
-def _room_at(
-    sides: Sides, faces: NDArray[np.integer], at: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _room_at(sides: Sides, faces: AnyInts, at: Floats) -> Floats:
     """Return how far points lie from the sides of their regions, mm."""
     size = np.diff(sides.start)[faces]
     begin = np.cumsum(size) - size
@@ -74,18 +69,18 @@ def _room_at(
 
 def fit_numbers(
     sides: Sides,
-    witness: NDArray[np.float64],
-    room: NDArray[np.float64],
+    witness: Floats,
+    room: Floats,
     orbits: Orbits,
-    text_of_face: NDArray[np.integer],
+    text_of_face: AnyInts,
     texts: tuple[str, ...],
     fonts: FontSet,
     *,
     most: float = 5.0,
     least: float = 1.5,
     clearance: float = 0.2,
-    faces: NDArray[np.integer] | None = None,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    faces: AnyInts | None = None,
+) -> tuple[Floats, Floats]:
     """Return where the number of each region stands and how high it is.
 
     `sides`: sides of all regions, on paper, mm. `witness` (F, 2): a point well inside
@@ -120,28 +115,22 @@ class _Spots:
 
     sides: Sides
     bodies: tuple[Body, ...]
-    text: NDArray[np.integer]
+    text: AnyInts
     clearance: float
     most: float
-    room: NDArray[np.float64]  # of the roomiest point of each row
+    room: Floats  # of the roomiest point of each row
 
-    def roomy(
-        self, rows: NDArray[np.integer], at: NDArray[np.float64]
-    ) -> NDArray[np.bool_]:
+    def roomy(self, rows: AnyInts, at: Floats) -> Bools:
         """Return at which points, one a row, a number stands about as free."""
         wanted = _ROOM * np.minimum(self.room[rows], 2 * self.most)
         return np.asarray(_room_at(self.sides, rows, at) >= wanted)
 
-    def sizes(
-        self, rows: NDArray[np.integer], at: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def sizes(self, rows: AnyInts, at: Floats) -> Floats:
         """Return the largest heights at one point a row."""
         text = self.text[rows]
         return sizes_at(self.sides, rows, at, self.bodies, text, self.clearance)
 
-    def place(
-        self, rows: NDArray[np.integer], start: NDArray[np.float64], fine: bool
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def place(self, rows: AnyInts, start: Floats, fine: bool) -> tuple[Floats, Floats]:
         """Return the best place of each row and its height."""
         text, enough = self.text[rows], self.most
         return place_each(
@@ -150,11 +139,8 @@ class _Spots:
 
 
 def _fit(
-    spots: _Spots,
-    witness: NDArray[np.float64],
-    orbits: Orbits,
-    faces: NDArray[np.integer],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    spots: _Spots, witness: Floats, orbits: Orbits, faces: AnyInts
+) -> tuple[Floats, Floats]:
     """Return where the number of each row stands and how high it may be."""
     low, high = spots.sides.boxes()
     centre = (low + high) / 2
@@ -185,13 +171,10 @@ def _fit(
 
 
 def _start_points(
-    spots: _Spots,
-    rows: NDArray[np.integer],
-    witness: NDArray[np.float64],
-    centroid: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    spots: _Spots, rows: AnyInts, witness: Floats, centroid: Floats
+) -> Floats:
     """Return the centroid where it is about as roomy as the witness."""
-    start: NDArray[np.float64] = witness[rows].copy()
+    start: Floats = witness[rows].copy()
     middle = centroid[rows]
     k = np.flatnonzero(_sound(spots, rows, middle))
     a = spots.sizes(rows[k], start[k])
@@ -201,9 +184,7 @@ def _start_points(
     return start
 
 
-def _sound(
-    spots: _Spots, rows: NDArray[np.integer], middle: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _sound(spots: _Spots, rows: AnyInts, middle: Floats) -> Bools:
     """Return which regions have their centroid inside."""
     sound = np.asarray(np.isfinite(middle).all(axis=1))
     sound[sound] = _inside(spots.sides, rows[sound], middle[sound])
@@ -211,12 +192,8 @@ def _sound(
 
 
 def _settle(
-    spots: _Spots,
-    rows: NDArray[np.integer],
-    at: NDArray[np.float64],
-    size: NDArray[np.float64],
-    centroid: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    spots: _Spots, rows: AnyInts, at: Floats, size: Floats, centroid: Floats
+) -> tuple[Floats, Floats]:
     """Return places moved to the centroid where that costs next to nothing.
 
     The number keeps its size there, and does not come close to a side where it had air.
@@ -233,11 +210,8 @@ def _settle(
 
 
 def _groups(
-    orbits: Orbits,
-    faces: NDArray[np.integer],
-    extent: NDArray[np.float64],
-    text: NDArray[np.integer],
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    orbits: Orbits, faces: AnyInts, extent: Floats, text: AnyInts
+) -> tuple[Ints, Ints]:
     """Return one leader a group of regions that are copies by a shift.
 
     Whole regions of one kind, one operation, one text and one box size (to a
@@ -264,11 +238,7 @@ def _groups(
 
 
 def _share_sizes(
-    orbits: Orbits,
-    faces: NDArray[np.integer],
-    text_of_face: NDArray[np.integer],
-    height: NDArray[np.float64],
-    least: float,
+    orbits: Orbits, faces: AnyInts, text_of_face: AnyInts, height: Floats, least: float
 ) -> None:
     """Give whole regions of a kind one size, the smallest that fits them all."""
     whole = faces[~orbits.cut[faces]]

@@ -10,14 +10,13 @@ from fillwork.geometry.inside import deep_points
 from fillwork.renderers.text.room import Sides
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats
 
 
 def beside_loose_lines(
     sides: Sides, arrangement: Arrangement, chord_error: float
-) -> tuple[Sides, NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Sides, Floats, Floats]:
     """Return sides of regions with the lines that end in them, and where room is most.
 
     Each loose line is there both ways, so that areas, centroids and what lies inside

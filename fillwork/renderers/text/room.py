@@ -22,11 +22,9 @@ from fillwork.renderers.text.bars import BAR_BELOW, BAR_WIDTH, needs_bar
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Outlines
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.renderers.text.typeset import FontSet
-
 
 _DIRECTIONS = 16
 _AIR = 0.10
@@ -42,9 +40,9 @@ _LONG = 250
 class Sides:
     """Hold the straight sides of regions, curves as chords."""
 
-    segments: NDArray[np.float64]  # (n, 4): x0 y0 x1 y1, region by region, mm
+    segments: Floats  # (n, 4): x0 y0 x1 y1, region by region, mm
     # (F + 1,): region ``f`` owns ``segments[start[f]:start[f + 1]]``
-    start: NDArray[np.int64]
+    start: Ints
 
     @classmethod
     def of(cls, outlines: Outlines, chord_error: float) -> Sides:
@@ -66,7 +64,7 @@ class Sides:
         way = np.array([-scale if mirror else scale, scale] * 2)
         return Sides(self.segments * way + np.array([*shift, *shift]), self.start)
 
-    def only(self, faces: NDArray[np.integer]) -> Sides:
+    def only(self, faces: AnyInts) -> Sides:
         """Return the sides of some regions.
 
         Region ``i`` of it is ``faces[i]`` of these.
@@ -78,7 +76,7 @@ class Sides:
         rows = self.segments.take(index, axis=0)
         return Sides(rows, np.concatenate([[0], np.cumsum(size)]))
 
-    def kept(self, faces: NDArray[np.integer]) -> Sides:
+    def kept(self, faces: AnyInts) -> Sides:
         """Return all regions, those that are not asked for without sides.
 
         Regions by the same numbers.
@@ -91,7 +89,7 @@ class Sides:
         rows = self.segments.take(index, axis=0)
         return Sides(rows, np.concatenate([[0], np.cumsum(size)]))
 
-    def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def boxes(self) -> tuple[Floats, Floats]:
         """Return the lower left and upper right corners of each region's box."""
         count = len(self.start) - 1
         low, high = np.full((count, 2), np.nan), np.full((count, 2), np.nan)
@@ -105,7 +103,7 @@ class Sides:
                 high[filled, axis] = np.maximum.reduceat(np.maximum(one, two), at)
         return low, high
 
-    def centroids(self) -> NDArray[np.float64]:
+    def centroids(self) -> Floats:
         """Return the centroid of each region, NaN where it has none."""
         x0, y0, x1, y1 = self.segments.T
         cross = x0 * y1 - x1 * y0
@@ -123,22 +121,20 @@ class Body:
     """Hold the outline of a number about the centre of its ink, height 1."""
 
     # (_DIRECTIONS,): how far it reaches in each direction, air included
-    reach: NDArray[np.float64]
-    corners: NDArray[np.float64]  # (_DIRECTIONS, 2): its corners
+    reach: Floats
+    corners: Floats  # (_DIRECTIONS, 2): its corners
     half: tuple[float, float]  # half the width and height of the ink, a bar included
 
 
 @cache
-def _directions() -> NDArray[np.float64]:
+def _directions() -> Floats:
     angle = np.arange(_DIRECTIONS) * 2 * np.pi / _DIRECTIONS
     ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     ways.setflags(write=False)
     return ways
 
 
-def ink_points(
-    text: str, fonts: FontSet, weight: str = "regular"
-) -> NDArray[np.float64]:
+def ink_points(text: str, fonts: FontSet, weight: str = "regular") -> Floats:
     """Return points all along the outlines of a text's glyphs.
 
     `text`: the number. `weight`: ``regular`` or ``medium``. Returns (n, 2): about the
@@ -158,7 +154,7 @@ def ink_points(
     if not points:
         return np.zeros((1, 2))
     middle = np.array([(left + right) / 2, (bottom + top) / 2])
-    ink: NDArray[np.float64] = (np.concatenate(points) - middle) / CAP_HEIGHT
+    ink: Floats = (np.concatenate(points) - middle) / CAP_HEIGHT
     return ink
 
 
@@ -190,12 +186,12 @@ def number_body(text: str, fonts: FontSet, weight: str = "regular") -> Body:
 
 def fit_at(
     sides: Sides,
-    faces: NDArray[np.integer],
-    at: NDArray[np.float64],
+    faces: AnyInts,
+    at: Floats,
     body: Body,
     clearance: float,
     height: float,
-) -> NDArray[np.bool_]:
+) -> Bools:
     """Tell at which points a number of a height can stand.
 
     `faces` (n,): which region each point is in. `at` (n, 2): the points, inside their
@@ -236,12 +232,7 @@ def fit_at(
     return fits
 
 
-def _beside(
-    one: NDArray[np.float64],
-    two: NDArray[np.float64],
-    points: NDArray[np.float64],
-    reach: float,
-) -> NDArray[np.bool_]:
+def _beside(one: Floats, two: Floats, points: Floats, reach: float) -> Bools:
     """Tell which sides come within reach of points in one coordinate.
 
     Of a row of points in each row, or of any where there is one row of them.
@@ -265,9 +256,9 @@ class _Gauge:
     def __init__(
         self,
         sides: Sides,
-        base: NDArray[np.float64],
+        base: Floats,
         bodies: Sequence[Body],
-        which: NDArray[np.integer],
+        which: AnyInts,
         clearance: float,
         *,
         convex: bool,
@@ -304,7 +295,7 @@ class _Gauge:
             far = (far + _DIRECTIONS // 2) % _DIRECTIONS
             self.behind[mine] = -(x[far] * nx + y[far] * ny)
 
-    def keep(self, rows: NDArray[np.integer]) -> _Gauge:
+    def keep(self, rows: AnyInts) -> _Gauge:
         """Return the gauge of some of the regions."""
         part = object.__new__(_Gauge)
         part.base, part.clearance = self.base[rows], self.clearance
@@ -319,7 +310,7 @@ class _Gauge:
             setattr(part, name, getattr(self, name).take(index))
         return part
 
-    def sizes(self, at: NDArray[np.float64]) -> NDArray[np.float64]:
+    def sizes(self, at: Floats) -> Floats:
         """Return the largest heights at one point a region."""
         filled = self.size > 0
         out = np.zeros(len(self.size))
@@ -338,7 +329,7 @@ class _Gauge:
         return out
 
 
-def _are_convex(sides: Sides, faces: NDArray[np.integer]) -> NDArray[np.bool_]:
+def _are_convex(sides: Sides, faces: AnyInts) -> Bools:
     """Return which regions are bounded by one ring that turns one way all along."""
     size = np.diff(sides.start)[faces]
     row, index = expand_ranges(sides.start[faces], size)
@@ -355,9 +346,7 @@ def _are_convex(sides: Sides, faces: NDArray[np.integer]) -> NDArray[np.bool_]:
     return np.asarray((left == size) | (right == size))
 
 
-def _batches(
-    sides: Sides, faces: NDArray[np.integer]
-) -> Iterator[tuple[NDArray[np.int64], bool]]:
+def _batches(sides: Sides, faces: AnyInts) -> Iterator[tuple[Ints, bool]]:
     """Yield rows of regions that together have some thousands of sides.
 
     Convex regions come apart from others, and are said to be.
@@ -377,12 +366,12 @@ def _batches(
 
 def sizes_at(
     sides: Sides,
-    faces: NDArray[np.integer],
-    at: NDArray[np.float64],
+    faces: AnyInts,
+    at: Floats,
     bodies: Sequence[Body],
-    which: NDArray[np.integer],
+    which: AnyInts,
     clearance: float,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Return the largest heights of numbers of several bodies at given points.
 
     `faces` (n,): which region each point is in. `at` (n, 2): the points, inside their
@@ -402,13 +391,13 @@ def sizes_at(
 
 def place_best(
     sides: Sides,
-    faces: NDArray[np.integer],
-    start: NDArray[np.float64],
+    faces: AnyInts,
+    start: Floats,
     body: Body,
     clearance: float,
     *,
     enough: float,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """Return where a number can stand largest in each region.
 
     `faces` (n,): regions. `start` (n, 2): a point inside each. `clearance`: distance to
@@ -423,14 +412,14 @@ def place_best(
 
 def place_each(
     sides: Sides,
-    faces: NDArray[np.integer],
-    start: NDArray[np.float64],
+    faces: AnyInts,
+    start: Floats,
     bodies: Sequence[Body],
-    which: NDArray[np.integer],
+    which: AnyInts,
     clearance: float,
     enough: float,
     fine: bool,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """Return where numbers of several bodies can stand largest.
 
     `faces` (n,): regions. `start` (n, 2): a point inside each, mm. `which` (n,): whose

@@ -21,8 +21,7 @@ from fillwork.renderers.text.bidi import base_level, visual_runs
 if TYPE_CHECKING:
     from typing import Any
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Ints
 
 CAP_HEIGHT = 0.714
 """Height of capitals and figures of the bundled fonts, em."""
@@ -66,21 +65,19 @@ class Font:
     per_em: int = 1000
     characters: frozenset[int] = frozenset()
 
-    def outline(self, glyph: int) -> tuple[Curves, NDArray[np.int64]]:
+    def outline(self, glyph: int) -> tuple[Curves, Ints]:
         """Return the contours of a glyph.
 
         Returns `curves`: lines and cubics in em, contour by contour, each closed;
         `start` (contours + 1,): limits of the contours.
         """
-        known: dict[int, tuple[Curves, NDArray[np.int64]]] = self._outlines  # type: ignore[attr-defined]
+        known: dict[int, tuple[Curves, Ints]] = self._outlines  # type: ignore[attr-defined]
         if glyph not in known:
             known[glyph] = _read_outline(self.hb, glyph, self.per_em)
         return known[glyph]
 
 
-def _read_outline(
-    font: Any, glyph: int, per_em: int
-) -> tuple[Curves, NDArray[np.int64]]:
+def _read_outline(font: Any, glyph: int, per_em: int) -> tuple[Curves, Ints]:
     import uharfbuzz as hb
 
     kinds: list[int] = []

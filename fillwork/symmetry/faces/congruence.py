@@ -17,9 +17,8 @@ from fillwork.geometry.ranges import expand_ranges
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Complexes, Floats, Ints
     from fillwork.symmetry.faces.measures import FaceMeasures
 
 
@@ -36,8 +35,8 @@ _BATCH = 16_384
 
 
 def class_congruent(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.integer]
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], int]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: AnyInts
+) -> tuple[Ints, Ints, Ints, int]:
     """Class faces by congruence.
 
     Returns `kind`: congruent faces have the same number; `side`: within a kind: 0 for
@@ -61,13 +60,8 @@ def class_congruent(
 
 
 def _compare_all(
-    arrangement: Arrangement,
-    faces: NDArray[np.integer],
-    group: NDArray[np.int64],
-    slack: float,
-) -> tuple[
-    NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int64], int
-]:
+    arrangement: Arrangement, faces: AnyInts, group: Ints, slack: float
+) -> tuple[Ints, Ints, Floats, Ints, int]:
     """Return kind, side, turn in radians and order of rotation of each face.
 
     The last number tells how many faces were not compared.
@@ -92,7 +86,7 @@ def _compare_all(
     return kind, side, angle, fold, int(left.sum())
 
 
-def _batches(group: NDArray[np.int64]) -> Iterator[NDArray[np.int64]]:
+def _batches(group: Ints) -> Iterator[Ints]:
     """Yield rows of whole groups of several, some thousands at a time."""
     size = np.bincount(group)
     order = np.argsort(group, kind="stable")
@@ -106,14 +100,8 @@ def _batches(group: NDArray[np.int64]) -> Iterator[NDArray[np.int64]]:
 
 
 def _compare_groups(
-    arrangement: Arrangement,
-    faces: NDArray[np.integer],
-    group: NDArray[np.int64],
-    slack: float,
-    budget: int,
-) -> tuple[
-    NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int64], int
-]:
+    arrangement: Arrangement, faces: AnyInts, group: Ints, slack: float, budget: int
+) -> tuple[Ints, Ints, Floats, Ints, int]:
     """Do the work of `_compare_all` for whole groups of faces.
 
     The kind of faces that the budget does not suffice for is -1; the last number is
@@ -150,9 +138,7 @@ def _compare_groups(
     return kind, side, angle, fold, spent
 
 
-def _copies(
-    arrangement: Arrangement, faces: NDArray[np.integer]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _copies(arrangement: Arrangement, faces: AnyInts) -> tuple[Ints, Ints]:
     """Return rows of faces of which none is another one shifted, and whose each is.
 
     Faces with holes, which may lie anywhere inside, all stand for themselves.
@@ -174,9 +160,7 @@ def _copies(
 _FREQUENCIES = np.fft.fftfreq(_SAMPLES, 1.0 / _SAMPLES).astype(np.int64)
 
 
-def share_alike_alone(
-    arrangement: Arrangement, faces: NDArray[np.integer], off: float
-) -> float:
+def share_alike_alone(arrangement: Arrangement, faces: AnyInts, off: float) -> float:
     """Return the share of faces that have a mirror line or a turn of their own.
 
     `off`: how far an outline may lie from its image, in root mean square radii.
@@ -187,8 +171,8 @@ def share_alike_alone(
 
 
 def traits_of(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.integer]
-) -> NDArray[np.float64]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: AnyInts
+) -> Floats:
     """Return numbers that isometries leave alone.
 
     `faces` (n,): which of them. Returns (n, 6): root of the area, a quarter of the
@@ -201,7 +185,7 @@ def traits_of(
     z, w = p[:, 0] + 1j * p[:, 1], q[:, 0] + 1j * q[:, 1]
     cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
 
-    def total(values: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    def total(values: Complexes) -> Complexes:
         real = np.bincount(owner, values.real * cross, count)
         return np.asarray(real + 1j * np.bincount(owner, values.imag * cross, count))
 
@@ -235,9 +219,7 @@ def traits_of(
     )
 
 
-def _slack(
-    traits: NDArray[np.float64], like: NDArray[np.int64], join_within: float
-) -> float:
+def _slack(traits: Floats, like: Ints, join_within: float) -> float:
     """Return how much traits of copies differ, mm; `like` is the row of each face.
 
     Copies lie near each other and other faces do not, so the distances of
@@ -265,7 +247,7 @@ def _slack(
     return float(min(np.sqrt(low[best] * high[best]), 6.0 * low[best]))
 
 
-def _nearest(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _nearest(points: Floats) -> Floats:
     """Return how far points are from the nearest other one, of many a sample."""
     asked = np.arange(len(points))
     few = int(np.clip(_PAIRS // len(points), _FEW // 10, _FEW))
@@ -283,7 +265,7 @@ def _nearest(points: NDArray[np.float64]) -> NDArray[np.float64]:
     return nearest
 
 
-def _split_by_gaps(values: NDArray[np.float64], slack: float) -> NDArray[np.int64]:
+def _split_by_gaps(values: Floats, slack: float) -> Ints:
     """Return groups that no gap wider than the slack parts along any column."""
     label = np.zeros(len(values), dtype=np.int64)
     groups = 0
@@ -298,9 +280,7 @@ def _split_by_gaps(values: NDArray[np.float64], slack: float) -> NDArray[np.int6
         groups = now
 
 
-def _outlines(
-    arrangement: Arrangement, faces: NDArray[np.integer]
-) -> tuple[NDArray[np.complex128], NDArray[np.float64]]:
+def _outlines(arrangement: Arrangement, faces: AnyInts) -> tuple[Complexes, Floats]:
     """Return Fourier series of outer rings, and their root mean square radius."""
     rings = arrangement.face_ring_start[faces]
     start, stop = arrangement.ring_start[rings], arrangement.ring_start[rings + 1]
@@ -333,9 +313,7 @@ def _outlines(
     return series, np.sqrt((np.abs(series) ** 2).sum(axis=1))
 
 
-def _compare(
-    a: NDArray[np.complex128], b: NDArray[np.complex128]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _compare(a: Complexes, b: Complexes) -> tuple[Floats, Floats]:
     """Return the root mean square miss of outlines, best turned, and the turn."""
     miss, turn = np.empty(len(a)), np.empty(len(a))
     k = _FREQUENCIES
@@ -364,9 +342,7 @@ def _compare(
     return miss, turn
 
 
-def _rotation_order(
-    series: NDArray[np.complex128], near: NDArray[np.float64]
-) -> NDArray[np.int64]:
+def _rotation_order(series: Complexes, near: Floats) -> Ints:
     """Return how many rotations keep each outline."""
     orders = np.ones(len(series), dtype=np.int64)
     energy = (np.abs(series) ** 2).sum(axis=1)
@@ -379,13 +355,8 @@ def _rotation_order(
 
 
 def _turn_classes(
-    kind: NDArray[np.int64],
-    side: NDArray[np.int64],
-    angle: NDArray[np.float64],
-    fold: NDArray[np.int64],
-    slack: float,
-    size: NDArray[np.float64],
-) -> NDArray[np.int64]:
+    kind: Ints, side: Ints, angle: Floats, fold: Ints, slack: float, size: Floats
+) -> Ints:
     """Return numbers that are equal for copies turned alike."""
     period = 2 * np.pi / fold
     group = kind * 2 + side

@@ -14,10 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
-
+    from fillwork.arrays import AnyInts, Bools, Complexes, Floats, Ints, Ints32
 
 LONG = 3.0  # length over width of a strip, such as a side of a border, at least
 # area of a sliver at most, in its outline squared, and in that of the faces of which
@@ -29,11 +27,11 @@ _NARROW, _SMALL, _UPPER = 0.02, 0.1, 0.75
 class FaceMeasures:
     """Hold measures of all faces; rows of face 0 are without meaning."""
 
-    centroid: NDArray[np.float64]  # (F, 2): centre of area, holes taken off, mm
-    size: NDArray[np.float64]  # (F,): root of the area, mm
+    centroid: Floats  # (F, 2): centre of area, holes taken off, mm
+    size: Floats  # (F,): root of the area, mm
     # (F,): length of the boundary with that of the holes, mm
-    length: NDArray[np.float64]
-    inscribed: NDArray[np.float64]  # (F,): radius of the largest circle that fits, mm
+    length: Floats
+    inscribed: Floats  # (F,): radius of the largest circle that fits, mm
     arrangement: Arrangement  # whose faces these are
 
     def __post_init__(self) -> None:
@@ -41,7 +39,7 @@ class FaceMeasures:
             array.setflags(write=False)
 
     @cached_property
-    def pose(self) -> NDArray[np.complex128]:
+    def pose(self) -> Complexes:
         """Return how the outlines of all faces lie: what turns and mirrors change.
 
         Returns (F, 3): means of the first three powers of an outline's points about the
@@ -69,7 +67,7 @@ class FaceMeasures:
         return pose
 
 
-def ring_owner(arrangement: Arrangement) -> NDArray[np.int64]:
+def ring_owner(arrangement: Arrangement) -> Ints:
     """Return the face of each entry of `Arrangement.ring_half_edge`."""
     start = arrangement.ring_start[arrangement.face_ring_start]
     return np.repeat(np.arange(arrangement.face_count), np.diff(start))
@@ -103,9 +101,7 @@ def measure_faces(arrangement: Arrangement) -> FaceMeasures:
     )
 
 
-def outer_sides(
-    arrangement: Arrangement, faces: NDArray[np.integer]
-) -> NDArray[np.int64]:
+def outer_sides(arrangement: Arrangement, faces: AnyInts) -> Ints:
     """Return the half-edges of some faces that have none of them on the other side.
 
     Half-edges whose face is in the zone and whose twin's face is not; a face that runs
@@ -119,9 +115,7 @@ def outer_sides(
     return np.flatnonzero(own & ~other)
 
 
-def _surrounding_faces(
-    arrangement: Arrangement, faces: NDArray[np.integer]
-) -> NDArray[np.int64]:
+def _surrounding_faces(arrangement: Arrangement, faces: AnyInts) -> Ints:
     """Return the faces that run round most of the others.
 
     Those with a hole that is larger than two fifths of all the faces.
@@ -142,7 +136,7 @@ def _surrounding_faces(
     return np.array(found, dtype=np.int64)
 
 
-def is_long(arrangement: Arrangement, faces: NDArray[np.integer]) -> bool:
+def is_long(arrangement: Arrangement, faces: AnyInts) -> bool:
     """Tell whether faces fill a strip, whichever way it lies.
 
     True where they reach `LONG` times as far one way as across it.
@@ -157,9 +151,7 @@ def is_long(arrangement: Arrangement, faces: NDArray[np.integer]) -> bool:
     return bool(long >= LONG * narrow)
 
 
-def slivers(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
-) -> NDArray[np.bool_]:
+def slivers(arrangement: Arrangement, measures: FaceMeasures, faces: Ints32) -> Bools:
     """Return which faces are narrow and small beside the others.
 
     A hand that misses a point where lines touch leaves them: they show nothing.

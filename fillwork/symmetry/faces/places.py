@@ -17,8 +17,7 @@ from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.quotient import Quotient
 
@@ -37,20 +36,20 @@ _WIDER = 1 + 1e-6  # what is filed, for rounding
 class Marks:
     """Hold what faces are compared by, with the slack of each."""
 
-    xy: NDArray[np.float64]  # (m, 2): centres, mm
+    xy: Floats  # (m, 2): centres, mm
     # size and length, (m,): root of the area and boundary length, mm
-    size: NDArray[np.float64]
-    length: NDArray[np.float64]
+    size: Floats
+    length: Floats
     # reach, size_slack and length_slack, (m,): largest differences of centre, size and
     # length, mm
-    reach: NDArray[np.float64]
-    size_slack: NDArray[np.float64]
-    length_slack: NDArray[np.float64]
+    reach: Floats
+    size_slack: Floats
+    length_slack: Floats
 
     def __len__(self) -> int:
         return len(self.size)
 
-    def moved(self, linear: NDArray[np.float64], shift: NDArray[np.float64]) -> Marks:
+    def moved(self, linear: Floats, shift: Floats) -> Marks:
         """Return the marks of the faces carried elsewhere by an isometry.
 
         `linear` (2, 2): linear part of the isometry. `shift` (2,), mm: what it adds.
@@ -64,7 +63,7 @@ class Marks:
             self.length_slack,
         )
 
-    def take(self, index: NDArray[np.integer] | NDArray[np.bool_]) -> Marks:
+    def take(self, index: AnyInts | Bools) -> Marks:
         """Return the chosen rows."""
         return Marks(
             self.xy[index],
@@ -77,10 +76,7 @@ class Marks:
 
 
 def marks_of_faces(
-    measures: FaceMeasures,
-    faces: NDArray[np.integer],
-    quotient: Quotient,
-    noise: float,
+    measures: FaceMeasures, faces: AnyInts, quotient: Quotient, noise: float
 ) -> Marks:
     """Return what faces are compared by; one row a face.
 
@@ -105,7 +101,7 @@ def marks_of_faces(
     )
 
 
-def _octave(size: NDArray[np.float64]) -> NDArray[np.int64]:
+def _octave(size: Floats) -> Ints:
     return np.frexp(size)[1].astype(np.int64)
 
 
@@ -116,7 +112,7 @@ class _Cells:
     that who asks looks into one cell, however many places there are.
     """
 
-    def __init__(self, xy: NDArray[np.float64], marks: Marks) -> None:
+    def __init__(self, xy: Floats, marks: Marks) -> None:
         # row by row where places lie, and what may lie on them
         slack = marks.size_slack * _WIDER
         low = _octave(np.maximum(marks.size - slack, 1e-300))
@@ -145,9 +141,7 @@ class _Cells:
         start = np.flatnonzero(np.append(True, key[1:] != key[:-1]))
         self._key, self._start = key.take(start), np.append(start, len(key))
 
-    def _keys(
-        self, xy: NDArray[np.float64], octave: NDArray[np.int64]
-    ) -> NDArray[np.int64]:
+    def _keys(self, xy: Floats, octave: Ints) -> Ints:
         """Return one number for the size and the cell of each point."""
         side = self._side.take(octave)
         key = octave
@@ -158,9 +152,7 @@ class _Cells:
             key = key * (_ACROSS + 4) + at.astype(np.int64)
         return key
 
-    def near(
-        self, xy: NDArray[np.float64], size: NDArray[np.float64]
-    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    def near(self, xy: Floats, size: Floats) -> tuple[Ints, Ints]:
         """Return pairs of points and places; all that may lie on each other are there.
 
         `xy` (m, 2) and `size` (m,), mm: the points and how large what lies there is.
@@ -202,7 +194,7 @@ class Matcher:
         if len(rows):
             self._cells = _Cells(spread, references.take(rows))
 
-    def match(self, marks: Marks) -> NDArray[np.int64]:
+    def match(self, marks: Marks) -> Ints:
         """Return the reference that each face lies on; row of the references, or -1."""
         found = np.full(len(marks), -1, dtype=np.int64)
         if len(marks) == 0 or len(self._rows) == 0:
@@ -243,9 +235,7 @@ class Matcher:
         return found
 
 
-def place_classes(
-    marks: Marks, quotient: Quotient, inner: NDArray[np.bool_]
-) -> NDArray[np.int64]:
+def place_classes(marks: Marks, quotient: Quotient, inner: Bools) -> Ints:
     """Return the translation class of each face.
 
     `inner` (m,): faces that surely are whole; they lead. Returns (m,): class numbers
@@ -296,10 +286,10 @@ def place_classes(
     return labels
 
 
-def _pairwise(marks: Marks, quotient: Quotient) -> NDArray[np.int64]:
+def _pairwise(marks: Marks, quotient: Quotient) -> Ints:
     m = len(marks)
-    rows: list[NDArray[np.int64]] = []
-    columns: list[NDArray[np.int64]] = []
+    rows: list[Ints] = []
+    columns: list[Ints] = []
     for first in range(0, m, 256):
         last = min(first + 256, m)
         offset = quotient.nearest(marks.xy[first:last, None] - marks.xy[None])
@@ -326,12 +316,7 @@ def _pairwise(marks: Marks, quotient: Quotient) -> NDArray[np.int64]:
     return part_numbers(i, j, m)
 
 
-def class_means(
-    marks: Marks,
-    labels: NDArray[np.int64],
-    quotient: Quotient,
-    inner: NDArray[np.bool_],
-) -> Marks:
+def class_means(marks: Marks, labels: Ints, quotient: Quotient, inner: Bools) -> Marks:
     """Return the mean marks of each class; one row a class.
 
     `labels` (m,): class of each face, numbers from 0 without gaps. `inner` (m,): faces
@@ -343,7 +328,7 @@ def class_means(
     total = np.bincount(labels, weight, classes)
     _, head = np.unique(labels, return_index=True)
 
-    def mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def mean(values: Floats) -> Floats:
         """Return the weighted mean of each class."""
         return np.bincount(labels, values * weight, classes) / total
 

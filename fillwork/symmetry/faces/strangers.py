@@ -23,13 +23,9 @@ from fillwork.symmetry.faces.congruence import share_alike_alone, traits_of
 from fillwork.symmetry.faces.measures import outer_sides
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.symmetry.faces.measures import FaceMeasures
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
 
 
 # regions that are asked, of how many at least, and among which rough likes are sought
@@ -50,7 +46,7 @@ _WAVES = 5
 def all_strangers(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.integer],
+    faces: AnyInts,
     *,
     strictly: bool = False,
 ) -> bool:
@@ -116,10 +112,7 @@ def _nearly_same(measures: FaceMeasures, asked: Ints, rows: Ints) -> tuple[Ints,
 
 
 def _marks(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    rows: Ints,
-    member: NDArray[np.bool_],
+    arrangement: Arrangement, measures: FaceMeasures, rows: Ints, member: Bools
 ) -> Floats:
     """Return the marks of faces in mm, the usual size about each in the last column."""
     first = arrangement.ring_start[arrangement.face_ring_start[rows]]

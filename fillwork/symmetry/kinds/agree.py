@@ -17,9 +17,8 @@ from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.quotient import quotient_of
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.symmetry.model import Zone
     from fillwork.symmetry.quotient import Quotient
 
@@ -35,12 +34,8 @@ _EDGE = 0.01
 
 
 def contradicted(
-    arrangement: Arrangement,
-    zone: Zone,
-    faces: NDArray[np.int64],
-    kind: NDArray[np.int64],
-    whole: NDArray[np.bool_],
-) -> NDArray[np.bool_]:
+    arrangement: Arrangement, zone: Zone, faces: Ints, kind: Ints, whole: Bools
+) -> Bools:
     """Tell which faces lie where most of their images show another kind.
 
     `zone`: the zone whose symmetry carries them about. `faces` (m,): faces of the zone
@@ -92,7 +87,7 @@ def contradicted(
     return told
 
 
-def near_enough(quotient: Quotient, steps: NDArray[np.float64]) -> NDArray[np.float64]:
+def near_enough(quotient: Quotient, steps: Floats) -> Floats:
     """Return those of the translations that can lay an image among the nearest.
 
     `steps` (n, 2), mm. Returns some of them, in their order.
@@ -109,9 +104,7 @@ def near_enough(quotient: Quotient, steps: NDArray[np.float64]) -> NDArray[np.fl
     return np.asarray(steps[away <= farthest * (1 + 1e-9)])
 
 
-def _share_on_rim(
-    arrangement: Arrangement, faces: NDArray[np.int64]
-) -> NDArray[np.float64]:
+def _share_on_rim(arrangement: Arrangement, faces: Ints) -> Floats:
     """Return the share of each outline that lies on the edge of all faces."""
     start = arrangement.vertices[arrangement.origin]
     size = np.hypot(*(start[0::2] - start[1::2]).T)

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.faces.places import Marks
     from fillwork.symmetry.model import Zone
@@ -63,20 +64,20 @@ _RARE = 0.5
 class Classing:
     """Hold the kinds of one zone; rows are the zone's faces."""
 
-    kind: NDArray[np.int64]  # (m,): number of the kind, from 0
+    kind: Ints  # (m,): number of the kind, from 0
     # (m,): operation that, with some translation, carries the kind's root to the face;
     # -1 where not known
-    operation: NDArray[np.int64]
+    operation: Ints
     # (m,): faces of one kind with the same number are carried onto each other by
     # translations
-    place: NDArray[np.int64]
+    place: Ints
     # (m,): faces of one kind with the same number are carried onto each other by
     # rotations and translations
-    side: NDArray[np.int64]
-    cut: NDArray[np.bool_]  # (m,): True for faces that the page or a frame cuts
+    side: Ints
+    cut: Bools  # (m,): True for faces that the page or a frame cuts
     # (m,): True for faces that stand for their kind: neither cut nor spoiled
-    whole: NDArray[np.bool_]
-    spoiled: NDArray[np.int64]  # (s,): rows of faces that break the symmetry
+    whole: Bools
+    spoiled: Ints  # (s,): rows of faces that break the symmetry
     site: tuple[str, ...]  # site symmetry of each kind
 
 
@@ -84,8 +85,8 @@ class Classing:
 class _Places:
     """Work in progress: rows are places (translation classes)."""
 
-    kind: NDArray[np.int64]
-    operation: NDArray[np.int64]
+    kind: Ints
+    operation: Ints
     stabiliser: dict[int, frozenset[int]]
 
 
@@ -94,18 +95,16 @@ class _Drawn:
     """The face that stands for each place, and what is drawn of it."""
 
     arrangement: Arrangement
-    heads: NDArray[np.integer]
-    sides: NDArray[np.int64]
+    heads: AnyInts
+    sides: Ints
     noise: float
-    _outer: NDArray[np.bool_] | None = None
+    _outer: Bools | None = None
 
-    def polygons(self, places: NDArray[np.integer]) -> NDArray[Any]:
+    def polygons(self, places: AnyInts) -> NDArray[Any]:
         """Return the outlines of places."""
         return self.arrangement.polygons(self.heads[places])
 
-    def points(
-        self, places: NDArray[np.integer]
-    ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    def points(self, places: AnyInts) -> tuple[Floats, Ints]:
         """Return points spread over places, and the row of each.
 
         A piece hardly wider than lines stray may lie beyond the mean line of its
@@ -136,7 +135,7 @@ class _Drawn:
         order = np.argsort(row, kind="stable")
         return points[order], row[order]
 
-    def own_edges(self, place: int) -> NDArray[np.float64]:
+    def own_edges(self, place: int) -> Floats:
         """Return points along the edges of a place that no frame drew."""
         a = self.arrangement
         if self._outer is None:
@@ -156,12 +155,7 @@ class _Drawn:
         return np.asarray(p[k] + t[:, None] * (q[k] - p[k]))
 
     def drawn_inside(
-        self,
-        place: int,
-        points: NDArray[np.float64],
-        whole: int,
-        operation: int,
-        quotient: Quotient,
+        self, place: int, points: Floats, whole: int, operation: int, quotient: Quotient
     ) -> bool:
         """Tell whether edges of a place run inside the whole face it lies in."""
         slack = 4.0 * self.noise + 2.0 * self.arrangement.tolerance.flatten
@@ -246,11 +240,7 @@ def _noise(arrangement: Arrangement, measures: FaceMeasures, zone: Zone) -> floa
 
 
 def _scatter(
-    marks: Marks,
-    label: NDArray[np.int64],
-    inner: NDArray[np.bool_],
-    quotient: Quotient,
-    means: Marks,
+    marks: Marks, label: Ints, inner: Bools, quotient: Quotient, means: Marks
 ) -> float:
     """Return how far corners stray, judged from the scatter of centres, mm."""
     sure = inner & (np.bincount(label, inner)[label] >= 3)
@@ -263,20 +253,16 @@ def _scatter(
 
 
 def _gaps(
-    marks: Marks, label: NDArray[np.int64], quotient: Quotient, means: Marks
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    marks: Marks, label: Ints, quotient: Quotient, means: Marks
+) -> tuple[Floats, Floats]:
     """Return how far each face is from the mean of its place: centre and size."""
     offset = quotient.nearest(marks.xy - means.xy[label])
     return np.linalg.norm(offset, axis=1), marks.size - means.size[label]
 
 
 def _heads(
-    marks: Marks,
-    label: NDArray[np.int64],
-    inner: NDArray[np.bool_],
-    quotient: Quotient,
-    means: Marks,
-) -> NDArray[np.int64]:
+    marks: Marks, label: Ints, inner: Bools, quotient: Quotient, means: Marks
+) -> Ints:
     """Return the face of each place that is nearest to its mean."""
     centre, size = _gaps(marks, label, quotient, means)
     order = np.lexsort((np.hypot(centre, size), ~inner, label))
@@ -286,12 +272,12 @@ def _heads(
 
 def _strays(
     marks: Marks,
-    label: NDArray[np.int64],
-    inner: NDArray[np.bool_],
+    label: Ints,
+    inner: Bools,
     quotient: Quotient,
     means: Marks,
     noise: float,
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+) -> tuple[Bools, Bools]:
     """Return which faces miss their place's mean clearly, and which are smaller."""
     centre, size = _gaps(marks, label, quotient, means)
     gap = np.hypot(centre, size)
@@ -308,10 +294,7 @@ def _strays(
 
 
 def _join_places(
-    image: NDArray[np.int64],
-    inner_count: NDArray[np.float64],
-    size: NDArray[np.float64],
-    quotient: Quotient,
+    image: Ints, inner_count: Floats, size: Floats, quotient: Quotient
 ) -> _Places:
     """Join places that operations carry onto each other."""
     count = len(image)
@@ -327,7 +310,7 @@ def _join_places(
     preferred = np.argsort(~quotient.turns, kind="stable")
     frontier = root
     while len(frontier):
-        fresh: list[NDArray[np.int64]] = []
+        fresh: list[Ints] = []
         for h in preferred:
             landing = image[frontier, h]
             hit = (landing >= 0) & (operation[np.maximum(landing, 0)] < 0)
@@ -359,11 +342,11 @@ def _closure(members: Iterable[int], quotient: Quotient) -> frozenset[int]:
 def _place_pieces(
     drawn: _Drawn,
     places: _Places,
-    inner_count: NDArray[np.float64],
-    label: NDArray[np.int64],
-    size: NDArray[np.float64],
+    inner_count: Floats,
+    label: Ints,
+    size: Floats,
     quotient: Quotient,
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.int64]]:
+) -> tuple[Bools, Bools, Ints]:
     """Give pieces and spoiled repeats a kind.
 
     Return which places are pieces, which are spoiled, and which together show
@@ -415,11 +398,11 @@ def _place_pieces(
 
 def _framed_faces(
     arrangement: Arrangement,
-    sides: NDArray[np.int64],
+    sides: Ints,
     polygons: NDArray[Any],
     quotient: Quotient,
     noise: float,
-) -> NDArray[np.bool_]:
+) -> Bools:
     """Return the faces with a side that is no line of the pattern."""
     framed = np.zeros(arrangement.face_count, dtype=bool)
     start = arrangement.vertices[arrangement.origin[sides]]
@@ -436,7 +419,7 @@ def _framed_faces(
     return framed
 
 
-def _free_kinds(places: _Places, moved: NDArray[np.int64], quotient: Quotient) -> None:
+def _free_kinds(places: _Places, moved: Ints, quotient: Quotient) -> None:
     """Give kinds whose root went elsewhere a new root."""
     for root in moved:
         orphans = np.flatnonzero(places.kind == root)
@@ -456,11 +439,11 @@ def _free_kinds(places: _Places, moved: NDArray[np.int64], quotient: Quotient) -
 def _spoiled_kinds(
     drawn: _Drawn,
     places: _Places,
-    seen: NDArray[np.float64],
-    kinds: NDArray[np.int64],
-    size: NDArray[np.float64],
+    seen: Floats,
+    kinds: Ints,
+    size: Floats,
     quotient: Quotient,
-) -> NDArray[np.int64]:
+) -> Ints:
     """Return the kinds that lie where other kinds are expected."""
     if len(kinds) < 2:
         return np.zeros(0, dtype=np.int64)
@@ -496,11 +479,11 @@ def _spoiled_kinds(
 def _join_pieces(
     drawn: _Drawn,
     places: _Places,
-    rest: NDArray[np.int64],
-    size: NDArray[np.float64],
-    members: NDArray[np.int64],
-    cut: NDArray[np.bool_],
-    spoiled: NDArray[np.bool_],
+    rest: Ints,
+    size: Floats,
+    members: Ints,
+    cut: Bools,
+    spoiled: Bools,
     quotient: Quotient,
 ) -> None:
     """Join pieces of faces that are nowhere whole, where their images overlap.
@@ -550,9 +533,7 @@ def _join_pieces(
         cut[joined] = ~spoiled[joined]
 
 
-def _cosets(
-    places: _Places, label: NDArray[np.int64], quotient: Quotient
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _cosets(places: _Places, label: Ints, quotient: Quotient) -> tuple[Ints, Ints]:
     count = len(places.kind)
     place = np.zeros(count, dtype=np.int64)
     side = np.zeros(count, dtype=np.int64)

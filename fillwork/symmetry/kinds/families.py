@@ -18,12 +18,8 @@ import numpy as np
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
-
-    Complexes = NDArray[np.complex128]
-
+    from fillwork.arrays import AnyInts, Complexes, Floats, Ints
 
 ALIKE = 0.03  # outlines of one family lie so far apart at most, in roots of the area
 _SAMPLES = 64  # points along an outline
@@ -33,12 +29,8 @@ _LENGTH = 0.1  # of the boundary, by which two outlines differ at most
 
 
 def class_families(
-    arrangement: Arrangement,
-    faces: NDArray[np.integer],
-    weight: NDArray[np.integer],
-    *,
-    alike: float = ALIKE,
-) -> NDArray[np.int64]:
+    arrangement: Arrangement, faces: AnyInts, weight: AnyInts, *, alike: float = ALIKE
+) -> Ints:
     """Class faces by shape and size.
 
     `faces` (n,): the faces to class, such as one for each kind. `weight` (n,): how many
@@ -82,9 +74,7 @@ def class_families(
     return family
 
 
-def _series(
-    arrangement: Arrangement, faces: NDArray[np.integer]
-) -> tuple[Complexes, NDArray[np.float64]]:
+def _series(arrangement: Arrangement, faces: AnyInts) -> tuple[Complexes, Floats]:
     """Return the Fourier series of the outer outlines, and their lengths, mm."""
     rings = arrangement.face_ring_start[faces]
     start = arrangement.ring_start[rings]
@@ -107,7 +97,7 @@ def _series(
     return np.ascontiguousarray(series[:, keep]), length
 
 
-def _apart(series: Complexes, lead: Complexes) -> NDArray[np.float64]:
+def _apart(series: Complexes, lead: Complexes) -> Floats:
     """Return how far outlines lie from one, turned or mirrored to fit best, mm."""
     if len(series) == 0:
         return np.zeros(0)

@@ -17,23 +17,16 @@ from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
-
-    Ints = NDArray[np.int64]
-
+    from fillwork.arrays import Bools, Ints
 
 _POINTS = 5  # points of a figure at least: four squares at a corner are none
 _MOST = 0.6  # share of a kind's whole regions that must be in one figure
 
 
 def class_figures(
-    arrangement: Arrangement,
-    kind: Ints,
-    whole: NDArray[np.bool_],
-    family: Ints,
-) -> tuple[Ints, NDArray[np.bool_]]:
+    arrangement: Arrangement, kind: Ints, whole: Bools, family: Ints
+) -> tuple[Ints, Bools]:
     """Join the kinds that make figures of one sort.
 
     `kind` (F,): kind of each face, -1 for none. `whole` (F,): faces that stand for

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.symmetry.kinds.outlines import Outline
 
 
@@ -38,10 +39,10 @@ _GROUND = 0.15
 
 def find_names(
     arrangement: Arrangement,
-    of_face: NDArray[np.int64],
-    standing: Sequence[NDArray[np.integer]],
-    seen_whole: NDArray[np.bool_],
-    area: NDArray[np.float64],
+    of_face: Ints,
+    standing: Sequence[AnyInts],
+    seen_whole: Bools,
+    area: Floats,
 ) -> list[tuple[str, str]]:
     """Name the kinds of a drawing.
 
@@ -59,9 +60,7 @@ def find_names(
 
 
 def _base_names(
-    arrangement: Arrangement,
-    standing: Sequence[NDArray[np.integer]],
-    seen_whole: NDArray[np.bool_],
+    arrangement: Arrangement, standing: Sequence[AnyInts], seen_whole: Bools
 ) -> list[str]:
     if len(standing) > _FULLY:
         # the most of them by plain counting, the largest with all care
@@ -75,7 +74,7 @@ def _base_names(
         return first + quick
     kinds = len(standing)
     each = int(np.clip(_BUDGET // max(kinds, 1), 1, _MEMBERS))
-    chosen: list[NDArray[np.integer]] = []
+    chosen: list[AnyInts] = []
     for rows in standing:
         step = np.linspace(0, len(rows) - 1, min(each, len(rows)))
         chosen.append(rows[np.unique(np.rint(step).astype(np.int64))])
@@ -104,7 +103,7 @@ def _base_names(
     return names
 
 
-def _quick_names(arrangement: Arrangement, faces: NDArray[np.integer]) -> list[str]:
+def _quick_names(arrangement: Arrangement, faces: AnyInts) -> list[str]:
     """Name faces by the number of their corners alone.
 
     ``triangle``, ``7-sided``, ``curved 5-sided``, ``free form`` and the like.
@@ -174,13 +173,13 @@ def _holes(arrangement: Arrangement, face: int, outline: Outline, name: str) -> 
     return f"{name} with a hole"
 
 
-def _ring_area(points: NDArray[np.float64]) -> float:
+def _ring_area(points: Floats) -> float:
     p = points - points[0]
     q = np.roll(p, -1, axis=0)
     return float((p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]).sum()) / 2
 
 
-def _middle(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _middle(points: Floats) -> Floats:
     """Return the centre of area of a ring."""
     p = points - points[0]
     q = np.roll(p, -1, axis=0)
@@ -192,7 +191,7 @@ def _middle(points: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _touching_kinds(
-    arrangement: Arrangement, of_face: NDArray[np.int64], kinds: int
+    arrangement: Arrangement, of_face: Ints, kinds: int
 ) -> Sequence[Sequence[tuple[int, float]]]:
     """Return which kinds touch along edges, longest contact first.
 
@@ -233,9 +232,7 @@ class _Touching(Sequence[list[tuple[int, float]]]):
 
 
 def make_unique(
-    base: Sequence[str],
-    area: NDArray[np.float64],
-    neighbours: Sequence[Sequence[tuple[int, float]]],
+    base: Sequence[str], area: Floats, neighbours: Sequence[Sequence[tuple[int, float]]]
 ) -> list[str]:
     """Return names that differ for all kinds; unique names, in the same order.
 

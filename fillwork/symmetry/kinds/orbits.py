@@ -114,11 +114,7 @@ class _Table:
         self.left = 0
 
     def add(
-        self,
-        arrangement: Arrangement,
-        measures: FaceMeasures,
-        zone: Zone,
-        match: str,
+        self, arrangement: Arrangement, measures: FaceMeasures, zone: Zone, match: str
     ) -> None:
         faces = zone.faces.astype(np.int64)
         if zone.symmetry.group.family == "none" or not zone.symmetry.operations:
@@ -212,11 +208,7 @@ class _Table:
         return family, figure, drawn
 
     def join_like(
-        self,
-        arrangement: Arrangement,
-        measures: FaceMeasures,
-        match: str,
-        alike: float,
+        self, arrangement: Arrangement, measures: FaceMeasures, match: str, alike: float
     ) -> None:
         """Join kinds of like shape, or the kinds of one figure."""
         representative = self._representatives(arrangement, measures)
@@ -366,10 +358,7 @@ class _Table:
         if len(faces):
             count = np.bincount(self.kind[faces], minlength=len(area))
             some = count > 0
-            for total, values in (
-                (area, arrangement.area),
-                (length, measures.length),
-            ):
+            for total, values in ((area, arrangement.area), (length, measures.length)):
                 mean = np.bincount(self.kind[faces], values[faces], len(area))
                 total[some] = mean[some] / count[some]
         return area, length
@@ -458,9 +447,7 @@ def _members(of_face: NDArray[np.int64], count: int) -> list[NDArray[np.int32]]:
 
 
 def _letter_order(
-    area: NDArray[np.float64],
-    length: NDArray[np.float64],
-    witness: NDArray[np.float64],
+    area: NDArray[np.float64], length: NDArray[np.float64], witness: NDArray[np.float64]
 ) -> NDArray[np.int64]:
     """Return kinds by falling area, then boundary length, then witness point.
 

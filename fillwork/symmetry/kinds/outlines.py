@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Complexes, Floats
 
 
 # a joint that turns less is smooth, in radians
@@ -36,14 +37,14 @@ class Outline:
     """Hold an outer ring as pieces from corner to corner, counter-clockwise."""
 
     # (n, 2): where pieces meet, mm; piece i runs from corner i to the next
-    corners: NDArray[np.float64]
+    corners: Floats
     # (n,): angle that each piece turns by, radians: 0 for a straight side, positive
     # when it bulges outwards
-    bend: NDArray[np.float64]
-    round: NDArray[np.bool_]  # (n,): True for circular arcs
+    bend: Floats
+    round: Bools  # (n,): True for circular arcs
     # (n,): angle that the outline turns by at each corner, radians: negative at a
     # corner that points inwards
-    turn: NDArray[np.float64]
+    turn: Floats
     area: float  # area inside, mm²
     closed: str = ""  # ``circle`` or ``oval`` when there are no corners, else empty
 
@@ -66,7 +67,7 @@ class _Piece:
     radius: float
 
 
-def outlines_of(arrangement: Arrangement, rings: NDArray[np.integer]) -> list[Outline]:
+def outlines_of(arrangement: Arrangement, rings: AnyInts) -> list[Outline]:
     """Return rings as pieces.
 
     `rings`: rows of `Arrangement.ring_start`, all counter-clockwise.
@@ -121,19 +122,19 @@ def outlines_of(arrangement: Arrangement, rings: NDArray[np.integer]) -> list[Ou
     ]
 
 
-def _angle(a: NDArray[np.complex128], b: NDArray[np.complex128]) -> NDArray[np.float64]:
+def _angle(a: Complexes, b: Complexes) -> Floats:
     return np.angle(b * np.conj(a))
 
 
 def _outline(
-    z: NDArray[np.complex128],
-    out: NDArray[np.complex128],
-    into: NDArray[np.complex128],
-    curve: NDArray[np.integer],
-    straight: NDArray[np.bool_],
-    circular: NDArray[np.bool_],
-    centre: NDArray[np.complex128],
-    radius: NDArray[np.float64],
+    z: Complexes,
+    out: Complexes,
+    into: Complexes,
+    curve: AnyInts,
+    straight: Bools,
+    circular: Bools,
+    centre: Complexes,
+    radius: Floats,
 ) -> Outline:
     n = len(z)
     area = float(np.imag(np.conj(z) @ np.roll(z, -1))) / 2
@@ -183,9 +184,7 @@ def _outline(
     )
 
 
-def _direction(
-    piece: _Piece, z: NDArray[np.complex128], half: complex, own: complex
-) -> complex:
+def _direction(piece: _Piece, z: Complexes, half: complex, own: complex) -> complex:
     """Return the way of a piece at an end.
 
     `half`: -0.5j at its first, 0.5j at its last. `own`: the way there of a curve that
@@ -199,9 +198,7 @@ def _direction(
     return complex(own)
 
 
-def _round(
-    z: NDArray[np.complex128], area: float, circular: bool, reach: float
-) -> Outline:
+def _round(z: Complexes, area: float, circular: bool, reach: float) -> Outline:
     if not circular:
         _, _, miss = _fit_circle(z)
         circular = miss <= 2.0 * reach
@@ -216,7 +213,7 @@ def _round(
     )
 
 
-def _fit_circle(points: NDArray[np.complex128]) -> tuple[complex, float, float]:
+def _fit_circle(points: Complexes) -> tuple[complex, float, float]:
     """Return centre, radius and largest miss of a circle through points.
 
     The algebraic fit of Kåsa: linear least squares on x² + y² = 2 a x + 2 b y + c.
@@ -233,11 +230,11 @@ def _fit_circle(points: NDArray[np.complex128]) -> tuple[complex, float, float]:
     return complex(middle + a + 1j * b), radius, miss
 
 
-def _points(piece: _Piece, z: NDArray[np.complex128]) -> NDArray[np.complex128]:
+def _points(piece: _Piece, z: Complexes) -> Complexes:
     return z[np.arange(piece.first, piece.last + 1) % len(z)]
 
 
-def _sagitta(piece: _Piece, z: NDArray[np.complex128]) -> float:
+def _sagitta(piece: _Piece, z: Complexes) -> float:
     points = _points(piece, z)
     chord = points[-1] - points[0]
     if abs(chord) == 0:
@@ -248,10 +245,7 @@ def _sagitta(piece: _Piece, z: NDArray[np.complex128]) -> float:
 
 
 def _merge_curves(
-    pieces: list[_Piece],
-    z: NDArray[np.complex128],
-    turn: NDArray[np.float64],
-    reach: float,
+    pieces: list[_Piece], z: Complexes, turn: Floats, reach: float
 ) -> list[_Piece]:
     """Join parts of one curve; tell arcs of circles and straight curves."""
     n = len(z)
@@ -305,10 +299,7 @@ def _merge_curves(
 
 
 def _merge_traced(
-    pieces: list[_Piece],
-    z: NDArray[np.complex128],
-    turn: NDArray[np.float64],
-    reach: float,
+    pieces: list[_Piece], z: Complexes, turn: Floats, reach: float
 ) -> list[_Piece]:
     """Join runs of short chords that turn steadily one way."""
     n, m = len(z), len(pieces)
@@ -359,9 +350,7 @@ def _merge_traced(
     return merged
 
 
-def _merge_straight(
-    pieces: list[_Piece], z: NDArray[np.complex128], reach: float
-) -> list[_Piece]:
+def _merge_straight(pieces: list[_Piece], z: Complexes, reach: float) -> list[_Piece]:
     """Join straight pieces that lie on one line, the straightest joint first.
 
     Joints wait in a heap and pieces know their neighbours, so that a joint costs
@@ -480,10 +469,7 @@ def mean_outline(outlines: list[Outline]) -> tuple[Outline, float]:
 
 
 def _best_turn(
-    z: NDArray[np.complex128],
-    bend: NDArray[np.float64],
-    target: NDArray[np.complex128],
-    target_bend: NDArray[np.float64],
+    z: Complexes, bend: Floats, target: Complexes, target_bend: Floats
 ) -> tuple[float, int, complex]:
     """Return miss, cyclic shift and turn that lay corners on others best."""
     n = len(z)
@@ -506,6 +492,6 @@ def _best_turn(
     return float(miss[best]), best, complex(spin)
 
 
-def _correlate(a: NDArray[Any], b: NDArray[Any]) -> NDArray[np.complex128]:
+def _correlate(a: NDArray[Any], b: NDArray[Any]) -> Complexes:
     """Return the sums over i of a[s + i] conj(b[i]) for each cyclic shift s."""
     return np.fft.ifft(np.fft.fft(a) * np.conj(np.fft.fft(b)))

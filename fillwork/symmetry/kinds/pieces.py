@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.symmetry.quotient import Quotient
 
 
@@ -38,21 +39,21 @@ class Cover:
 
     # piece, operation and whole, (c,): rows of the pieces, of the operations and of the
     # whole faces
-    piece: NDArray[np.int64]
-    operation: NDArray[np.int64]
-    whole: NDArray[np.int64]
+    piece: Ints
+    operation: Ints
+    whole: Ints
     # (c,): share of the piece's points that the operation, with some translation,
     # carries into the whole face, 0 to 1
-    share: NDArray[np.float64]
+    share: Floats
 
 
 def cutting_sides(
     arrangement: Arrangement,
-    faces: NDArray[np.integer],
-    sides: NDArray[np.int64],
+    faces: AnyInts,
+    sides: Ints,
     quotient: Quotient,
     noise: float,
-) -> NDArray[np.int64]:
+) -> Ints:
     """Return the outer sides of a rosette that cut it.
 
     The outline of a figure that stands free is its own: turns carry it onto itself.
@@ -94,9 +95,7 @@ def cutting_sides(
     return np.asarray(sides[on < _OWN * np.maximum(on + off, 1)])
 
 
-def sample_points(
-    arrangement: Arrangement, faces: NDArray[np.integer]
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def sample_points(arrangement: Arrangement, faces: AnyInts) -> tuple[Floats, Ints]:
     """Return points spread over faces.
 
     Returns `points` (p, 2): points inside, mm; the witness of each face is among them;
@@ -131,9 +130,7 @@ def sample_points(
     return points[order], row[order].astype(np.int64)
 
 
-def _grid_points(
-    polygons: NDArray[Any], side: int
-) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+def _grid_points(polygons: NDArray[Any], side: int) -> tuple[Bools, Floats]:
     """Return a grid over the box of each polygon, and which points are inside."""
     import shapely
 
@@ -150,10 +147,7 @@ def _grid_points(
 
 
 def cover_of(
-    points: NDArray[np.float64],
-    piece: NDArray[np.int64],
-    polygons: NDArray[Any],
-    quotient: Quotient,
+    points: Floats, piece: Ints, polygons: NDArray[Any], quotient: Quotient
 ) -> Cover:
     """Find the whole faces that operations carry points of pieces into.
 
@@ -169,8 +163,8 @@ def cover_of(
     copies, whole = _copies_over_cell(polygons, quotient, _MANY_COPIES)
     total = np.bincount(piece)
     n = quotient.order
-    keys: list[NDArray[np.int64]] = []
-    counts: list[NDArray[np.int64]] = []
+    keys: list[Ints] = []
+    counts: list[Ints] = []
     step = max(1, 400_000 // max(len(points), 1))
     for first in range(0, n, step):
         part = slice(first, min(first + step, n))
@@ -189,9 +183,7 @@ def cover_of(
     return Cover(row, operation, target, count / total[row])
 
 
-def depth_inside(
-    points: NDArray[np.float64], polygons: NDArray[Any], quotient: Quotient
-) -> NDArray[np.float64]:
+def depth_inside(points: Floats, polygons: NDArray[Any], quotient: Quotient) -> Floats:
     """Return how deep inside whole faces points lie, under any operation.
 
     `points` (p, 2), mm: points, such as those of an edge: where the edge is part of the
@@ -208,8 +200,8 @@ def depth_inside(
     # a ground as wide as the field lies over its cell by the hundred: some tell as much
     copies, _ = _copies_over_cell(polygons, quotient, _COPIES)
     edges = shapely.boundary(copies)
-    rows: list[NDArray[np.int64]] = []
-    found: list[NDArray[np.float64]] = []
+    rows: list[Ints] = []
+    found: list[Floats] = []
     for g in range(quotient.order):
         moved = _images(quotient, points, slice(g, g + 1))[0]
         point, copy = _within(moved, copies)
@@ -224,8 +216,8 @@ def depth_inside(
 
 
 def inner_share(
-    points: NDArray[np.float64],
-    edges: NDArray[np.float64],
+    points: Floats,
+    edges: Floats,
     polygon: Any,
     quotient: Quotient,
     operation: int,
@@ -265,17 +257,13 @@ def inner_share(
     return float(deep.mean())
 
 
-def _images(
-    quotient: Quotient, points: NDArray[np.float64], part: slice
-) -> NDArray[np.float64]:
+def _images(quotient: Quotient, points: Floats, part: slice) -> Floats:
     linear, shift = quotient.linear[part], quotient.shift[part]
     moved = np.einsum("nij,mj->nmi", linear, points) + shift[:, None, :]
     return quotient.fold(moved)
 
 
-def _within(
-    points: NDArray[np.float64], polygons: NDArray[Any]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _within(points: Floats, polygons: NDArray[Any]) -> tuple[Ints, Ints]:
     """Return rows of points and of the polygons that they lie in, in no order."""
     import shapely
 
@@ -287,7 +275,7 @@ def _within(
 
 def _copies_over_cell(
     polygons: NDArray[Any], quotient: Quotient, most: float = np.inf
-) -> tuple[NDArray[Any], NDArray[np.int64]]:
+) -> tuple[NDArray[Any], Ints]:
     """Return shifted copies that reach into the cell, some `most` of each polygon."""
     import shapely
 

@@ -16,10 +16,8 @@ import numpy as np
 from fillwork.symmetry.kinds.outlines import SMOOTH
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Complexes, Floats
     from fillwork.symmetry.kinds.outlines import Outline
-
 
 _REGULAR = {
     5: "regular pentagon",
@@ -46,7 +44,7 @@ class ShapeSymmetry:
     mirrored: bool  # whether mirrors keep it too
     through_corner: bool  # whether a mirror runs through a corner
     # (n,): the corners moved so that the symmetry is exact, about their mean
-    corners: NDArray[np.complex128]
+    corners: Complexes
 
     @property
     def order(self) -> int:
@@ -92,7 +90,7 @@ def _outline_symmetry(outline: Outline, slack: float) -> ShapeSymmetry:
     return best
 
 
-def _likely_flips(z: NDArray[np.complex128], slack: float) -> list[int]:
+def _likely_flips(z: Complexes, slack: float) -> list[int]:
     """Return flips i -> a - i of corners that can lie within the slack on average.
 
     The square of the distance of z to its mean with a mirrored copy is
@@ -105,7 +103,7 @@ def _likely_flips(z: NDArray[np.complex128], slack: float) -> list[int]:
     return [int(a) for a in np.flatnonzero(rest <= len(z) * slack**2)]
 
 
-def _turn_mean(z: NDArray[np.complex128], m: int) -> NDArray[np.complex128]:
+def _turn_mean(z: Complexes, m: int) -> Complexes:
     """Return corners averaged over the turns by 1/m of a circle.
 
     A polygon has m-fold rotation when its discrete Fourier series holds only the
@@ -128,7 +126,7 @@ def _bends_flip(outline: Outline, a: int) -> bool:
     return _alike(outline.bend, outline.bend[index])
 
 
-def _alike(a: NDArray[np.float64], b: NDArray[np.float64]) -> bool:
+def _alike(a: Floats, b: Floats) -> bool:
     return bool((np.abs(a - b) <= 0.12 + 0.1 * np.abs(a)).all())
 
 
@@ -157,7 +155,7 @@ def name_outline(outline: Outline, slack: float) -> str:
 # --- straight sides ----------------------------------------------------------
 
 
-def _turns_of(z: NDArray[np.complex128]) -> NDArray[np.float64]:
+def _turns_of(z: Complexes) -> Floats:
     step = np.roll(z, -1) - z
     return np.angle(step * np.conj(np.roll(step, 1)))
 
@@ -176,7 +174,7 @@ def _straight_name(found: ShapeSymmetry, slack: float) -> str:
     return _hollow(z, found, inward, slack)
 
 
-def _right(z: NDArray[np.complex128], k: int, slack: float) -> bool:
+def _right(z: Complexes, k: int, slack: float) -> bool:
     """Tell whether corner k can be a right angle without moving beyond slack."""
     a, b, c = z[k - 1], z[k], z[(k + 1) % len(z)]
     p, q = a - b, c - b
@@ -185,7 +183,7 @@ def _right(z: NDArray[np.complex128], k: int, slack: float) -> bool:
     return bool(off <= slack * (1 / abs(p) + 1 / abs(q)))
 
 
-def _parallel(z: NDArray[np.complex128], i: int, j: int, slack: float) -> bool:
+def _parallel(z: Complexes, i: int, j: int, slack: float) -> bool:
     n = len(z)
     p, q = z[(i + 1) % n] - z[i], z[(j + 1) % n] - z[j]
     off = abs(np.angle(p / q))
@@ -193,7 +191,7 @@ def _parallel(z: NDArray[np.complex128], i: int, j: int, slack: float) -> bool:
     return bool(off <= slack * (1 / abs(p) + 1 / abs(q)))
 
 
-def _triangle(z: NDArray[np.complex128], found: ShapeSymmetry, slack: float) -> str:
+def _triangle(z: Complexes, found: ShapeSymmetry, slack: float) -> str:
     if found.turns == 3:
         return "equilateral triangle"
     right = any(_right(z, k, slack) for k in range(3))
@@ -202,7 +200,7 @@ def _triangle(z: NDArray[np.complex128], found: ShapeSymmetry, slack: float) -> 
     return "right triangle" if right else "triangle"
 
 
-def _elongation(z: NDArray[np.complex128]) -> float:
+def _elongation(z: Complexes) -> float:
     """Return length over width of the narrowest box along a side."""
     best = 1.0
     for k in range(len(z)):
@@ -216,10 +214,7 @@ def _elongation(z: NDArray[np.complex128]) -> float:
 
 
 def _quadrilateral(
-    z: NDArray[np.complex128],
-    found: ShapeSymmetry,
-    inward: NDArray[np.bool_],
-    slack: float,
+    z: Complexes, found: ShapeSymmetry, inward: Bools, slack: float
 ) -> str:
     if found.turns == 4:
         return "square"
@@ -257,7 +252,7 @@ def _with_symmetry(text: str, found: ShapeSymmetry) -> str:
     return text
 
 
-def _convex(z: NDArray[np.complex128], found: ShapeSymmetry) -> str:
+def _convex(z: Complexes, found: ShapeSymmetry) -> str:
     n = len(z)
     if found.turns == n:
         return _REGULAR.get(n, f"regular {n}-sided")
@@ -266,19 +261,14 @@ def _convex(z: NDArray[np.complex128], found: ShapeSymmetry) -> str:
     return _with_symmetry(_many(n), found)
 
 
-def _groups(inward: NDArray[np.bool_]) -> list[int]:
+def _groups(inward: Bools) -> list[int]:
     """Return how many outward corners lie between inward ones, in order."""
     at = np.flatnonzero(inward)
     gap = np.diff(np.append(at, at[0] + len(inward))) - 1
     return [int(g) for g in gap]
 
 
-def _hollow(
-    z: NDArray[np.complex128],
-    found: ShapeSymmetry,
-    inward: NDArray[np.bool_],
-    slack: float,
-) -> str:
+def _hollow(z: Complexes, found: ShapeSymmetry, inward: Bools, slack: float) -> str:
     n = len(z)
     groups = _groups(inward)
     k = len(groups)
@@ -377,7 +367,7 @@ def _curved_name(outline: Outline, found: ShapeSymmetry, slack: float) -> str:
     return _with_symmetry(f"curved {n}-sided", found)
 
 
-def _frame_name(z: NDArray[np.complex128], found: ShapeSymmetry, slack: float) -> str:
+def _frame_name(z: Complexes, found: ShapeSymmetry, slack: float) -> str:
     """Return the name of the polygon of the corners, in one or two words."""
     n = len(z)
     if n == 3:
@@ -390,7 +380,7 @@ def _frame_name(z: NDArray[np.complex128], found: ShapeSymmetry, slack: float) -
     return f"{n}-sided"
 
 
-def _rounded(outline: Outline, found: ShapeSymmetry, smooth: NDArray[np.bool_]) -> str:
+def _rounded(outline: Outline, found: ShapeSymmetry, smooth: Bools) -> str:
     """Return the name of a shape whose arcs run smoothly into straight sides."""
     bend = outline.bend
     arcs = np.flatnonzero(np.abs(bend) > 0)

@@ -17,14 +17,9 @@ import numpy as np
 from fillwork.symmetry.lines.fit import LADDER, Images, refine_shifts, score_images
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.fit import Correlator
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
-
 
 _TRIED = 12  # shifts that are refined
 _SAMPLES = 6000  # samples that are carried about

@@ -21,8 +21,7 @@ from fillwork.symmetry.lines.turning import reflection, rotation
 from fillwork.symmetry.model import Candidate, Lattice, Operation, Symmetry
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.geometry.affine import Affine
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.frieze import StripFit
@@ -30,8 +29,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.lines.mirrors import RosetteFit
     from fillwork.symmetry.lines.plane import CosetFit, Setting
     from fillwork.symmetry.model import Group
-
-    Floats = NDArray[np.float64]
 
 _IDENTITY = Operation((1.0, 0.0, 0.0, 1.0, 0.0, 0.0), "identity", 1)
 

@@ -13,13 +13,9 @@ from fillwork.symmetry.lines.fit import refine_shifts
 from fillwork.symmetry.lines.turning import about, images_of, rotation
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Floats32, Ints
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.fit import Correlator
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
 
 _HEADINGS = 360  # of half a turn, that are told apart
 _CHORD = 0.5  # share of its hull's width that the cut of a figure has at least
@@ -37,7 +33,7 @@ def headings(evidence: Evidence) -> Floats:
 
 def voted(
     evidence: Evidence, correlator: Correlator, linear: Floats
-) -> tuple[NDArray[np.float32], NDArray[np.float32], Floats]:
+) -> tuple[Floats32, Floats32, Floats]:
     """Return the votes for each shift of the lines mapped about their middle.
 
     With them the samples expected, and that map's own shift.

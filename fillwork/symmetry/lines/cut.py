@@ -12,14 +12,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.model import Symmetry
-
-    Floats = NDArray[np.float64]
-
 
 _FEW = 4  # ends that must be seen
 _MOST = 2000  # ends that are asked

@@ -25,10 +25,7 @@ from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.lines.window import FIGURES, Window, build_window, convex_hull
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
+    from fillwork.arrays import Bools, Floats, Ints
 
 REACH = 0.16  # farthest miss that is measured, in scales
 SAMPLES_PER_SCALE = 8
@@ -120,7 +117,7 @@ def build_evidence(
     segments: Floats,
     piece: Ints,
     boundary: Floats,
-    frame: NDArray[np.bool_] | None = None,
+    frame: Bools | None = None,
     *,
     free: bool = False,
     page: Floats | None = None,

@@ -21,11 +21,8 @@ from fillwork.symmetry.grids import fast_length, local_peaks
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Floats32, Ints
     from fillwork.symmetry.lines.evidence import Evidence
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
-
 
 _MARGIN = 8  # cells about a grid, twice a drawing's size
 _MISSED = 0.15  # share of a place's images that are matched at most where it is missed
@@ -78,11 +75,9 @@ class Correlator:
         inside = evidence.window.depth_at(centres) > 0
         mask = np.fft.rfft2(inside.reshape(self.shape).astype(np.float32))
         self.mask = mask.astype(np.complex64)
-        self._own: tuple[NDArray[np.float32], NDArray[np.float32]] | None = None
+        self._own: tuple[Floats32, Floats32] | None = None
 
-    def _grid(
-        self, points: Floats, weights: Floats | None = None
-    ) -> NDArray[np.float32]:
+    def _grid(self, points: Floats, weights: Floats | None = None) -> Floats32:
         cells = np.rint((points - self.corner) / self.cell).astype(np.intp)
         rows, columns = self.shape
         flat = (cells[:, 1] % rows) * columns + cells[:, 0] % columns
@@ -147,7 +142,7 @@ class Correlator:
         doubt: float,
         target: list[NDArray[np.complex64]] | None = None,
         weights: Floats | None = None,
-    ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    ) -> tuple[Floats32, Floats32]:
         """Return the share of samples that fall on like lines, for every shift.
 
         `points` and `directions` (n, 2): samples to shift, mm, and unit vectors. Points
@@ -171,21 +166,21 @@ class Correlator:
         share = agree / (unit * (expected + np.float32(doubt)))
         return share.astype(np.float32), expected
 
-    def _power(self, fields: list[NDArray[np.complex64]]) -> NDArray[np.float32]:
+    def _power(self, fields: list[NDArray[np.complex64]]) -> Floats32:
         """Return the spectrum of how samples agree with themselves when shifted."""
         power = np.zeros(self.shape, np.float32)
         for factor, b in zip((1, 4 / 3, 2 / 3), fields, strict=True):
             power += np.float32(factor) * (b.real**2 + b.imag**2)
         return np.asarray(power * self.blur)
 
-    def _expected(self, density: NDArray[np.complex64]) -> NDArray[np.float32]:
+    def _expected(self, density: NDArray[np.complex64]) -> Floats32:
         """Return how many samples fall inside the window, for every shift."""
         # of a real field half of the spectrum says all
         half = density[:, : self.mask.shape[1]]
         expected = np.fft.irfft2(self.mask * np.conj(half), s=self.shape)
         return np.maximum(expected, 0).astype(np.float32)
 
-    def own_votes(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    def own_votes(self) -> tuple[Floats32, Floats32]:
         """Return how many samples fall on like lines for every translation.
 
         Returns `agree` and `expected` (rows, columns): samples that fall on like lines,
@@ -205,12 +200,12 @@ class Correlator:
 
     def folded(
         self,
-        agree: NDArray[np.float32],
-        expected: NDArray[np.float32],
+        agree: Floats32,
+        expected: Floats32,
         along: Floats,
         doubt: float,
         least: float,
-    ) -> NDArray[np.float32]:
+    ) -> Floats32:
         """Return the share that agree, shifts by a translation taken together.
 
         Shifts that differ by whole multiples of a translation hold or fail together.
@@ -242,9 +237,7 @@ class Correlator:
         share[y, x] = np.where(total >= least, votes / (total + doubt), 0)
         return share
 
-    def peaks(
-        self, share: NDArray[np.float32], count: int, least: float
-    ) -> tuple[Floats, Floats]:
+    def peaks(self, share: Floats32, count: int, least: float) -> tuple[Floats, Floats]:
         """Return the shifts of the highest local maxima.
 
         `share` (rows, columns): as `votes` gives it. `count`: how many at most.
@@ -257,11 +250,7 @@ class Correlator:
         row, column, value = row[order], column[order], value[order]
         rows, columns = self.shape
 
-        def offset(
-            before: NDArray[np.float32],
-            here: NDArray[np.float32],
-            after: NDArray[np.float32],
-        ) -> Floats:
+        def offset(before: Floats32, here: Floats32, after: Floats32) -> Floats:
             """Return where a parabola through three values peaks."""
             bend = before - 2 * here + after
             shift = 0.5 * (before - after) / np.where(bend < 0, bend, -1.0)
@@ -294,7 +283,7 @@ class Images:
         """
         return self.points + self.sign[:, None] * shifts.take(self.owner, axis=0)
 
-    def take(self, rows: Ints | NDArray[np.bool_]) -> Images:
+    def take(self, rows: Ints | Bools) -> Images:
         """Return some of the images."""
         return Images(
             self.points[rows],
@@ -398,7 +387,7 @@ def score_images(
     return Scores(share, expected, rms)
 
 
-def missed_places(key: Ints, hit: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def missed_places(key: Ints, hit: Bools) -> Bools:
     """Tell which images belong to places that hardly any image matches.
 
     A fault of the hand spoils one repeat of a place; a detail that breaks a
@@ -411,5 +400,5 @@ def missed_places(key: Ints, hit: NDArray[np.bool_]) -> NDArray[np.bool_]:
     _, number, count = np.unique(key, return_inverse=True, return_counts=True)
     number = number.reshape(-1)
     mean = np.bincount(number, weights=hit) / count
-    missed: NDArray[np.bool_] = ((mean <= _MISSED) & (count >= _TOLD))[number]
+    missed: Bools = ((mean <= _MISSED) & (count >= _TOLD))[number]
     return missed

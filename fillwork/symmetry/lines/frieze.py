@@ -25,15 +25,10 @@ from fillwork.symmetry.lines.fit import (
 from fillwork.symmetry.lines.turning import reflection, rotation
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.fit import Correlator
     from fillwork.symmetry.lines.lattice import LatticeFit
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
-
 
 ACCEPT = 0.93
 NEAR = 0.80

@@ -13,13 +13,8 @@ from fillwork.symmetry.lines.evidence import Evidence, build_evidence
 from fillwork.symmetry.lines.window import FIGURES, build_window, convex_hull, on_hull
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
-    Numbers = NDArray[np.signedinteger]
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
 
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
@@ -37,8 +32,8 @@ _CUT = 0.5  # share of the hull that a straight crop lines
 def _pieces(
     start: Floats,
     end: Floats,
-    ends: tuple[Numbers, Numbers],
-    curve: Numbers,
+    ends: tuple[AnyInts, AnyInts],
+    curve: AnyInts,
     degree: Ints,
 ) -> tuple[Ints, Ints, Ints]:
     """Join chords of one curve between corners and drop needless points.
@@ -72,7 +67,7 @@ def _pieces(
 
 
 def _chains(
-    points: Floats, a: Numbers, b: Numbers, degree: Ints, curve: Numbers | None = None
+    points: Floats, a: AnyInts, b: AnyInts, degree: Ints, curve: AnyInts | None = None
 ) -> Ints:
     """Return the line between two corners that each edge belongs to.
 
@@ -120,9 +115,7 @@ def _usual_width(arrangement: Arrangement, faces: Ints) -> float:
     return float(width[order][np.searchsorted(run, 0.5 * run[-1])])
 
 
-def _margin_faces(
-    arrangement: Arrangement, inside: NDArray[np.bool_]
-) -> NDArray[np.bool_]:
+def _margin_faces(arrangement: Arrangement, inside: Bools) -> Bools:
     """Return which faces merely surround the drawing.
 
     Such a face has a hole that holds nearly all of the lines but those round it:
@@ -150,9 +143,7 @@ def _margin_faces(
     return margin
 
 
-def _torn_faces(
-    arrangement: Arrangement, inside: NDArray[np.bool_]
-) -> NDArray[np.bool_]:
+def _torn_faces(arrangement: Arrangement, inside: Bools) -> Bools:
     """Return which faces at the page's edge are what lines left open.
 
     A pattern that ends within the page has cells there that no line closes: their
@@ -196,8 +187,8 @@ def _torn_faces(
 
 
 def _members(
-    arrangement: Arrangement, faces: NDArray[np.int32] | None, most_edges: int
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    arrangement: Arrangement, faces: Ints32 | None, most_edges: int
+) -> tuple[Bools, Bools]:
     """Return the faces that testify, and those beside them that are torn."""
     member = np.zeros(arrangement.face_count, bool)
     if faces is None:
@@ -251,12 +242,8 @@ def _drawn_lines(arrangement: Arrangement, drawn: Ints) -> _Drawn:
 
 
 def _framed(
-    arrangement: Arrangement,
-    lines: _Drawn,
-    rim: NDArray[np.bool_],
-    inner: NDArray[np.bool_],
-    boundary: Floats,
-) -> tuple[NDArray[np.bool_], bool]:
+    arrangement: Arrangement, lines: _Drawn, rim: Bools, inner: Bools, boundary: Floats
+) -> tuple[Bools, bool]:
     """Return which lines bound the window, and whether few of its rim is drawn.
 
     Of the lines on the rim of the faces, the inner ones are beside other faces.
@@ -284,10 +271,7 @@ def _framed(
 
 
 def _loose_chords(
-    arrangement: Arrangement,
-    member: NDArray[np.bool_],
-    boundary: Floats,
-    figures: int,
+    arrangement: Arrangement, member: Bools, boundary: Floats, figures: int
 ) -> Floats:
     """Return the lines that bound no face, of a zone those that lie in it."""
     chords, _, _ = arrangement.loose.flatten(max(arrangement.tolerance.flatten, 1e-9))
@@ -304,7 +288,7 @@ def _loose_chords(
 
 def gather_evidence(
     arrangement: Arrangement,
-    faces: NDArray[np.int32] | None = None,
+    faces: Ints32 | None = None,
     *,
     loose_lines: bool = True,
     most_edges: int = 150_000,

@@ -23,11 +23,8 @@ from fillwork.symmetry.lines.lattice import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
     from fillwork.symmetry.lines.evidence import Evidence
-
-    Floats = NDArray[np.float64]
 
 
 # how much farther lines may miss than those of a group
@@ -88,7 +85,7 @@ def _voted(evidence: Evidence, correlator: Correlator) -> Floats:
     return vectors[far]
 
 
-def _by_chance(evidence: Evidence, vectors: Floats, rows: NDArray[np.intp]) -> float:
+def _by_chance(evidence: Evidence, vectors: Floats, rows: Ints) -> float:
     """Return the share of the images that shifts of like lengths carry onto lines."""
     rng = np.random.default_rng(11)
     size = np.hypot(vectors[:, 0], vectors[:, 1])

@@ -26,14 +26,9 @@ from fillwork.symmetry.lines.fit import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.fit import Correlator
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
-
 
 ACCEPT = 0.90  # share of a translation's images that must be matched
 SURE = 0.95
@@ -333,7 +328,7 @@ def _measured(evidence: Evidence, basis: Floats) -> _Measure:
     return _Measure(combos, scores, weakest, covered)
 
 
-def _other_ways(combos: Ints, images: Ints) -> list[NDArray[np.bool_]]:
+def _other_ways(combos: Ints, images: Ints) -> list[Bools]:
     """Return, for the ways that may stand alone, which translations go another way.
 
     Those of the basis, and the way of the most images: where a strip repeats, both
@@ -520,6 +515,6 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     return vectors, scores
 
 
-def _moves(evidence: Evidence, vectors: Floats) -> NDArray[np.bool_]:
+def _moves(evidence: Evidence, vectors: Floats) -> Bools:
     """Return which translations have not slid back to none at all."""
     return np.hypot(vectors[:, 0], vectors[:, 1]) > 0.3 * evidence.scale

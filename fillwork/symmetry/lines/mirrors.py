@@ -19,13 +19,9 @@ from fillwork.symmetry.lines.turning import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.fit import Correlator
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
 
 ACCEPT = 0.93  # share of the images that must be matched
 RING = 0.80  # the same in each ring

@@ -11,10 +11,7 @@ from fillwork.geometry.ranges import distinct, expand_ranges
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
+    from fillwork.arrays import Floats, Ints, Ints32
 
 SINE = 0.25  # lines that cross at a larger sine are not alike
 _TURNS = 12  # a line is filed under three of them, and a point looks into one
@@ -148,7 +145,7 @@ class LineIndex:
 
     def _compare(
         self, points: Floats, directions: Floats, first: Ints, count: Ints
-    ) -> tuple[Ints, Floats, Floats, NDArray[np.int32]]:
+    ) -> tuple[Ints, Floats, Floats, Ints32]:
         """Return which points have a line within reach, how far, aside, and which."""
         owner, place = expand_ranges(first, count)
         line = self.member.take(place)

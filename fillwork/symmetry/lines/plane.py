@@ -24,14 +24,9 @@ from fillwork.symmetry.groups import PLANE_GROUPS, general_positions
 from fillwork.symmetry.lines.fit import LADDER, Images, refine_shifts, score_images
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Complexes, Floats, Floats32, Ints
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.model import Group
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
-
 
 _FOLDED = 30_000  # samples that are folded into one unit cell
 _FITTING = 0.85  # share of images matched by an operation whose products are tried
@@ -109,7 +104,7 @@ class _FoldedCell:
 
     def spectra(
         self, points: Floats, directions: Floats, weight: Floats | None = None
-    ) -> list[NDArray[np.complex128]]:
+    ) -> list[Complexes]:
         if weight is None:
             weight = self.weight.ravel()[self.flat(points)]
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
@@ -207,7 +202,7 @@ def _failing_share(
     evidence: Evidence,
     basis: Floats,
     images: Images,
-    depth: NDArray[np.float32],
+    depth: Floats32,
     distance: Floats,
     tolerance: float,
 ) -> Floats:

@@ -22,14 +22,11 @@ from fillwork.symmetry.lines.plane import closed_subset, find_cosets, match_tabl
 from fillwork.symmetry.model import Candidate, Symmetry
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.symmetry.lines.across import Across
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.lattice import LatticeFit
     from fillwork.symmetry.lines.plane import CosetFit
-
-    Floats = NDArray[np.float64]
 
 ACCEPT = 0.93  # share of an operation's images that must be matched
 NEAR = 0.80  # an operation that fits so well is weighed

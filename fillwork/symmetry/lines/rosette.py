@@ -42,13 +42,9 @@ from fillwork.symmetry.lines.turning import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Ints
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.fit import Correlator
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
 
 NEAR = 0.80  # share of the images, from which an order is weighed
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61)

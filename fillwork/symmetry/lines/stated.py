@@ -29,14 +29,11 @@ from fillwork.symmetry.lines.rosette import hold_rosette
 from fillwork.symmetry.model import Candidate, Symmetry
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.lattice import LatticeFit
     from fillwork.symmetry.lines.plane import CosetFit
     from fillwork.symmetry.model import Group
-
-    Floats = NDArray[np.float64]
 
 LEAST_HELD = 0.5  # a stated group must fit at least so much
 

@@ -9,23 +9,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.symmetry.lines.evidence import REACH
-from fillwork.symmetry.lines.fit import (
-    LADDER,
-    Images,
-    missed_places,
-)
+from fillwork.symmetry.lines.fit import LADDER, Images, missed_places
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.lines.window import widen_window
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Floats, Floats32, Ints
     from fillwork.symmetry.lines.evidence import Evidence
 
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
 
 SEEN, SEEN_FREE = 0.2, 0.75  # share of the lines whose images must be seen
 RINGS = 6
@@ -175,9 +168,7 @@ class Carried:
             points.take(inside, axis=0), images.directions.take(inside, axis=0)
         )
         self.owner = images.owner.take(inside)
-        self._close: dict[
-            tuple[int, int], tuple[Ints, NDArray[np.float32], Floats]
-        ] = {}
+        self._close: dict[tuple[int, int], tuple[Ints, Floats32, Floats]] = {}
         self.key = self.owner * RINGS + np.tile(ring, len(maps))[inside]
 
     def _edge(self, level: int) -> float:

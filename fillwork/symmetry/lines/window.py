@@ -11,9 +11,7 @@ from fillwork.geometry.ranges import expand_ranges
 from fillwork.symmetry.grids import count_parts, distance_inside
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+    from fillwork.arrays import Bools, Floats, Floats32
 
 _PIXELS = 250_000  # of the window's grid
 FIGURES = 4  # parts of the window from which they may be loose figures
@@ -27,9 +25,9 @@ class Window:
     pixel: float  # side of a pixel, mm
     # (rows, columns): distance of each pixel's centre from the outside, mm, up to half
     # a scale; 0 outside, as all along the grid's edge
-    depth: NDArray[np.float32]
+    depth: Floats32
 
-    def depth_at(self, points: Floats) -> NDArray[np.float32]:
+    def depth_at(self, points: Floats) -> Floats32:
         """Return how deep inside the window points lie.
 
         `points` (n, 2): points, mm. Returns (n,): distance from the window's edge, mm,
@@ -67,7 +65,7 @@ class Window:
 
 def _fill(
     boundary: Floats, corner: Floats, pixel: float, shape: tuple[int, int]
-) -> NDArray[np.bool_]:
+) -> Bools:
     """Return which pixel centres lie inside closed boundaries (even-odd rule)."""
     rows, columns = shape
     y0 = (boundary[:, 1] - corner[1]) / pixel - 0.5
@@ -153,7 +151,7 @@ def convex_hull(points: Floats) -> Floats:
     return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
 
 
-def on_hull(segments: Floats, hull: Floats, slack: float) -> NDArray[np.bool_]:
+def on_hull(segments: Floats, hull: Floats, slack: float) -> Bools:
     """Return which segments run along the convex hull."""
     a, b = hull, np.roll(hull, -1, axis=0)
     side = b - a

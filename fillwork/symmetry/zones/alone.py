@@ -18,9 +18,8 @@ from fillwork.symmetry.zones.siblings import stand_in_corners
 from fillwork.symmetry.zones.turned import FEW_TURNS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.faces.places import Marks
 
@@ -105,8 +104,8 @@ def with_doubt_alone(
 def _share_like(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    others: NDArray[np.int32],
+    faces: Ints32,
+    others: Ints32,
     noise: float,
     *,
     turning: bool,
@@ -137,14 +136,14 @@ def _share_like(
     return float(like.any(axis=1).mean()) if like.size else 0.0
 
 
-def _sizes(marks: Marks) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+def _sizes(marks: Marks) -> list[tuple[Floats, Floats]]:
     """Return how large faces are, with the slack of it."""
     return [(marks.size, marks.size_slack), (marks.length, marks.length_slack)]
 
 
 def _neighbours(
-    arrangement: Arrangement, marks: Marks, faces: NDArray[np.int32]
-) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    arrangement: Arrangement, marks: Marks, faces: Ints32
+) -> list[tuple[Floats, Floats]]:
     """Return how large and far apart neighbours are, each with the slack of it."""
     row = np.full(arrangement.face_count, -1, dtype=np.int64)
     row[faces] = np.arange(len(faces))

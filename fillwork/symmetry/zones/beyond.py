@@ -21,15 +21,14 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.repeats import poses_of, same_pose
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
     from shapely import STRtree
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Complexes, Floats, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.faces.places import Marks
     from fillwork.symmetry.quotient import Quotient
 
-    Floats = NDArray[np.float64]
 
 # regions about the middle of a zone whose like ones are looked for, neighbours of each
 # that tell how they are turned, like ones of each, and isometries outside the group
@@ -59,10 +58,7 @@ _STRAYS = 2.0
 
 
 def share_beyond(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> tuple[float, str]:
     """Return which share of regions an isometry outside the group carries along.
 
@@ -177,11 +173,7 @@ def _is_known(
 
 
 def _tried(
-    arrangement: Arrangement,
-    faces: NDArray[np.int32],
-    marks: Marks,
-    pose: NDArray[np.complex128],
-    noise: float,
+    arrangement: Arrangement, faces: Ints32, marks: Marks, pose: Complexes, noise: float
 ) -> list[tuple[bool, complex, Floats]]:
     """Return isometries that carry a region near the middle, with one beside it, on.
 
@@ -265,11 +257,7 @@ class _Lines:
     """
 
     def __init__(
-        self,
-        arrangement: Arrangement,
-        faces: NDArray[np.int32],
-        noise: float,
-        tree: STRtree,
+        self, arrangement: Arrangement, faces: Ints32, noise: float, tree: STRtree
     ) -> None:
         own = np.zeros(arrangement.face_count, dtype=bool)
         own[faces] = True

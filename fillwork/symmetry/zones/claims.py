@@ -22,9 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from typing import Any
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
@@ -68,12 +67,12 @@ _WAITING = 1 << 19
 
 def claim_faces(
     arrangement: Arrangement,
-    scrap: NDArray[np.integer],
-    zones: Sequence[tuple[NDArray[np.integer], Symmetry]],
+    scrap: AnyInts,
+    zones: Sequence[tuple[AnyInts, Symmetry]],
     *,
     whole: bool = False,
     exactly: bool = False,
-) -> NDArray[np.int64] | None:
+) -> Ints | None:
     """Find the zone that each face of a scrap was cut from.
 
     `scrap` (m,): faces that hang together. `zones`: faces and symmetry of each zone
@@ -100,11 +99,8 @@ def claim_faces(
 
 
 def claim_turned(
-    arrangement: Arrangement,
-    free: NDArray[np.integer],
-    faces: NDArray[np.integer],
-    symmetry: Symmetry,
-) -> NDArray[np.int64]:
+    arrangement: Arrangement, free: AnyInts, faces: AnyInts, symmetry: Symmetry
+) -> Ints:
     """Find the faces beside a rosette that every operation carries onto their like.
 
     What petals leave of the ring about them touches it in points, and stands alone.
@@ -142,10 +138,7 @@ class Pattern:
     """
 
     def __init__(
-        self,
-        arrangement: Arrangement,
-        faces: NDArray[np.integer],
-        symmetry: Symmetry,
+        self, arrangement: Arrangement, faces: AnyInts, symmetry: Symmetry
     ) -> None:
         self.arrangement, self.symmetry = arrangement, symmetry
         self.inside = np.zeros(arrangement.face_count, dtype=bool)
@@ -159,7 +152,7 @@ class Pattern:
         """Return the pattern's faces, and lines, as images fall on them."""
         return _Ground(self.arrangement, self._faces, self.near)
 
-    def goes_on(self, part: NDArray[np.integer]) -> bool:
+    def goes_on(self, part: AnyInts) -> bool:
         """Tell whether a part is more of the pattern.
 
         Its lines, and those between both, fall on the pattern's wherever operations
@@ -183,7 +176,7 @@ class Pattern:
         return _images_of(asked, ground, self.symmetry, beside=False)[1].fall_on()
 
 
-def _few(asked: NDArray[np.integer]) -> NDArray[np.integer]:
+def _few(asked: AnyInts) -> AnyInts:
     return asked[:: len(asked) // _LINES_ASKED + 1]
 
 
@@ -193,9 +186,7 @@ class _Ground:
     `near`: how near to a line an image falls on it, mm.
     """
 
-    def __init__(
-        self, arrangement: Arrangement, faces: NDArray[np.integer], near: float
-    ) -> None:
+    def __init__(self, arrangement: Arrangement, faces: AnyInts, near: float) -> None:
         import shapely
 
         inside = np.zeros(arrangement.face_count, dtype=bool)
@@ -212,8 +203,8 @@ class _Ground:
 
 
 def _images_of(
-    asked: NDArray[np.integer], onto: _Ground, symmetry: Symmetry, *, beside: bool
-) -> tuple[NDArray[np.integer], _Images]:
+    asked: AnyInts, onto: _Ground, symmetry: Symmetry, *, beside: bool
+) -> tuple[AnyInts, _Images]:
     """Return edges, and the images that operations lay into some faces of each.
 
     `asked`: rows of edges. `beside`: whether only images near each edge are asked, else
@@ -251,15 +242,13 @@ class _Images:
     `weight` (n,): of each edge. `tree`: the faces.
     """
 
-    def __init__(self, weight: NDArray[np.float64], tree: Any) -> None:
+    def __init__(self, weight: Floats, tree: Any) -> None:
         self.weight, self.tree = weight, tree
         self.hit, self.beside = np.zeros((2, len(weight)))
         # images on no line, which may lie in no face either
-        self._left: list[tuple[NDArray[np.float64], NDArray[np.intp]]] = []
+        self._left: list[tuple[Floats, Ints]] = []
 
-    def add(
-        self, at: NDArray[np.float64], row: NDArray[np.intp], on: NDArray[np.bool_]
-    ) -> None:
+    def add(self, at: Floats, row: Ints, on: Bools) -> None:
         """Take up images of the edges `row`, and whether each lies on a line."""
         self.hit += np.bincount(row[on], minlength=len(self.hit))
         self._left.append((at[~on], row[~on]))
@@ -286,20 +275,20 @@ class _Images:
         seen = self.hit + self.beside > 0
         return int(seen.sum()) >= _LINES_SEEN and self._kept() >= _GOES_ON
 
-    def shares(self) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    def shares(self) -> tuple[Ints, Floats]:
         """Return the edges seen in the faces, and which share falls on lines."""
         self._look(*self._all_left())
         seen = self.hit + self.beside
         told = np.flatnonzero(seen > 0)
         return told, self.hit[told] / seen[told]
 
-    def _all_left(self) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    def _all_left(self) -> tuple[Floats, Ints]:
         points = [np.empty((0, 2)), *(at for at, _ in self._left)]
         rows = [np.empty(0, np.intp), *(row for _, row in self._left)]
         self._left = []
         return np.concatenate(points), np.concatenate(rows)
 
-    def _look(self, at: NDArray[np.float64], row: NDArray[np.intp]) -> None:
+    def _look(self, at: Floats, row: Ints) -> None:
         """Count which images lie in the faces."""
         import shapely
 
@@ -316,11 +305,8 @@ class _Images:
 
 
 def strange_faces(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
-) -> NDArray[np.int32]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, symmetry: Symmetry
+) -> Ints32:
     """Return the faces of a pattern whose lines its operations do not keep.
 
     Of those that no shift carries onto like ones. Leaves of a border have fallen in
@@ -360,9 +346,7 @@ def strange_faces(
     return np.flatnonzero(strange).astype(np.int32)
 
 
-def _with_neighbours(
-    arrangement: Arrangement, scrap: NDArray[np.integer], best: NDArray[np.int64]
-) -> NDArray[np.int64]:
+def _with_neighbours(arrangement: Arrangement, scrap: AnyInts, best: Ints) -> Ints:
     """Let faces that the frame cuts go with those that they share most of a side with.
 
     Too little of their own lines is left to be asked about.
@@ -391,11 +375,11 @@ def _with_neighbours(
 
 def _share_kept(
     arrangement: Arrangement,
-    scrap: NDArray[np.integer],
-    faces: NDArray[np.integer],
+    scrap: AnyInts,
+    faces: AnyInts,
     symmetry: Symmetry,
     reach: float,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Return which share of each face's lines the zone's operations keep."""
     import shapely
 
@@ -428,7 +412,7 @@ def _share_kept(
     free = np.flatnonzero(~frame)
     tree: Any = None
     for first in range(0, len(free), _AT_ONCE // each + 1):
-        beside: list[tuple[NDArray[np.int64], NDArray[np.float64]]] = []
+        beside: list[tuple[Ints, Floats]] = []
         rows = free[first : first + _AT_ONCE // each + 1]
         edge = asked_edge[rows]
         spot = start[edge, None] + shares * (stop - start)[edge, None]

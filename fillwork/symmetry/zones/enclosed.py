@@ -15,10 +15,10 @@ from fillwork.symmetry.lines.assemble import rosette_symmetry
 from fillwork.symmetry.lines.mirrors import RosetteFit
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
     from shapely import Polygon
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
@@ -34,7 +34,7 @@ _OUTLINE = 0.01
 
 
 def turned_in_ground(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32
 ) -> Symmetry | None:
     """Return the dihedral group of an outline that carries the figures within it along.
 
@@ -74,7 +74,7 @@ def _miss(
     arrangement: Arrangement,
     measures: FaceMeasures,
     ground: Polygon,
-    figures: NDArray[np.int32],
+    figures: Ints32,
     found: Symmetry,
 ) -> float | None:
     """Return how far figures lie from like ones under a group, or None if one does.

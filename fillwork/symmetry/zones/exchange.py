@@ -23,9 +23,8 @@ from fillwork.symmetry.zones.siblings import find_copy
 from fillwork.symmetry.zones.turned import FEW_TURNS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
 
 
@@ -126,10 +125,7 @@ def released(
 
 
 def _of_the_rest(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> Symmetry:
     """Return the group of what is left of a rosette, where it turns more often.
 
@@ -144,7 +140,7 @@ def _without_scraps(
     arrangement: Arrangement,
     measures: FaceMeasures,
     part: Part,
-    scraps: list[NDArray[np.int32]],
+    scraps: list[Ints32],
     fields: list[Part],
 ) -> list[Part] | None:
     """Take scraps beside a rosette off it, where it turns more often without them.
@@ -173,14 +169,14 @@ def _without_scraps(
 
 
 def claimed(
-    arrangement: Arrangement, parts: list[Part], plain: list[NDArray[np.int32]]
-) -> tuple[list[Part], list[NDArray[np.int32]]]:
+    arrangement: Arrangement, parts: list[Part], plain: list[Ints32]
+) -> tuple[list[Part], list[Ints32]]:
     """Give scraps to the zones that they were cut from."""
     zones = [p for p in parts if p.symmetry.lattice is not None and p.symmetry.certain]
     fields = [p for p in zones if p.symmetry.group.family == "plane"]
     left: list[Part] = []
     over = list(plain)
-    taken: dict[int, list[NDArray[np.int32]]] = {id(z): [] for z in zones}
+    taken: dict[int, list[Ints32]] = {id(z): [] for z in zones}
     face = arrangement.face
     alike = Counter(_looks(p) for p in parts)
     for part in [p for p in parts if p not in fields]:
@@ -225,11 +221,8 @@ def claimed(
 
 
 def parted_strangers(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    parts: list[Part],
-    frame: NDArray[np.bool_],
-) -> tuple[list[Part], NDArray[np.bool_]]:
+    arrangement: Arrangement, measures: FaceMeasures, parts: list[Part], frame: Bools
+) -> tuple[list[Part], Bools]:
     """Let go what lies at the rim of sure patterns and is not theirs.
 
     It goes to what lies beside it, if that is a strip with it or it is small, or stands
@@ -281,7 +274,7 @@ def parted_strangers(
 
 
 def _beside_most(
-    arrangement: Arrangement, faces: NDArray[np.int32], parts: list[Part]
+    arrangement: Arrangement, faces: Ints32, parts: list[Part]
 ) -> Part | None:
     """Return the part that shares most edges with some faces; None if none does."""
     a, b = arrangement.face[0::2], arrangement.face[1::2]
@@ -339,10 +332,7 @@ def _looks(part: Part) -> tuple[str, int]:
 
 
 def copied_symmetry(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    parts: list[Part],
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, parts: list[Part]
 ) -> Symmetry | None:
     """Return the symmetry of an earlier part carried over to its copy."""
     for part in parts:
@@ -362,9 +352,7 @@ def copied_symmetry(
     return None
 
 
-def _carried(
-    symmetry: Symmetry, linear: NDArray[np.float64], shift: NDArray[np.float64]
-) -> Symmetry:
+def _carried(symmetry: Symmetry, linear: Floats, shift: Floats) -> Symmetry:
     """Return a symmetry as it is after an isometry."""
     numbers = (*linear.T.ravel(), *shift)
     a, b, c, d, e, f = (float(v) for v in numbers)

@@ -21,17 +21,11 @@ from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.lines.frieze import NEEDS, NO_MIDDLE, UNCLOSED
 from fillwork.symmetry.model import Candidate
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.repeats import (
-    laid_by,
-    poses_of,
-    repeating,
-    same_pose,
-)
+from fillwork.symmetry.zones.repeats import laid_by, poses_of, repeating, same_pose
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Lattice, Operation, Symmetry
     from fillwork.symmetry.quotient import Quotient
@@ -55,10 +49,10 @@ _REPEATS = 150
 def shares_kept(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    asked: NDArray[np.int32],
+    faces: Ints32,
+    asked: Ints32,
     found: Symmetry,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Return which share of some faces each operation carries onto like ones.
 
     Those must lie as it lays them: a tulip turned over is another.
@@ -82,9 +76,7 @@ def shares_kept(
     return np.array(kept)
 
 
-def _some_repeats(
-    measures: FaceMeasures, faces: NDArray[np.int32], quotient: Quotient
-) -> NDArray[np.int32]:
+def _some_repeats(measures: FaceMeasures, faces: Ints32, quotient: Quotient) -> Ints32:
     """Return the faces of some repeats, spread over all that there are."""
     if len(quotient.basis) == 0 or len(faces) <= _REPEATS:
         return faces
@@ -96,10 +88,7 @@ def _some_repeats(
 
 
 def kept_by_regions(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> Symmetry:
     """Return the largest subgroup of a strip's group that its regions keep.
 
@@ -159,10 +148,7 @@ def _subgroup(found: Symmetry, held: list[Operation]) -> Symmetry | None:
 
 
 def _lies_beside(
-    arrangement: Arrangement,
-    faces: NDArray[np.int32],
-    found: Symmetry,
-    middle: Symmetry,
+    arrangement: Arrangement, faces: Ints32, found: Symmetry, middle: Symmetry
 ) -> bool:
     """Tell whether the middle line of a frieze lies beside that of its strip.
 
@@ -176,10 +162,7 @@ def _lies_beside(
 
 
 def closed_by_regions(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> Symmetry:
     """Return the group of a strip that its regions keep, where lines tell no group.
 
@@ -209,10 +192,7 @@ def closed_by_regions(
 
 
 def _without_more(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> Symmetry:
     """Return a frieze, certain where regions keep it and nothing of what nearly fits.
 
@@ -243,7 +223,7 @@ def _without_more(
 
 
 def _in_the_middle(
-    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
+    arrangement: Arrangement, faces: Ints32, found: Symmetry
 ) -> Symmetry:
     """Return a frieze group whose middle line is that of the strip."""
     if found.lattice is None or found.centre is None:
@@ -263,8 +243,8 @@ def _in_the_middle(
 
 
 def _across(
-    arrangement: Arrangement, faces: NDArray[np.int32], lattice: Lattice
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    arrangement: Arrangement, faces: Ints32, lattice: Lattice
+) -> tuple[Floats, Floats]:
     """Return the unit vector across a strip, and how far up the strip's corners lie."""
     along = lattice.basis[0]
     across = np.array([-along[1], along[0]]) / np.hypot(*along)

@@ -21,13 +21,9 @@ from fillwork.symmetry.zones.repeats import ASKED, in_cells, inside_of, onto_by,
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
 
 
 # share of an edge's images in the core that must lie on lines
@@ -55,10 +51,10 @@ _NEAR = 0.08
 def field_of(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.integer],
+    faces: AnyInts,
     basis: Floats,
-    barrier: NDArray[np.bool_],
-) -> NDArray[np.int32]:
+    barrier: Bools,
+) -> Ints32:
     """Return the faces that a lattice explains, those that are cut too.
 
     `faces`: faces that may belong to it. `basis` (2, 2): two shifts, mm. `barrier`
@@ -131,11 +127,11 @@ def field_of(
 
 def _islands(
     arrangement: Arrangement,
-    found: NDArray[np.bool_],
-    candidate: NDArray[np.bool_],
-    barrier: NDArray[np.bool_],
+    found: Bools,
+    candidate: Bools,
+    barrier: Bools,
     shifts: list[Floats],
-) -> NDArray[np.bool_]:
+) -> Bools:
     """Return small parts beside a field that loops of its own lines cut out of it.
 
     The lines of a medallion are none of the field's, those of a star in it are. Of
@@ -167,9 +163,7 @@ def _islands(
     return within
 
 
-def _beside(
-    p: NDArray[np.integer], q: NDArray[np.integer], length: Floats, count: int
-) -> Floats:
+def _beside(p: AnyInts, q: AnyInts, length: Floats, count: int) -> Floats:
     """Return which length of some edges, with faces p and q beside them, each has."""
     both = np.concatenate([p, q])
     return np.bincount(both, np.tile(length, 2), count).astype(np.float64)
@@ -177,11 +171,11 @@ def _beside(
 
 def _wide_parts(
     arrangement: Arrangement,
-    member: NDArray[np.bool_],
-    between: NDArray[np.bool_],
+    member: Bools,
+    between: Bools,
     basis: Floats,
-    barrier: NDArray[np.bool_],
-) -> NDArray[np.int32]:
+    barrier: Bools,
+) -> Ints32:
     """Return the faces of connected parts that are wider than a repeat both ways.
 
     Sides of a border that lie opposite are carried onto each other by a shift too,
@@ -211,11 +205,8 @@ def _wide_parts(
 
 
 def _edges_that_hold(
-    arrangement: Arrangement,
-    edge: Ints,
-    shifts: list[Floats],
-    core: NDArray[np.integer],
-) -> tuple[NDArray[np.bool_], Floats]:
+    arrangement: Arrangement, edge: Ints, shifts: list[Floats], core: AnyInts
+) -> tuple[Bools, Floats]:
     """Return which edges have their images in the core on lines, and lengths."""
     points = arrangement.vertices
     start = points[arrangement.origin[0::2]]

@@ -20,17 +20,11 @@ from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.faces.measures import LONG
 from fillwork.symmetry.zones.meetings import CROSSED, count_meetings
 from fillwork.symmetry.zones.mitres import corner_lines
-from fillwork.symmetry.zones.runs import (
-    Run,
-    extend_runs,
-    find_runs,
-    straight_links,
-)
+from fillwork.symmetry.zones.runs import Run, extend_runs, find_runs, straight_links
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
 
 
 # lengths beside the median root of a face's area
@@ -78,7 +72,7 @@ _SAME = 0.03
 _CONVEX = 0.98
 
 
-def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
+def find_frame_edges(arrangement: Arrangement) -> Bools:
     """Find the edges that belong to frame lines.
 
     Returns (E,): True for edges on frame lines, mitres and sides of corner pieces.
@@ -116,9 +110,7 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     return mask | _tiny_between(arrangement, mask, _TINY * unit)
 
 
-def _tiny_between(
-    arrangement: Arrangement, mask: NDArray[np.bool_], most: float
-) -> NDArray[np.bool_]:
+def _tiny_between(arrangement: Arrangement, mask: Bools, most: float) -> Bools:
     """Return short edges from one end of a frame's edge to another's.
 
     Where lines all but meet on a frame, its pieces are too short to have a
@@ -131,9 +123,7 @@ def _tiny_between(
     return np.asarray(on[tail] & on[head] & (np.hypot(*step.T) <= most))
 
 
-def face_parts(
-    arrangement: Arrangement, barrier: NDArray[np.bool_]
-) -> NDArray[np.int64]:
+def face_parts(arrangement: Arrangement, barrier: Bools) -> Ints:
     """Return which faces hang together across edges that are no barrier.
 
     `barrier` (E,): edges that part faces. Returns (F,): number of the part of each
@@ -144,9 +134,7 @@ def face_parts(
     return part_numbers(a[open_edge], b[open_edge], arrangement.face_count)
 
 
-def ground_outside(
-    arrangement: Arrangement, faces: NDArray[np.int32]
-) -> NDArray[np.int32]:
+def ground_outside(arrangement: Arrangement, faces: Ints32) -> Ints32:
     """Return the faces between the page's edge and a window that stands on it.
 
     A round window touches its page, and cuts corners off it that show nothing.
@@ -232,7 +220,7 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
     owner = np.repeat(np.arange(len(straight)), [len(run.edges) for run in straight])
     ahead = step[edges] * np.array([run.direction for run in straight])[owner]
     back = (ahead.sum(axis=1) < 0).astype(np.int64)
-    beside: list[list[NDArray[np.int64]]] = [[] for _ in straight]
+    beside: list[list[Ints]] = [[] for _ in straight]
     # the ground of a border runs all along it, and no cell of a field does
     ground = np.zeros(len(straight), dtype=bool)
     for k in (0, 1):
@@ -374,9 +362,7 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
     return [r for r in frames if id(r) not in dropped]
 
 
-def _walls(
-    frames: list[Run], family: NDArray[np.intp], along: NDArray[np.float64], unit: float
-) -> list[int]:
+def _walls(frames: list[Run], family: Ints, along: Floats, unit: float) -> list[int]:
     """Return which of some parallel lines are walls between cells of one strip.
 
     They reach from one side of it to the other, at equal distances.
@@ -456,9 +442,7 @@ def _is_face(arrangement: Arrangement, loop: list[Run]) -> bool:
     return bool((np.abs(area - room) < _SAME * room).any())
 
 
-def _walk_loop(
-    first: int, ends: NDArray[np.float64], near: list[list[int]]
-) -> list[int] | None:
+def _walk_loop(first: int, ends: Floats, near: list[list[int]]) -> list[int] | None:
     """Walk from line to line, always turning left, until the first comes again.
 
     Where several lines go on, each is tried, up to a number of steps.

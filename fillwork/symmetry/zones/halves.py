@@ -21,9 +21,8 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.turned import AT_RIM, CUT_THROUGH, ends_at, turned_faces
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
@@ -34,11 +33,8 @@ _BETWEEN = (2, 3)
 
 
 def strangers(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, symmetry: Symmetry
+) -> tuple[Bools, Bools]:
     """Return which faces a rosette carries onto too few like ones, and which onto some.
 
     `faces`: the faces of the zone. `symmetry`: its rosette group. Returns `strange`:
@@ -55,10 +51,7 @@ def strangers(
 
 
 def turning_more(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, symmetry: Symmetry
 ) -> Symmetry | None:
     """Return the rosette, in doubt, that a figure cut through its centre may be of.
 
@@ -97,11 +90,8 @@ def turning_more(
 
 
 def _asked(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
-) -> NDArray[np.bool_] | None:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
+) -> Bools | None:
     """Return which faces each operation but one carries to where the zone is.
 
     None unless it turns about a point where it ends: half of its images lie beyond.

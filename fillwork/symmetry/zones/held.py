@@ -14,12 +14,9 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.parting import strips
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
-
-    Floats = NDArray[np.float64]
 
 
 # share of faces that must find themselves again a repeat away in one pattern
@@ -35,9 +32,9 @@ _MULTIPLE = 4
 def share_held(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
+    faces: Ints32,
     symmetry: Symmetry,
-    part: NDArray[np.int32] | None = None,
+    part: Ints32 | None = None,
 ) -> float | None:
     """Return which share of inner faces the translations carry onto like faces.
 
@@ -62,8 +59,8 @@ def share_held(
 def may_hold(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    rest: NDArray[np.int32],
+    faces: Ints32,
+    rest: Ints32,
     field: Symmetry,
 ) -> bool:
     """Tell whether shifts of a field may carry what lies beside it too.
@@ -91,9 +88,9 @@ def may_hold(
 def _carried(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
+    faces: Ints32,
     symmetry: Symmetry,
-    part: NDArray[np.int32] | None,
+    part: Ints32 | None,
     shifts: Floats,
 ) -> tuple[Floats, Floats, float]:
     """Return the area that shifts carry onto like faces, both ways, and that asked.

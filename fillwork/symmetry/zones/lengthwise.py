@@ -16,9 +16,8 @@ from fillwork.symmetry.zones.repeats import repeating
 from fillwork.symmetry.zones.turned import FEW_TURNS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
 
 # bands side by side at least
@@ -33,11 +32,8 @@ _SQUARE, _ENDS = 0.1, 2
 
 
 def bands_of(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    whole: Symmetry,
-) -> tuple[list[tuple[NDArray[np.int32], Symmetry]], NDArray[np.bool_]]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, whole: Symmetry
+) -> tuple[list[tuple[Ints32, Symmetry]], Bools]:
     """Part a strip along its lines into bands that show more apart than together.
 
     `faces`: the faces of a zone. `whole`: what they show together. Returns `bands`:
@@ -71,11 +67,8 @@ def bands_of(
 
 
 def ends_of(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    whole: Symmetry,
-) -> tuple[list[tuple[NDArray[np.int32], Symmetry]], NDArray[np.bool_]]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, whole: Symmetry
+) -> tuple[list[tuple[Ints32, Symmetry]], Bools]:
     """Part a side of a border from the corner squares that hang together with it.
 
     `faces`: the faces of a zone. `whole`: what they show together. Returns `parts`: the
@@ -114,8 +107,8 @@ def ends_of(
 
 
 def _lines_through(
-    arrangement: Arrangement, faces: NDArray[np.int32], *, across: bool = False
-) -> NDArray[np.bool_]:
+    arrangement: Arrangement, faces: Ints32, *, across: bool = False
+) -> Bools:
     """Return the edges on straight lines that run through a strip.
 
     `across`: those across it that cut squares off its ends, else those along it.

@@ -17,9 +17,8 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.parting import FIELD
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
 
 
@@ -37,19 +36,19 @@ _ALIKE = 6
 class Part:
     """A zone in the making."""
 
-    faces: NDArray[np.int32]
+    faces: Ints32
     symmetry: Symmetry
     role: str = ""
     copy: bool = False
 
 
-def plain_part(plain: list[NDArray[np.int32]]) -> Part:
+def plain_part(plain: list[Ints32]) -> Part:
     """Return the plain faces of a frame as one part."""
     rest = np.sort(np.concatenate(plain)).astype(np.int32)
     return Part(rest, Symmetry(NO_GROUP, reason=PLAIN))
 
 
-def told_apart(faces: NDArray[np.int32], found: Symmetry) -> Symmetry:
+def told_apart(faces: Ints32, found: Symmetry) -> Symmetry:
     """Return a symmetry, in doubt where few faces show none."""
     if found.group.family != "none" or len(faces) >= FIELD:
         return found
@@ -68,21 +67,15 @@ def in_order(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
 
 
 def count_kinds(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, symmetry: Symmetry
 ) -> int:
     """Return about how many kinds of faces a symmetry leaves."""
     return int(orbit_numbers(arrangement, measures, faces, symmetry).max()) + 1
 
 
 def orbit_numbers(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
-) -> NDArray[np.int64]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, symmetry: Symmetry
+) -> Ints:
     """Return the same number for faces that a symmetry carries onto each other."""
     # A face whose images are no faces alike has a number of its own.
     quotient = quotient_of(symmetry)

@@ -8,16 +8,11 @@ import numpy as np
 
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct, expand_ranges
-from fillwork.symmetry.zones.runs import (
-    FIT,
-    GOES_ON,
-    Run,
-)
+from fillwork.symmetry.zones.runs import FIT, GOES_ON, Run
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
 
 
 # largest share of vertices where another line runs across a frame line
@@ -98,7 +93,7 @@ class _Band:
     `points` (V, 2): vertices, mm.
     """
 
-    def __init__(self, runs: list[Run], points: NDArray[np.float64]) -> None:
+    def __init__(self, runs: list[Run], points: Floats) -> None:
         self.points = points
         self.round = np.array([r.round for r in runs])
         self.centre = np.array([r.centre for r in runs])
@@ -114,9 +109,7 @@ class _Band:
             ]
         )
 
-    def offset(
-        self, run: NDArray[np.int64], vertex: NDArray[np.integer]
-    ) -> NDArray[np.float64]:
+    def offset(self, run: Ints, vertex: AnyInts) -> Floats:
         """Return how far vertices are to the left of lines, or outside circles.
 
         Signed distances, mm.
@@ -127,9 +120,7 @@ class _Band:
         beyond = np.hypot(*away.T) - self.radius[run]
         return np.asarray(np.where(self.round[run], beyond, across))
 
-    def between_tips(
-        self, run: NDArray[np.int64], vertex: NDArray[np.integer]
-    ) -> NDArray[np.bool_]:
+    def between_tips(self, run: Ints, vertex: AnyInts) -> Bools:
         """Return which vertices are not at the ends of lines.
 
         True between the ends, and for circles.
@@ -139,12 +130,7 @@ class _Band:
         return np.asarray((at >= self.span[run, 0]) & (at <= self.span[run, 1]))
 
 
-def _goes_on(
-    part: NDArray[np.int64],
-    towards: NDArray[np.float64],
-    other: NDArray[np.int64],
-    back: NDArray[np.float64],
-) -> NDArray[np.bool_]:
+def _goes_on(part: Ints, towards: Floats, other: Ints, back: Floats) -> Bools:
     """Return which lines one of the other side goes straight on from, in the same part.
 
     Directions of the other side are turned round and sorted, part by part, with a turn

@@ -19,9 +19,8 @@ from fillwork.symmetry.zones.proof import own_symmetry
 from fillwork.symmetry.zones.turned import FEW_TURNS, keeps_outline
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
@@ -39,7 +38,7 @@ _ROUND = 0.01
 
 
 def turning_together(
-    arrangement: Arrangement, faces: NDArray[np.int32], parts: list[Part]
+    arrangement: Arrangement, faces: Ints32, parts: list[Part]
 ) -> Symmetry | None:
     """Return the rosette of all faces where no pattern of most of them is sure."""
     # What a lattice seems to explain is then a piece of it by chance.
@@ -98,8 +97,8 @@ def turned_along(
     arrangement: Arrangement,
     measures: FaceMeasures,
     parts: list[Part],
-    plain: list[NDArray[np.int32]],
-) -> list[NDArray[np.int32]]:
+    plain: list[Ints32],
+) -> list[Ints32]:
     """Give rosettes the plain faces that turn with them, and return the others.
 
     Those about a rosette that turn more often than it are a zone of their own.
@@ -110,7 +109,7 @@ def turned_along(
         if not plain or not turning or found.group.family != "rosette":
             continue
         before, own = len(zone.faces), zone.faces
-        more: NDArray[np.int64] | None = None
+        more: Ints | None = None
         # what is inside them lies beside them
         while plain and (more is None or len(more)):
             more = claim_turned(arrangement, np.concatenate(plain), zone.faces, found)
@@ -132,10 +131,7 @@ def turned_along(
 
 
 def _turning_oftener(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    own: NDArray[np.int32],
-    zone: Part,
+    arrangement: Arrangement, measures: FaceMeasures, own: Ints32, zone: Part
 ) -> Part | None:
     """Return what a rosette has claimed, if it surely turns more often for itself."""
     # twelve petals about a star of six: no turn between two of them keeps the star
@@ -153,11 +149,8 @@ def _turning_oftener(
 
 
 def grounds_of_wheels(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    parts: list[Part],
-    frame: NDArray[np.bool_],
-) -> NDArray[np.bool_]:
+    arrangement: Arrangement, measures: FaceMeasures, parts: list[Part], frame: Bools
+) -> Bools:
     """Give rosettes from fields the grounds that lie round them and turn with them.
 
     `parts`: zones in the making; those that a ground goes to or comes from are changed.
@@ -196,10 +189,10 @@ def grounds_of_wheels(
 
 def _turns_whole(
     arrangement: Arrangement,
-    faces: NDArray[np.int32],
-    ground: NDArray[np.integer],
+    faces: Ints32,
+    ground: AnyInts,
     found: Symmetry,
-    frame: NDArray[np.bool_],
+    frame: Bools,
 ) -> bool:
     """Tell whether turns keep the outline of faces, and a ground among them."""
     rings = np.diff(arrangement.face_ring_start)[ground]

@@ -8,15 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.symmetry.zones.meetings import CROSSED, count_meetings
-from fillwork.symmetry.zones.runs import (
-    FIT,
-    Run,
-)
+from fillwork.symmetry.zones.runs import FIT, Run
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats, Ints
 
 
 # how far a line from a corner reaches, in roots of the median area of a face
@@ -26,11 +22,7 @@ _FAR = 12.0
 _MOST = 200
 
 
-def corner_lines(
-    arrangement: Arrangement,
-    frames: list[Run],
-    unit: float,
-) -> list[Run]:
+def corner_lines(arrangement: Arrangement, frames: list[Run], unit: float) -> list[Run]:
     """Return lines from a corner of the frames to another corner or frame line.
 
     Mitres run from an inner corner to an outer one, sides of corner pieces from a
@@ -95,8 +87,8 @@ def corner_lines(
 class _Leaving:
     """The ends, directions and normals of straight lines, each both ways."""
 
-    ends: NDArray[np.float64]
-    direction: NDArray[np.float64]
+    ends: Floats
+    direction: Floats
 
     @classmethod
     def of(cls, lines: list[Run]) -> _Leaving:
@@ -104,7 +96,7 @@ class _Leaving:
         direction = np.array([line.direction for line in lines]).reshape(-1, 2)
         return cls(np.tile(ends, (2, 1, 1)), np.concatenate([direction, -direction]))
 
-    def feet(self, point: NDArray[np.float64], unit: float) -> NDArray[np.float64]:
+    def feet(self, point: Floats, unit: float) -> Floats:
         """Return the feet of the perpendiculars from a point that lie on a line."""
         half = len(self.ends) // 2
         ends, direction = self.ends[:half], self.direction[:half]
@@ -114,9 +106,7 @@ class _Leaving:
         on = (reach.min(axis=1) - unit < along) & (along < reach.max(axis=1) + unit)
         return np.asarray((centre + along[:, None] * direction)[on])
 
-    def on_both_sides(
-        self, point: NDArray[np.float64], way: NDArray[np.float64], unit: float
-    ) -> bool:
+    def on_both_sides(self, point: Floats, way: Floats, unit: float) -> bool:
         """Tell whether lines leave a point on both sides of a way, less than square."""
         away = self.ends - point
         u, v = self.direction.T
@@ -132,12 +122,12 @@ class _Leaving:
 
 
 def _covering(
-    start: NDArray[np.float64],
-    direction: NDArray[np.float64],
+    start: Floats,
+    direction: Floats,
     far: float,
-    edges: NDArray[np.int64],
-    tails: NDArray[np.float64],
-    heads: NDArray[np.float64],
+    edges: Ints,
+    tails: Floats,
+    heads: Floats,
     unit: float,
 ) -> Run | None:
     """Return the edges along a segment, or None when they do not cover it."""
@@ -161,7 +151,7 @@ def _covering(
     return Run(edges, far, False, False, ends.mean(axis=0), direction, 0.0, ends)
 
 
-def _corners(frames: list[Run], unit: float) -> NDArray[np.float64]:
+def _corners(frames: list[Run], unit: float) -> Floats:
     """Return the points where straight frame lines meet, first those where one ends.
 
     Both may go on: a border's corner lies on the lines of the next one.
@@ -197,7 +187,7 @@ def _corners(frames: list[Run], unit: float) -> NDArray[np.float64]:
     return np.asarray(points[_apart(points, 0.5 * unit)])
 
 
-def _apart(points: NDArray[np.float64], away: float) -> list[int]:
+def _apart(points: Floats, away: float) -> list[int]:
     """Return the first points that have none before them nearer than a distance."""
     if len(points) == 0:
         return []
@@ -224,9 +214,7 @@ def _apart(points: NDArray[np.float64], away: float) -> list[int]:
     return kept
 
 
-def _any_near(
-    points: NDArray[np.float64], others: NDArray[np.int64], k: int, away: float
-) -> bool:
+def _any_near(points: Floats, others: Ints, k: int, away: float) -> bool:
     """Tell whether a point has one of some before it that is near."""
     for at in range(0, len(others), 4096):
         part = others[at : at + 4096]

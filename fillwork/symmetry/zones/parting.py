@@ -24,11 +24,9 @@ from fillwork.symmetry.zones.frames import face_parts, find_frame_edges
 from fillwork.symmetry.zones.repeats import shifts_of
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
-
 
 FEWEST = 3  # parts of fewer faces have no symmetry worth asking for
 FIELD = 12  # faces of a field at least
@@ -61,8 +59,8 @@ _ALONG_SIDE = 0.5
 
 
 def part_faces(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
-) -> tuple[list[NDArray[np.int32]], NDArray[np.bool_], NDArray[np.bool_]]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32
+) -> tuple[list[Ints32], Bools, Bools]:
     """Return the faces of fields, and those between frame lines.
 
     What a lattice explains is a field wherever lines lie; the rest hangs together
@@ -98,11 +96,8 @@ def part_faces(
 
 
 def _join_small(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    label: NDArray[np.int64],
-) -> NDArray[np.int64]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, label: Ints
+) -> Ints:
     """Join neighbouring parts too small for a symmetry, but for strips of a frame.
 
     The diagonals of a corner piece look like mitres.
@@ -119,10 +114,10 @@ def _join_small(
 def _with_scraps(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    field: NDArray[np.int64],
-    label: NDArray[np.int64],
-    open_edge: NDArray[np.bool_],
-) -> NDArray[np.int64]:
+    field: Ints,
+    label: Ints,
+    open_edge: Bools,
+) -> Ints:
     """Join scraps that a frame cuts off a field with it; plain strips stay."""
     size = np.bincount(label)
     scrap = (field < 0) & (size[label] < FEWEST)
@@ -147,10 +142,10 @@ def _with_scraps(
 def _fields(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    barrier: NDArray[np.bool_],
-    label: NDArray[np.int64],
-) -> NDArray[np.int64]:
+    faces: Ints32,
+    barrier: Bools,
+    label: Ints,
+) -> Ints:
     """Return the number of the field that explains each face, or -1."""
     field = np.full(arrangement.face_count, -1, dtype=np.int64)
     tried: set[int] = set()
@@ -181,9 +176,7 @@ def _fields(
     return field
 
 
-def _without_grounds(
-    arrangement: Arrangement, found: NDArray[np.int32], basis: NDArray[np.float64]
-) -> NDArray[np.int32]:
+def _without_grounds(arrangement: Arrangement, found: Ints32, basis: Floats) -> Ints32:
     """Return the faces of a field without those that lie over many images of theirs.
 
     The ground of a panel that parts a field is closed in by its lines.
@@ -197,11 +190,11 @@ def _without_grounds(
 def _of_one_pattern(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    found: NDArray[np.int32],
-    label: NDArray[np.int64],
+    found: Ints32,
+    label: Ints,
     part: int,
-    basis: NDArray[np.float64],
-) -> NDArray[np.int32]:
+    basis: Floats,
+) -> Ints32:
     """Return the faces of a field without those of others that repeat by its shifts.
 
     Fields laid out on one grid have shifts alike, and hardly a face; two of one
@@ -235,10 +228,10 @@ def _of_one_pattern(
 def _merge_alike(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    label: NDArray[np.int64],
-    barrier: NDArray[np.bool_],
-) -> NDArray[np.int64]:
+    faces: Ints32,
+    label: Ints,
+    barrier: Bools,
+) -> Ints:
     """Join parts on both sides of a long line that hold the same faces.
 
     Faces are the same when they are congruent and not turned: the sides of a
@@ -273,13 +266,7 @@ def _merge_alike(
     return np.unique(label, return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 
-def _alike(
-    kind: NDArray[np.int64],
-    area: NDArray[np.float64],
-    touching: NDArray[np.bool_],
-    one: NDArray[np.bool_],
-    other: NDArray[np.bool_],
-) -> bool:
+def _alike(kind: Ints, area: Floats, touching: Bools, one: Bools, other: Bools) -> bool:
     """Tell whether two parts are mostly made of faces that both of them hold."""
     for strict in (True, False):
         a = one & ~touching if strict else one
@@ -296,12 +283,7 @@ def _alike(
     return False
 
 
-def _goes_on(
-    kind: NDArray[np.int64],
-    middle: NDArray[np.float64],
-    one: NDArray[np.bool_],
-    other: NDArray[np.bool_],
-) -> bool:
+def _goes_on(kind: Ints, middle: Floats, one: Bools, other: Bools) -> bool:
     """Tell whether faces that two parts hold return by like steps in both.
 
     Circles lie alike on both sides of a mitre, and their rows do not.
@@ -315,12 +297,7 @@ def _goes_on(
     return bool((np.hypot(*np.moveaxis(apart, -1, 0)) < _STEP * size).any())
 
 
-def _next_steps(
-    kind: NDArray[np.int64],
-    middle: NDArray[np.float64],
-    part: NDArray[np.bool_],
-    common: NDArray[np.int64],
-) -> NDArray[np.float64]:
+def _next_steps(kind: Ints, middle: Floats, part: Bools, common: Ints) -> Floats:
     """Return the steps from faces to the nearest of their kind, both ways."""
     found = [np.zeros((0, 2))]
     for number in common[:_KINDS_ASKED].tolist():
@@ -334,9 +311,7 @@ def _next_steps(
     return np.concatenate(found)
 
 
-def strips(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
-) -> NDArray[np.bool_]:
+def strips(arrangement: Arrangement, measures: FaceMeasures, faces: Ints32) -> Bools:
     """Return which faces are as long and narrow as the strips of a frame.
 
     `faces`: the faces that are asked about.
@@ -346,8 +321,8 @@ def strips(
 
 
 def ring_pieces(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
-) -> list[NDArray[np.int32]]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32
+) -> list[Ints32]:
     """Part a border in one piece round a rectangle into its sides and corners.
 
     `faces`: the faces of a zone. Returns faces of four sides and up to four corners;
@@ -375,9 +350,7 @@ def ring_pieces(
     return [faces[label == k] for k in np.unique(label)]
 
 
-def side_halves(
-    measures: FaceMeasures, faces: NDArray[np.int32]
-) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
+def side_halves(measures: FaceMeasures, faces: Ints32) -> tuple[Ints32, Ints32, Ints32]:
     """Return the faces of a side before its middle, on it, and after it.
 
     `faces`: the faces of a long side of a border.

@@ -41,9 +41,8 @@ from fillwork.symmetry.zones.turned import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
@@ -92,7 +91,7 @@ _FILLED = 0.5
 
 
 def own_symmetry(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32
 ) -> Symmetry:
     """Return the symmetry of a part, not certain where its faces show little of it.
 
@@ -151,9 +150,7 @@ def own_symmetry(
     return replace(found, certain=False, reason=reason)
 
 
-def _without_ground(
-    arrangement: Arrangement, faces: NDArray[np.int32]
-) -> NDArray[np.int32]:
+def _without_ground(arrangement: Arrangement, faces: Ints32) -> Ints32:
     """Return faces without the one that is the ground of the others, if one is."""
     area = arrangement.area[faces]
     ground = int(area.argmax())
@@ -161,7 +158,7 @@ def _without_ground(
 
 
 def held_or_of_figures(
-    arrangement: Arrangement, faces: NDArray[np.int32], stated: str
+    arrangement: Arrangement, faces: Ints32, stated: str
 ) -> Symmetry:
     """Return a stated group of all faces, or of figures if their ground has none.
 
@@ -177,9 +174,7 @@ def held_or_of_figures(
         return find_symmetry(arrangement, figures, stated=stated, loose_lines=False)
 
 
-def of_figures(
-    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
-) -> Symmetry:
+def of_figures(arrangement: Arrangement, faces: Ints32, found: Symmetry) -> Symmetry:
     """Return the group of figures in one ground, where that of the whole is not sure.
 
     The ends of a frame about a row of them are lines that nothing repeats.
@@ -197,7 +192,7 @@ def of_figures(
 
 
 def _turning_as_well(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32
 ) -> Symmetry | None:
     """Return the rosette whose turns alone carry each face onto all of its like.
 
@@ -212,7 +207,7 @@ def _turning_as_well(
 
 
 def _along(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32
 ) -> Symmetry | None:
     """Return the frieze of a strip whose regions repeat though its ends do not.
 
@@ -246,10 +241,7 @@ def _along(
 
 
 def _turning_alone(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> Symmetry | None:
     """Return the rosette that a few faces have whose lines are those of a pattern.
 
@@ -268,10 +260,7 @@ def _turning_alone(
 
 
 def with_doubt_of_regions(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> Symmetry:
     """Return a symmetry, not certain where regions speak against it.
 
@@ -363,9 +352,7 @@ def with_doubt_of_regions(
     return replace(found, certain=False, reason=reason + "repeat onto like ones")
 
 
-def _frames_nothing(
-    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
-) -> bool:
+def _frames_nothing(arrangement: Arrangement, faces: Ints32, found: Symmetry) -> bool:
     """Tell whether many faces stand round a wide empty one in the middle."""
     if found.centre is None or len(faces) < _FRAMING:
         return False
@@ -376,7 +363,7 @@ def _frames_nothing(
 
 
 def _with_doubt_across(
-    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
+    arrangement: Arrangement, faces: Ints32, found: Symmetry
 ) -> Symmetry:
     """Return a frieze, not certain where it reaches farther across than along."""
     if found.lattice is None:
@@ -391,13 +378,13 @@ def _with_doubt_across(
     return replace(found, certain=False, reason=reason)
 
 
-def _corners(arrangement: Arrangement, faces: NDArray[np.int32]) -> NDArray[np.float64]:
+def _corners(arrangement: Arrangement, faces: Ints32) -> Floats:
     """Return the corners of faces, mm."""
     half = np.flatnonzero(np.isin(arrangement.face, faces))
     return arrangement.vertices[arrangement.origin[half]]
 
 
-def _span(arrangement: Arrangement, faces: NDArray[np.int32]) -> float:
+def _span(arrangement: Arrangement, faces: Ints32) -> float:
     """Return how long faces are together, mm."""
     points = _corners(arrangement, faces)
     away = points - points.mean(axis=0)
@@ -405,7 +392,7 @@ def _span(arrangement: Arrangement, faces: NDArray[np.int32]) -> float:
     return float(np.ptp(away @ axes[:, 1]))
 
 
-def _filled(arrangement: Arrangement, faces: NDArray[np.int32]) -> float:
+def _filled(arrangement: Arrangement, faces: Ints32) -> float:
     """Return which share of the area within their convex hull faces fill."""
     import shapely
 

@@ -22,14 +22,10 @@ from fillwork.symmetry.quotient import quotient_of
 if TYPE_CHECKING:
     from typing import Any
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Complexes, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.faces.places import Marks
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
 
 
 # faces that vote, and like faces about each that they vote with
@@ -59,10 +55,7 @@ _OFF = 0.15
 
 
 def shifts_of(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.integer],
-    barrier: NDArray[np.bool_],
+    arrangement: Arrangement, measures: FaceMeasures, faces: AnyInts, barrier: Bools
 ) -> Floats | None:
     """Return two shifts that carry most faces onto like faces.
 
@@ -108,10 +101,10 @@ def shifts_of(
 def _carrying(
     arrangement: Arrangement,
     marks: Marks,
-    faces: NDArray[np.integer],
+    faces: AnyInts,
     tried: Floats,
     onto: Ints,
-    core: NDArray[np.bool_],
+    core: Bools,
 ) -> Floats:
     """Return those of the shifts tried that carry most of a core onto like faces."""
     none = np.zeros((0, 2))
@@ -147,7 +140,7 @@ def _cross(u: Floats, v: Floats) -> float:
     return float(u[0] * v[1] - u[1] * v[0])
 
 
-def _in_most_cells(onto: Ints, tried: Floats) -> NDArray[np.bool_]:
+def _in_most_cells(onto: Ints, tried: Floats) -> Bools:
     """Return the faces in cells of those two shifts that make most of them."""
     pairs = [
         _cells(onto[j], onto[k])
@@ -162,7 +155,7 @@ def _in_most_cells(onto: Ints, tried: Floats) -> NDArray[np.bool_]:
 def share_carried(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.integer],
+    faces: AnyInts,
     basis: Floats,
     noise: float,
 ) -> float:
@@ -182,18 +175,15 @@ def share_carried(
         [*basis] if len(basis) == 1 else [*basis, basis.sum(0), basis[0] - basis[1]]
     )
     onto = onto_by(arrangement, measures, faces, np.array(shifts), noise)
-    hit: NDArray[np.bool_] = onto.max(axis=1) >= 0
+    hit: Bools = onto.max(axis=1) >= 0
     if (hit.sum(axis=0) >= len(basis)).mean() < _BOTH_WAYS:
         return 0.0
     return float(hit.any(axis=0).mean())
 
 
 def repeating(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
-) -> NDArray[np.int32]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, symmetry: Symmetry
+) -> Ints32:
     """Return the faces that some short shift of a symmetry carries onto like ones.
 
     `faces`: faces to ask. `symmetry`: what has a lattice. Returns some of them, in
@@ -209,7 +199,7 @@ def repeating(
 def share_shifted(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
+    faces: Ints32,
     basis: Floats,
     noise: float,
     orbit: Ints | None = None,
@@ -257,9 +247,7 @@ def share_shifted(
     return float(kept.mean())
 
 
-def poses_of(
-    arrangement: Arrangement, measures: FaceMeasures
-) -> NDArray[np.complex128]:
+def poses_of(arrangement: Arrangement, measures: FaceMeasures) -> Complexes:
     """Return how the outlines of all faces lie, as `FaceMeasures.pose` tells."""
     return measures.pose
 
@@ -267,7 +255,7 @@ def poses_of(
 def onto_by(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.integer],
+    faces: AnyInts,
     shifts: Floats,
     noise: float = 0.0,
 ) -> Ints:
@@ -277,7 +265,7 @@ def onto_by(
     return _hits_both_ways(marks, poses_of(arrangement, measures)[faces], shifts)
 
 
-def _hits_both_ways(marks: Marks, pose: NDArray[np.complex128], shifts: Floats) -> Ints:
+def _hits_both_ways(marks: Marks, pose: Complexes, shifts: Floats) -> Ints:
     """Return the like face, lying the same way, that each shift carries faces onto.
 
     Of shape (shifts, 2, faces): by the shift and by its reverse; -1 for none.
@@ -294,7 +282,7 @@ def _hits_both_ways(marks: Marks, pose: NDArray[np.complex128], shifts: Floats) 
     )
 
 
-def laid_by(pose: NDArray[np.complex128], linear: Floats) -> NDArray[np.complex128]:
+def laid_by(pose: Complexes, linear: Floats) -> Complexes:
     """Return how outlines lie after an operation with a linear part.
 
     `pose` (n, 3): how they lie before.
@@ -304,11 +292,7 @@ def laid_by(pose: NDArray[np.complex128], linear: Floats) -> NDArray[np.complex1
     return np.asarray(laid * spin ** np.arange(1, pose.shape[1] + 1), np.complex128)
 
 
-def same_pose(
-    one: NDArray[np.complex128],
-    other: NDArray[np.complex128],
-    slack: NDArray[np.float64],
-) -> NDArray[np.bool_]:
+def same_pose(one: Complexes, other: Complexes, slack: Floats) -> Bools:
     """Return which outlines lie the same way.
 
     `one` and `other` (n, 3): poses to compare, row by row. `slack` (n,): how far more
@@ -319,13 +303,13 @@ def same_pose(
     return np.asarray((apart <= _POSE).all(axis=1))
 
 
-def _same_pose(hit: Ints, pose: NDArray[np.complex128]) -> Ints:
+def _same_pose(hit: Ints, pose: Complexes) -> Ints:
     """Return hits without those that lie another way."""
     none = np.zeros(len(hit))
     return np.where((hit >= 0) & same_pose(pose, pose[hit], none), hit, -1)
 
 
-def _voted(marks: Marks, pose: NDArray[np.complex128]) -> Floats:
+def _voted(marks: Marks, pose: Complexes) -> Floats:
     """Return the shifts that most pairs of like faces near each other share."""
     count = len(marks)
     step = max(count // _VOTERS, 1)
@@ -383,14 +367,14 @@ def _voted(marks: Marks, pose: NDArray[np.complex128]) -> Floats:
     return np.array(chosen)
 
 
-def tree_of(arrangement: Arrangement, faces: NDArray[np.integer]) -> Any:
+def tree_of(arrangement: Arrangement, faces: AnyInts) -> Any:
     """Return an index of some faces, to ask what lies in them."""
     import shapely
 
     return shapely.STRtree(arrangement.polygons(faces))
 
 
-def inside_of(tree: Any, points: Floats) -> NDArray[np.bool_]:
+def inside_of(tree: Any, points: Floats) -> Bools:
     """Return which points lie in the faces of an index."""
     import shapely
 
@@ -399,9 +383,7 @@ def inside_of(tree: Any, points: Floats) -> NDArray[np.bool_]:
     return inside
 
 
-def cells_of(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
-) -> NDArray[np.int32]:
+def cells_of(arrangement: Arrangement, measures: FaceMeasures, faces: Ints32) -> Ints32:
     """Return the faces that stand with three like ones at the corners of a cell.
 
     The ground about a medallion, which nothing repeats, is not among them.
@@ -419,7 +401,7 @@ def cells_of(
     return faces[in_cells(onto[:, 0])]
 
 
-def in_cells(onto: Ints) -> NDArray[np.bool_]:
+def in_cells(onto: Ints) -> Bools:
     """Return which faces stand with three like ones at the corners of a cell.
 
     A row of a border shows no cell, nor do two that meet at a corner, though a face
@@ -434,7 +416,7 @@ def in_cells(onto: Ints) -> NDArray[np.bool_]:
     return found
 
 
-def _cells(one: Ints, other: Ints) -> NDArray[np.bool_]:
+def _cells(one: Ints, other: Ints) -> Bools:
     """Return which faces two shifts carry round a cell of like ones."""
     found = np.zeros(len(one), dtype=bool)
     # a last row for what is carried onto nothing

@@ -16,9 +16,8 @@ from fillwork.geometry.ranges import distinct, distinct_pairs
 from fillwork.symmetry.zones.turned import FEW_TURNS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.zones.making import Part
 
@@ -47,9 +46,9 @@ _ISLANDS = 4
 def is_torn(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    others: list[NDArray[np.int32]],
-    frame: NDArray[np.bool_],
+    faces: Ints32,
+    others: list[Ints32],
+    frame: Bools,
     noise: float,
     *,
     alone: bool = False,
@@ -91,7 +90,7 @@ def is_torn(
 
 
 def amid_doubt(
-    arrangement: Arrangement, parts: list[Part], plain: list[NDArray[np.int32]]
+    arrangement: Arrangement, parts: list[Part], plain: list[Ints32]
 ) -> list[Part]:
     """Return sure rosettes about which, or within whose regions, all is in doubt.
 
@@ -154,9 +153,7 @@ def _states(part: Part, beside: list[Part]) -> list[bool]:
     ]
 
 
-def _holds(
-    arrangement: Arrangement, faces: NDArray[np.int32], others: list[NDArray[np.int32]]
-) -> bool:
+def _holds(arrangement: Arrangement, faces: Ints32, others: list[Ints32]) -> bool:
     """Tell whether several parts of others stand within regions of a zone."""
     own, theirs = np.zeros((2, arrangement.face_count), dtype=bool)
     own[faces] = True
@@ -171,10 +168,7 @@ def _holds(
 
 
 def _share_like(
-    measures: FaceMeasures,
-    faces: NDArray[np.integer],
-    others: NDArray[np.integer],
-    noise: float,
+    measures: FaceMeasures, faces: AnyInts, others: AnyInts, noise: float
 ) -> float:
     """Return which share of faces have the size and boundary of some of the others."""
     size, length = measures.size, measures.length

@@ -15,9 +15,8 @@ from fillwork.symmetry.zones.repeats import share_carried
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Floats
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
@@ -144,7 +143,7 @@ def _one_pattern(one: Symmetry, two: Symmetry) -> bool:
     )
 
 
-def _holds(basis: NDArray[np.float64], others: NDArray[np.float64]) -> bool:
+def _holds(basis: Floats, others: Floats) -> bool:
     """Tell whether a lattice holds the shifts of another, few times its own."""
     if len(others) > len(basis):
         return False

@@ -11,9 +11,8 @@ from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Complexes, Floats, Ints
 
 
 # a run goes on where it turns by less than this, in radians
@@ -31,14 +30,14 @@ _ALONG = 0.3
 class Run:
     """A straight or circular run of edges."""
 
-    edges: NDArray[np.int64]
+    edges: Ints
     length: float
     round: bool
     closed: bool
-    centre: NDArray[np.float64]
-    direction: NDArray[np.float64]
+    centre: Floats
+    direction: Floats
     radius: float
-    ends: NDArray[np.float64]
+    ends: Floats
     crossed: float = 0.0
     both: float = 0.0
     # root of the usual area of the faces beside it, and how alike its two sides are
@@ -46,7 +45,7 @@ class Run:
     alike: float = 1.0
 
 
-def _directions(arrangement: Arrangement) -> NDArray[np.complex128]:
+def _directions(arrangement: Arrangement) -> Complexes:
     """Return the direction in which each half-edge leaves its origin."""
     half = np.arange(len(arrangement.origin))
     span = arrangement.edge_span[half // 2]
@@ -67,7 +66,7 @@ def _directions(arrangement: Arrangement) -> NDArray[np.complex128]:
     return np.asarray(z / np.maximum(np.abs(z), 1e-300))
 
 
-def straight_links(arrangement: Arrangement) -> NDArray[np.int64]:
+def straight_links(arrangement: Arrangement) -> Ints:
     """Return for each half-edge the one that goes straight on behind its origin.
 
     Both leave the same vertex, in opposite directions; -1 where none does.
@@ -100,9 +99,7 @@ def straight_links(arrangement: Arrangement) -> NDArray[np.int64]:
     return link
 
 
-def find_runs(
-    arrangement: Arrangement, link: NDArray[np.int64], unit: float
-) -> list[Run]:
+def find_runs(arrangement: Arrangement, link: Ints, unit: float) -> list[Run]:
     """Return runs of edges that are straight or lie on a circle.
 
     Those at least as long as the unit.
@@ -122,12 +119,8 @@ def find_runs(
 
 
 def _fitting(
-    arrangement: Arrangement,
-    one: NDArray[np.int64],
-    other: NDArray[np.int64],
-    asked: NDArray[np.bool_],
-    unit: float,
-) -> tuple[list[Run], NDArray[np.bool_]]:
+    arrangement: Arrangement, one: Ints, other: Ints, asked: Bools, unit: float
+) -> tuple[list[Run], Bools]:
     """Return the lines and circles that linked edges make.
 
     `one` and `other`: edges that are linked. `asked` (E,): those that are asked.
@@ -158,11 +151,7 @@ def _fitting(
 
 
 def _fit_run(
-    p: NDArray[np.float64],
-    q: NDArray[np.float64],
-    step: NDArray[np.float64],
-    edges: NDArray[np.int64],
-    unit: float,
+    p: Floats, q: Floats, step: Floats, edges: Ints, unit: float
 ) -> Run | None:
     """Return the line or circle of a run, or None when it is neither."""
     weight = np.concatenate([step, step]) / (2 * step.sum())
@@ -231,9 +220,7 @@ class _Lines:
         self._count = np.bincount(self.a, minlength=len(self.points))
         self._first = np.cumsum(self._count) - self._count
 
-    def along(
-        self, level: NDArray[np.float64], on: NDArray[np.bool_]
-    ) -> NDArray[np.int64]:
+    def along(self, level: Floats, on: Bools) -> Ints:
         """Return the edges that run along a line or circle.
 
         Short pieces of lines that cross it lie as near, but not along it.
@@ -250,7 +237,7 @@ class _Lines:
         across = np.abs(level[self.a[edges]] - level[self.b[edges]])
         return np.asarray(edges[across < _ALONG * self.length[edges]])
 
-    def fit(self, edges: NDArray[np.int64], unit: float) -> Run | None:
+    def fit(self, edges: Ints, unit: float) -> Run | None:
         """Return the line or circle of edges, or None when they are neither.
 
         `unit`: root of the median area of a face, mm.

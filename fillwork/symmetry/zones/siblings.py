@@ -20,8 +20,7 @@ from fillwork.symmetry.quotient import quotient_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.faces.places import Marks
     from fillwork.symmetry.model import Zone
@@ -36,10 +35,7 @@ _OFF_CORNERS = 0.1
 
 
 def shared_kinds(
-    measures: FaceMeasures,
-    zones: Sequence[Zone],
-    kind: NDArray[np.int64],
-    whole: NDArray[np.bool_],
+    measures: FaceMeasures, zones: Sequence[Zone], kind: Ints, whole: Bools
 ) -> dict[int, tuple[int, int, int]]:
     """Find the kinds that zones have in common.
 
@@ -65,11 +61,8 @@ def shared_kinds(
 
 
 def find_copy(
-    measures: FaceMeasures,
-    faces: NDArray[np.integer],
-    others: NDArray[np.integer],
-    noise: float,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
+    measures: FaceMeasures, faces: AnyInts, others: AnyInts, noise: float
+) -> tuple[Floats, Floats, float] | None:
     """Find the isometry that carries all faces of one part onto another's.
 
     `faces` and `others`: faces of the two parts. `noise`: how far lines stray from
@@ -113,11 +106,7 @@ def _comparable(a: Zone, b: Zone) -> bool:
 
 
 def _common(
-    measures: FaceMeasures,
-    a: Zone,
-    b: Zone,
-    kind: NDArray[np.int64],
-    whole: NDArray[np.bool_],
+    measures: FaceMeasures, a: Zone, b: Zone, kind: Ints, whole: Bools
 ) -> dict[int, tuple[int, int, int]]:
     """Return kinds of b that are kinds of a."""
     small, large = (b, a) if len(b.faces) <= len(a.faces) else (a, b)
@@ -131,7 +120,7 @@ def _common(
     theirs = marks_of_faces(measures, onto_faces, plane, noise)
     matcher = Matcher(theirs, plane)
     weight = mine.size**2
-    best: tuple[float, NDArray[np.int64]] | None = None
+    best: tuple[float, Ints] | None = None
     sure = (whole[from_faces], whole[onto_faces])
     tries = _isometries(mine.take(sure[0]), theirs.take(sure[1]))
     for linear, shift in tries or _isometries(mine, theirs):
@@ -164,9 +153,7 @@ def _common(
     return pairs
 
 
-def _isometries(
-    mine: Marks, theirs: Marks
-) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+def _isometries(mine: Marks, theirs: Marks) -> list[tuple[Floats, Floats]]:
     """Return isometries that carry two faces of one zone onto like ones."""
     if len(mine) < 2 or len(theirs) < 2:
         return []
@@ -192,7 +179,7 @@ def _isometries(
     firsts = np.flatnonzero(like[i])
     centre = theirs.xy.mean(axis=0)
     firsts = firsts[np.argsort(np.hypot(*(theirs.xy[firsts] - centre).T))]
-    found: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = []
+    found: list[tuple[Floats, Floats]] = []
     for p in firsts:
         onto = np.flatnonzero(like[j])
         gap = z[onto] - z[p]
@@ -211,7 +198,7 @@ def _isometries(
     return found
 
 
-def _like(mine: Marks, theirs: Marks) -> NDArray[np.bool_]:
+def _like(mine: Marks, theirs: Marks) -> Bools:
     size = np.abs(np.subtract.outer(mine.size, theirs.size))
     length = np.abs(np.subtract.outer(mine.length, theirs.length))
     return np.asarray(
@@ -220,7 +207,7 @@ def _like(mine: Marks, theirs: Marks) -> NDArray[np.bool_]:
     )
 
 
-def stand_in_corners(measures: FaceMeasures, parts: list[NDArray[np.int32]]) -> bool:
+def stand_in_corners(measures: FaceMeasures, parts: list[Ints32]) -> bool:
     """Tell whether parts stand in the corners of rectangles about each other.
 
     Bands side by side have such corners, as far apart along as across; pieces of a

@@ -18,9 +18,8 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.repeats import laid_by, poses_of, same_pose
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import AnyInts, Bools, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
@@ -58,10 +57,7 @@ FEW_TURNS = 4
 
 
 def with_doubt_about(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> Symmetry:
     """Return a rosette, not certain where it carries few regions onto like ones.
 
@@ -128,7 +124,7 @@ def with_doubt_about(
 def _nearly_turns(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
+    faces: Ints32,
     more: str,
     least: float,
 ) -> bool:
@@ -146,9 +142,7 @@ def _nearly_turns(
     return False
 
 
-def keeps_outline(
-    arrangement: Arrangement, faces: NDArray[np.integer], found: Symmetry
-) -> NDArray[np.bool_]:
+def keeps_outline(arrangement: Arrangement, faces: AnyInts, found: Symmetry) -> Bools:
     """Return which operations carry the outline of some faces onto itself.
 
     One for each operation; none where they are no such piece.
@@ -171,10 +165,7 @@ def keeps_outline(
 
 
 def _is_hollow(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> bool:
     """Tell whether half turns or mirrors carry faces far from their centre alone.
 
@@ -189,10 +180,7 @@ def _is_hollow(
 
 
 def _at_rim(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> bool:
     """Tell whether few faces turn about a point where they end: a figure that is cut.
 
@@ -207,7 +195,7 @@ def _at_rim(
 def ends_at(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
+    faces: Ints32,
     centre: tuple[float, float],
 ) -> bool:
     """Tell whether a point lies on the rim of faces.
@@ -225,11 +213,8 @@ def ends_at(
 
 
 def turned_faces(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
-) -> NDArray[np.bool_]:
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, symmetry: Symmetry
+) -> Bools:
     """Return which faces each operation of a rosette but one carries onto like ones.
 
     `faces`: the faces of the zone. Returns (k - 1, n): a row for each of `k` operations

@@ -15,9 +15,8 @@ from fillwork.symmetry.zones.proof import own_symmetry
 from fillwork.symmetry.zones.turned import FEW_TURNS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
@@ -45,9 +44,9 @@ _TURNS_OF_FRAME = 8
 def stand_alone(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    groups: list[NDArray[np.int32]],
-    explained: NDArray[np.bool_],
+    faces: Ints32,
+    groups: list[Ints32],
+    explained: Bools,
     known: dict[int, Symmetry],
 ) -> bool:
     """Tell whether no lattice of the largest field can hold what lies beside it.
@@ -70,9 +69,9 @@ def stand_alone(
 def is_one(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    groups: list[NDArray[np.int32]],
-    explained: NDArray[np.bool_],
+    faces: Ints32,
+    groups: list[Ints32],
+    explained: Bools,
     together: Symmetry,
 ) -> bool:
     """Tell whether one lattice surely holds all faces."""
@@ -101,9 +100,7 @@ def is_one(
     return held >= HELD
 
 
-def _is_more(
-    arrangement: Arrangement, rest: NDArray[np.int32], faces: NDArray[np.int32]
-) -> bool:
+def _is_more(arrangement: Arrangement, rest: Ints32, faces: Ints32) -> bool:
     """Tell whether what lies beside the fields is more than scraps of their rim."""
     area = arrangement.area
     return bool(area[rest].sum() > _RIM * area[faces].sum())
@@ -148,8 +145,8 @@ def outdone(together: Symmetry, parts: list[Part]) -> bool:
 def with_inlays(
     arrangement: Arrangement,
     measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    groups: list[NDArray[np.int32]],
+    faces: Ints32,
+    groups: list[Ints32],
     together: Symmetry,
 ) -> list[Part]:
     """Return a pattern, and what is laid into it: framed parts that do not repeat."""

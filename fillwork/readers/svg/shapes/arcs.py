@@ -11,15 +11,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from fillwork.arrays import Bools, Floats
 
 _ROUNDED = 3e-3  # of a radius: what rounding leaves of a chord through the middle
 
 
-def centre_arcs(
-    start: NDArray[np.float64], arguments: NDArray[np.float64], end: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def centre_arcs(start: Floats, arguments: Floats, end: Floats) -> Floats:
     """Return the rows of arcs given by their end points.
 
     `start` (n, 2): first points. `arguments` (n, 5): rx, ry (neither 0),
@@ -71,9 +68,7 @@ def centre_arcs(
     )  # fmt: skip
 
 
-def _there_and_back(
-    start: NDArray[np.float64], arguments: NDArray[np.float64], end: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _there_and_back(start: Floats, arguments: Floats, end: Floats) -> Bools:
     """Return which arcs are one of two with like arguments that make a closed line."""
     slack = 1e-9 * np.abs(arguments[:-1, :2]).max(axis=1, initial=0.0)
     pair = np.abs(start[:-1] - end[1:]).max(axis=1, initial=0.0) <= slack

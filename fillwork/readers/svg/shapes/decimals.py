@@ -10,6 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Floats, Ints
 
 _NUMBER = re.compile(rb"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 _LONGEST = 18  # characters; ten to this power is still a whole 64-bit number
@@ -17,9 +18,7 @@ _EXACT = 1 << 53  # whole numbers up to here are floats, and so are these powers
 _POWERS = 10.0 ** np.arange(_LONGEST + 1)
 
 
-def read_decimals(
-    text: NDArray[np.uint8], begin: NDArray[np.int64], end: NDArray[np.int64]
-) -> NDArray[np.float64]:
+def read_decimals(text: NDArray[np.uint8], begin: Ints, end: Ints) -> Floats:
     """Return numbers, each the float nearest to what is written.
 
     A number is a sign or none, digits with a point or none, and an exponent or none.
@@ -62,9 +61,7 @@ def read_decimals(
     return number
 
 
-def _one_by_one(
-    text: NDArray[np.uint8], begin: NDArray[np.int64], end: NDArray[np.int64]
-) -> NDArray[np.float64]:
+def _one_by_one(text: NDArray[np.uint8], begin: Ints, end: Ints) -> Floats:
     data = text.tobytes()
     spans = zip(begin.tolist(), end.tolist(), strict=True)
     numbers = [

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.arrays import Bools, Floats, Ints
+
 
 _END, _BLANK, _COMMA, _DIGIT, _SIGN, _DOT, _EXPONENT, _LETTER, _WRONG = range(9)
 
@@ -63,11 +65,11 @@ class PathTable:
     """Hold the curves of many paths in user units."""
 
     kind: NDArray[np.uint8]  # (N,): kind of each curve
-    data: NDArray[np.float64]  # (N, 8): its numbers, as in `Curves`
+    data: Floats  # (N, 8): its numbers, as in `Curves`
     # (S,): first curve of each subpath; subpaths without curves are left out
-    start: NDArray[np.int64]
-    path: NDArray[np.int64]  # (S,): the path that each subpath belongs to
-    closed: NDArray[np.bool_]  # (S,): whether a closepath ends it
+    start: Ints
+    path: Ints  # (S,): the path that each subpath belongs to
+    closed: Bools  # (S,): whether a closepath ends it
     wrong: dict[int, str]  # complaint about each path that has an error
 
 
@@ -102,28 +104,28 @@ def parse_paths(texts: Sequence[str], most: int) -> PathTable:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Tokens:
     letter: NDArray[np.uint8]  # one entry a command
-    path: NDArray[np.int64]
-    begin: NDArray[np.int64]  # its first number
-    sets: NDArray[np.int64]  # how many sets of arguments
-    numbers: NDArray[np.float64]
+    path: Ints
+    begin: Ints  # its first number
+    sets: Ints  # how many sets of arguments
+    numbers: Floats
 
 
 @dataclass(slots=True)
 class _Lexer:
     # What one pass over the bytes gathers, piece by piece.
     letters: list[NDArray[np.uint8]]
-    letter_at: list[NDArray[np.int64]]
-    letter_begin: list[NDArray[np.int64]]
-    numbers: list[NDArray[np.float64]]
-    flags: list[NDArray[np.bool_]]
-    errors: list[NDArray[np.int64]]
+    letter_at: list[Ints]
+    letter_begin: list[Ints]
+    numbers: list[Floats]
+    flags: list[Bools]
+    errors: list[Ints]
     count: int = 0
     commands: int = 0
     before: int = _END
     solid: int = _END
 
 
-def _tokenise(texts: list[str], most: int) -> tuple[_Tokens, NDArray[np.int64]]:
+def _tokenise(texts: list[str], most: int) -> tuple[_Tokens, Ints]:
     joined = ("\0".join(texts) + "\0").encode("latin-1", "replace")
     lengths = np.fromiter(map(len, texts), np.int64, len(texts)) + 1
     first = np.concatenate([[0], np.cumsum(lengths)])
@@ -208,21 +210,17 @@ def _read_piece(lexer: _Lexer, text: NDArray[np.uint8], offset: int) -> None:
     lexer.commands += len(at)
 
 
-def _second_dots(
-    sort: NDArray[np.uint8], begins: NDArray[np.bool_], dots: NDArray[np.int64]
-) -> NDArray[np.bool_]:
+def _second_dots(sort: NDArray[np.uint8], begins: Bools, dots: Ints) -> Bools:
     # a dot after a dot or an exponent of the same number begins the next one
     special = np.flatnonzero((sort == _DOT) | (sort == _EXPONENT))
     where = np.flatnonzero(begins)
     which = np.searchsorted(where, dots, side="right") - 1
     token = np.where(which >= 0, where[np.maximum(which, 0)], 0)
-    rank: NDArray[np.int64] = np.searchsorted(special, dots)
+    rank: Ints = np.searchsorted(special, dots)
     return rank > np.searchsorted(special, token)
 
 
-def _arrange(
-    lexer: _Lexer, first: NDArray[np.int64], most: int
-) -> tuple[_Tokens, NDArray[np.int64]]:
+def _arrange(lexer: _Lexer, first: Ints, most: int) -> tuple[_Tokens, Ints]:
     n_paths = len(first) - 1
     letter = np.concatenate(lexer.letters)
     at = np.concatenate(lexer.letter_at)
@@ -258,26 +256,18 @@ def _arrange(
     return _Tokens(letter, path, begin, sets, numbers), np.flatnonzero(bad[:-1])
 
 
-def _running(
-    reset: NDArray[np.bool_], value: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def _running(reset: Bools, value: Floats) -> tuple[Floats, Ints]:
     # running sums that begin anew at each reset, and the last reset of each;
     # long doubles keep what one path adds from blurring the next
     index = np.arange(len(value))
-    last: NDArray[np.int64] = np.maximum.accumulate(np.where(reset, index, 0))
+    last: Ints = np.maximum.accumulate(np.where(reset, index, 0))
     if reset.all():
         return value, last
     sums = np.cumsum(np.where(reset, 0.0, value), dtype=np.longdouble)
     return (value[last] + (sums - sums[last])).astype(np.float64), last
 
 
-_LayOut = tuple[
-    "NDArray[np.uint8]",
-    "NDArray[np.float64]",
-    "NDArray[np.int64]",
-    "NDArray[np.int64]",
-    "NDArray[np.bool_]",
-]
+_LayOut = tuple["NDArray[np.uint8]", "Floats", "Ints", "Ints", "Bools"]
 
 
 def _lay_out(tokens: _Tokens) -> _LayOut:
@@ -327,14 +317,14 @@ def _lay_out(tokens: _Tokens) -> _LayOut:
 
 
 def _positions(
-    value: NDArray[np.float64],
-    relative: NDArray[np.bool_],
-    move: NDArray[np.bool_],
-    close: NDArray[np.bool_],
-    first: NDArray[np.int64],
-    subpath: NDArray[np.int64],
-    path: NDArray[np.int64],
-) -> NDArray[np.float64]:
+    value: Floats,
+    relative: Bools,
+    move: Bools,
+    close: Bools,
+    first: Ints,
+    subpath: Ints,
+    path: Ints,
+) -> Floats:
     # Two running sums: inside a subpath from its start or from the last
     # absolute number, then from subpath to subpath.
     if not relative.any():
@@ -356,7 +346,7 @@ def _positions(
     from_fixed = ~fixed & ~from_start[before]
     step = np.where(fixed, step, step + offset[before])
     begin, _ = _running(fixed | from_fixed, step) if n else (step, first)
-    out: NDArray[np.float64] = np.where(from_start, begin[subpath] + offset, offset)
+    out: Floats = np.where(from_start, begin[subpath] + offset, offset)
     return out
 
 
@@ -370,11 +360,11 @@ class _Steps:
     def __init__(
         self,
         code: NDArray[np.uint8],
-        relative: NDArray[np.bool_],
-        number: NDArray[np.int64],
-        numbers: NDArray[np.float64],
-        start: NDArray[np.float64],
-        end: NDArray[np.float64],
+        relative: Bools,
+        number: Ints,
+        numbers: Floats,
+        start: Floats,
+        end: Floats,
     ) -> None:
         self.code, self.relative = code, relative
         self.number, self.numbers = number, numbers
@@ -383,13 +373,13 @@ class _Steps:
         self.data = np.zeros((len(code), 8))
         self.data[:, 0:2], self.data[:, 2:4] = start, end
         self.gap = np.abs(end - start)
-        self.keep: NDArray[np.bool_] = np.asarray(self.gap.any(axis=1))
+        self.keep: Bools = np.asarray(self.gap.any(axis=1))
         # rounding may leave a closing line of no length
         close = code == ord("Z")
         tiny = 1e-12 * (np.abs(start) + np.abs(end))
         self.keep &= ~(close & (self.gap <= tiny).all(axis=1))
 
-    def rows(self) -> tuple[NDArray[np.uint8], NDArray[np.float64], NDArray[np.bool_]]:
+    def rows(self) -> tuple[NDArray[np.uint8], Floats, Bools]:
         """Return kinds and rows of numbers, and which steps draw anything."""
         code = self.code
         for make, named in ((self._cubics, "CS"), (self._quadratics, "QT")):
@@ -401,25 +391,20 @@ class _Steps:
             self._arcs(arc)
         return self.kind, self.data, self.keep
 
-    def _points(self, rows: NDArray[np.int64], skip: int) -> NDArray[np.float64]:
+    def _points(self, rows: Ints, skip: int) -> Floats:
         """Return points that steps are given, behind so many numbers."""
         at = self.number[rows][:, None] + [skip, skip + 1]
-        found: NDArray[np.float64] = self.numbers[at]
+        found: Floats = self.numbers[at]
         moved = self.relative[rows]
         found[moved] += self.start[rows[moved]]
         return found
 
-    def _curves(
-        self,
-        rows: NDArray[np.int64],
-        lead: NDArray[np.float64],
-        second: NDArray[np.float64],
-    ) -> None:
+    def _curves(self, rows: Ints, lead: Floats, second: Floats) -> None:
         data = self.data
         data[rows, 2:4], data[rows, 4:6], data[rows, 6:8] = lead, second, self.end[rows]
         self.kind[rows] = CUBIC
 
-    def _cubics(self, cubic: NDArray[np.int64]) -> None:
+    def _cubics(self, cubic: Ints) -> None:
         full, start = self.code[cubic] == ord("C"), self.start[cubic]
         second = self._points(cubic, 0)
         second[full] = self._points(cubic[full], 2)
@@ -433,7 +418,7 @@ class _Steps:
         self.keep[cubic] |= (np.abs(lead - start) > 0).any(axis=1)
         self.keep[cubic] |= (np.abs(second - start) > 0).any(axis=1)
 
-    def _quadratics(self, quad: NDArray[np.int64]) -> None:
+    def _quadratics(self, quad: Ints) -> None:
         full, p0, p2 = self.code[quad] == ord("Q"), self.start[quad], self.end[quad]
         control = p0.copy()
         control[full] = self._points(quad[full], 0)
@@ -445,7 +430,7 @@ class _Steps:
         self._curves(quad, p0 + (control - p0) * (2 / 3), p2 + (control - p2) * (2 / 3))
         self.keep[quad] |= (np.abs(control - p0) > 0).any(axis=1)
 
-    def _arcs(self, arc: NDArray[np.int64]) -> None:
+    def _arcs(self, arc: Ints) -> None:
         arguments = self.numbers[self.number[arc][:, None] + np.arange(5)]
         # without a radius an arc is a straight line (SVG 2, section 9.5.1)
         round_ = (arguments[:, 0] != 0) & (arguments[:, 1] != 0)

@@ -25,7 +25,7 @@ from fillwork.readers.svg.shapes.decimals import read_decimals
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
+    from fillwork.arrays import Floats
 
 
 # What may differ within a run, besides the id.
@@ -69,7 +69,7 @@ class Run:
     count: int  # how many elements there are
     lines_each: int  # lines of the file from one element to the next
 
-    def ends(self, keys: Sequence[str]) -> NDArray[np.float64] | None:
+    def ends(self, keys: Sequence[str]) -> Floats | None:
         """Return the end points of lines.
 
         `keys`: the attributes of each element, in the order of the file. Returns

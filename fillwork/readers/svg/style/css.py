@@ -21,7 +21,7 @@ _NAME = r"(?:[\w-]|[^\x00-\x7f]|\\.)+"
 _SIMPLE = re.compile(
     rf"(?P<type>\*|{_NAME})|\#(?P<id>{_NAME})|\.(?P<cls>{_NAME})"
     rf"|\[\s*(?P<key>[\w:|-]+)\s*(?:(?P<op>[~|^$*]?=)\s*(?P<quote>[\"']?)(?P<val>.*?)"
-    rf"(?P=quote)\s*(?:[iIsS]\s*)?)?\]|:(?P<pseudo>:?[\w-]+)(?P<call>\()?",
+    rf"(?P=quote)\s*(?:[iIsS]\s*)?)?\]|:(?P<pseudo>:?[\w-]+)(?P<call>\()?"
 )
 _ESCAPE = re.compile(r"\\(.)")
 
@@ -267,9 +267,7 @@ def _split_list(text: str) -> list[str]:
     return [part.strip() for part in parts if part.strip()]
 
 
-def _parse_selector(
-    text: str,
-) -> tuple[tuple[Compound, ...], tuple[str, ...]] | None:
+def _parse_selector(text: str) -> tuple[tuple[Compound, ...], tuple[str, ...]] | None:
     compounds: list[Compound] = []
     combinators: list[str] = []
     position = 0
