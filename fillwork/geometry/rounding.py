@@ -24,6 +24,8 @@ _FINE = 2.0**-_HALVINGS
 _WITHIN = 12
 # halvings of the square of a size; sums of areas in such steps are free of rounding
 _AREA_HALVINGS = 44
+# and of the smallest region, which must not be rounded away
+_LEAST_HALVINGS = 30
 
 
 def rounding_of_points(
@@ -98,7 +100,11 @@ def settled_areas(area: Floats, size: float) -> Floats:
 
     `size`: diagonal of the drawing, mm.
     """
-    return settled(area, _power_below(size) ** 2 * 2.0**-_AREA_HALVINGS)
+    step = _power_below(size) ** 2 * 2.0**-_AREA_HALVINGS
+    least = float(np.min(area[area > 0], initial=math.inf))
+    if math.isfinite(least):
+        step = min(step, _power_below(least) * 2.0**-_LEAST_HALVINGS)
+    return settled(area, step)
 
 
 def _power_below(size: float) -> float:

@@ -85,7 +85,8 @@ def test_every_country_is_found_with_its_area(world, scale):
     nearest = np.abs(own[:, None] - expected).argmin(axis=0)
     # two borders of the map itself cross by one of its 100,000 steps
     np.testing.assert_allclose(own[nearest], expected, rtol=2e-5)
-    close = np.isclose(own[nearest], expected, rtol=1e-9)
+    # places are settled to 2^-36 of the map: an isle is a thousandth of it across
+    close = np.isclose(own[nearest], expected, rtol=1e-7)
     assert (~close).sum() <= 3
     assert len(np.unique(nearest)) >= len(np.unique(expected))
     assert found.face_count - 1 == count_by_topology(arcs, polygons)

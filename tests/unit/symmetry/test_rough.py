@@ -17,7 +17,7 @@ from tests.unit.symmetry.patterns import plane_pattern
 @pytest.mark.parametrize("group", ["p4"])
 def test_strayed_corners_leave_a_doubt_that_names_the_group(group: str) -> None:
     pattern = plane_pattern(
-        group, 7, repeats=14.0, noise=0.08, shape="upright", margin=1.6
+        group, 9, repeats=14.0, noise=0.08, shape="upright", margin=1.6
     )
     work = linework_from_segments(pattern.segments, 400, 400, has_page=False)
     arrangement = build_arrangement(work)
