@@ -39,6 +39,9 @@ if TYPE_CHECKING:
 
 Points = tuple[tuple[float, float], ...]
 
+# mm: beyond it squares of distances tell nothing any more; no drawing reaches so far
+_FARTHEST = 1e12
+
 
 @dataclass(frozen=True, slots=True)
 class _Wishes:
@@ -129,6 +132,9 @@ def build_arrangement(
     if not np.isfinite(curves.data).all():
         what = "a line has a coordinate that is not a number"
         raise LineWorkError(what, mend="mend the drawing")
+    if (farthest := float(np.abs(curves.data).max())) > _FARTHEST:
+        what = f"a line has a coordinate of {farthest:.2g} mm, too far out to work on"
+        raise LineWorkError(what, mend="check the drawing's units and transforms")
     limits = LIMITS.raised() if allow_large else LIMITS
     limits.refuse_above("segments", len(curves))
     if tolerance is not None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -66,13 +65,9 @@ def with_doubt_about(
     turned = turned_faces(arrangement, measures, faces, found).mean(axis=1)
     if found.group.short == "C2" and len(faces) < _PIECE:
         # a hand's misses weigh more where lines are few
-        with suppress(SymmetryError):
-            both = find_symmetry(
-                arrangement, faces, stated="rosette:D2", loose_lines=False
-            )
-            other = turned_faces(arrangement, measures, faces, both).mean(axis=1)
-            if not both.reason and other.min(initial=1.0) >= EACH_TURNED:
-                return replace(both, stated=False)
+        both, least = _held(arrangement, measures, faces, "D2")
+        if both and not both.reason and least >= EACH_TURNED:
+            return replace(both, stated=False)
     share = float(turned.max(initial=0.0))
     n = int(found.group.point_group[1:])
     if found.group.short == f"D{n}" and n > 2:
@@ -83,20 +78,19 @@ def with_doubt_about(
     else:
         turned_against = False
     if turned_against:
-        with suppress(SymmetryError):
-            wheel = find_symmetry(
-                arrangement, faces, stated=f"rosette:C{n}", loose_lines=False
-            )
-            if not wheel.reason:
-                return replace(wheel, stated=False)
+        wheel, _ = _held(arrangement, measures, faces, f"C{n}")
+        if wheel and not wheel.reason:
+            return replace(wheel, stated=False)
     if share >= _TURNED and _at_rim(arrangement, measures, faces, found):
         return replace(found, certain=False, reason=CUT_THROUGH)
     told = faces[~slivers(arrangement, measures, faces)]
     rough = found.residual > _ROUGH * float(np.median(measures.size[faces]))
     few = len(faces) < _PIECE or (rough and len(told) < STAR)
     for more in _MAY_BE_MORE.get(found.group.short, ()) if few else ():
-        least = _EACH_ROUGH if rough else EACH_TURNED
-        if _nearly_turns(arrangement, measures, told, more, least):
+        # a hand's misses weigh more where lines are few
+        wanted = _EACH_ROUGH if rough else EACH_TURNED
+        held, least = _held(arrangement, measures, told, more)
+        if held and least >= wanted:
             reason = f"its regions are laid as {more} would lay them"
             return replace(found, certain=False, reason=reason)
     few = len(found.operations) <= FEW_TURNS and turned.min(initial=1.0) < EACH_TURNED
@@ -110,36 +104,28 @@ def with_doubt_about(
         return replace(found, certain=False, reason=HOLLOW)
     if found.group.short == "C2":
         # lines that cross have half turns and mirrors alike
-        with suppress(SymmetryError):
-            mirror = find_symmetry(
-                arrangement, faces, stated="rosette:D1", loose_lines=False
-            )
-            other = turned_faces(arrangement, measures, faces, mirror).mean(axis=1)
-            if not mirror.reason and other.min(initial=1.0) >= EACH_TURNED:
-                return replace(mirror, stated=False)
+        mirror, least = _held(arrangement, measures, faces, "D1")
+        if mirror and not mirror.reason and least >= EACH_TURNED:
+            return replace(mirror, stated=False)
     reason = f"it carries {100 * share:.0f} % of the regions onto like ones"
     return replace(found, certain=False, reason=reason)
 
 
-def _nearly_turns(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: Ints32,
-    more: str,
-    least: float,
-) -> bool:
-    """Tell whether a rosette of more operations carries few faces onto like ones.
+def _held(
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, group: str
+) -> tuple[Symmetry | None, float]:
+    """Return a rosette of a stated group; None where lines cannot have it.
 
-    A hand's misses weigh more where lines are few. `least`: share of them that each
-    operation carries.
+    And the least share of the faces that one of its operations carries.
     """
-    with suppress(SymmetryError):
+    try:
         held = find_symmetry(
-            arrangement, faces, stated=f"rosette:{more}", loose_lines=False
+            arrangement, faces, stated=f"rosette:{group}", loose_lines=False
         )
-        each = turned_faces(arrangement, measures, faces, held).mean(axis=1)
-        return bool(each.min(initial=1.0) >= least)
-    return False
+    except SymmetryError:
+        return None, 0.0
+    each = turned_faces(arrangement, measures, faces, held).mean(axis=1)
+    return held, float(each.min(initial=1.0))
 
 
 def keeps_outline(arrangement: Arrangement, faces: AnyInts, found: Symmetry) -> Bools:

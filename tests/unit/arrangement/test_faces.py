@@ -335,6 +335,13 @@ def test_no_lines_and_lines_without_length_are_refused():
         regions([[1, 1, np.nan, 1]])
 
 
+@pytest.mark.parametrize("far", [1e13, 1e150, 1e300])
+def test_a_coordinate_too_far_out_is_refused(far):
+    with pytest.raises(LineWorkError, match="too far out") as told:
+        regions([[0, 0, far, 0], [far, 0, far, far], [far, far, 0, 0]])
+    assert told.value.mend
+
+
 def test_a_flood_of_crossings_is_refused_by_name():
     rng = np.random.default_rng(1)
     y = rng.random((6000, 2)) * 100
