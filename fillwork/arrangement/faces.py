@@ -180,8 +180,6 @@ def _first_to_the_right(
 ) -> Ints:
     """Return the first edge that a ray to the right meets, or -1."""
     n = len(x)
-    best_x = np.full(n, np.inf)
-    best_slope = np.full(n, np.inf)
     best = np.full(n, -1, np.int64)
     height = high[:, 1] - low[:, 1]
     bottom, top = float(low[:, 1].min()), float(high[:, 1].max())
@@ -229,7 +227,6 @@ def _first_to_the_right(
         lead = np.r_[True, ray[1:] != ray[:-1]] if len(ray) else np.empty(0, bool)
         best[ray[lead]] = e[lead]
         done = upto
-    del best_x, best_slope
     return best
 
 

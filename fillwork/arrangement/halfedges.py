@@ -129,7 +129,7 @@ def find_cycles(next_half: Ints32, held: Ints32) -> tuple[Ints, Ints32]:
     `start` (C + 1,): cycle ``c`` is ``member[start[c]:start[c + 1]]``; `member`:
     half-edges; a cycle begins with its smallest.
     """
-    label, size, jump = _short_cycles(next_half, held)
+    label, size = _short_cycles(next_half, held)
     walked: list[list[int]] = []
     long = held[size[held] == 0]
     if len(long):
@@ -150,7 +150,6 @@ def find_cycles(next_half: Ints32, held: Ints32) -> tuple[Ints, Ints32]:
         if not more.all():
             current, place, left = current[more], place[more], left[more]
         current = next_half[current]
-    del jump
     if walked:
         member = np.concatenate([member, *[np.array(w, np.int32) for w in walked]])
         start = np.r_[start, start[-1] + np.cumsum([len(w) for w in walked])]
@@ -160,7 +159,7 @@ def find_cycles(next_half: Ints32, held: Ints32) -> tuple[Ints, Ints32]:
 ROUNDS = 5
 
 
-def _short_cycles(next_half: Ints32, held: Ints32) -> tuple[Ints32, Ints32, Ints32]:
+def _short_cycles(next_half: Ints32, held: Ints32) -> tuple[Ints32, Ints32]:
     """Return label and length of every cycle of up to 2^ROUNDS members.
 
     The label is the smallest member. Longer cycles have length 0.
@@ -187,7 +186,7 @@ def _short_cycles(next_half: Ints32, held: Ints32) -> tuple[Ints32, Ints32, Ints
     count[unsure] = 0
     size = np.zeros(n, np.int32)
     size[held] = count[label[held]]
-    return label, size, jump
+    return label, size
 
 
 def _walk(next_half: Ints32, long: Ints32) -> list[list[int]]:

@@ -199,7 +199,7 @@ def measure_adjacency(
         strand = (pairs[:, 0] == pairs[:, 1]) & bands[pairs[:, 0]]
         pairs, shared = pairs[~strand], shared[~strand]
     own = pairs[:, 0] == pairs[:, 1]
-    alone, alone_shared = pairs[own, 0].astype(np.int32), shared[own]
+    alone = pairs[own, 0].astype(np.int32)
     pairs, shared = pairs[~own], shared[~own]
     pairs, shared, corner_only = _with_corners(
         pairs, shared, of_face[face_corners], count
@@ -213,7 +213,6 @@ def measure_adjacency(
         shared=shared,
         corner_only=corner_only,
         self_adjacent=alone,
-        self_shared=alone_shared,
         area=area,
         face_pairs=face_pairs,
         face_shared=face_shared,

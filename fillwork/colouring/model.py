@@ -309,8 +309,6 @@ class Adjacency:
         True when they meet in corners only.
     self_adjacent : ndarray of int32
         Orbits of which two faces share an edge.
-    self_shared : ndarray of float64
-        Length of these edges, mm.
     area : ndarray of float64, shape (orbits,)
         Area of all faces of each orbit, mm².
     face_pairs : ndarray of int32, shape (Q, 2)
@@ -325,7 +323,6 @@ class Adjacency:
     shared: NDArray[np.float64]
     corner_only: NDArray[np.bool_]
     self_adjacent: NDArray[np.int32]
-    self_shared: NDArray[np.float64]
     area: NDArray[np.float64]
     face_pairs: NDArray[np.int32]
     face_shared: NDArray[np.float64]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from fillwork.arrays import AnyInts, Ints
+    from fillwork.arrays import AnyInts, Floats, Ints
 
 
 def components(first: AnyInts, second: AnyInts, n: int) -> Ints:
@@ -47,3 +47,15 @@ def part_numbers(first: AnyInts, second: AnyInts, n: int) -> Ints:
     is_root = root == np.arange(n)
     number = np.cumsum(is_root) - 1
     return np.asarray(number[root], dtype=np.int64)
+
+
+def gathered(places: Floats, first: AnyInts, second: AnyInts) -> tuple[Floats, Ints]:
+    """Return every place at the mean of those it is joined to, and by which one.
+
+    `places` (n, 2). `first` and `second`: places that are joined. Returns (n, 2); (n,):
+    the smallest of those that each is joined to, itself included.
+    """
+    root = components(first, second, len(places))
+    count = np.maximum(np.bincount(root, minlength=len(places)), 1)
+    sums = [np.bincount(root, axis, len(places)) for axis in places.T]
+    return (np.stack(sums, axis=1) / count[:, None])[root], root

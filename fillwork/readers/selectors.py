@@ -22,6 +22,9 @@ _KEYS = ("layer", "colour", "class", "id", "width", "dash")
 _CONDITION = re.compile(r"\s*([A-Za-z]+)\s*([=<>])\s*(.*?)\s*\Z", re.DOTALL)
 _EXAMPLES = "write it like layer=NAME, colour=#00f, class=NAME, id=NAME, width<0.3"
 
+Style = tuple[str | None, str | None, float | None, bool]
+"""Layer, colour, width in mm, and whether it is dashed."""
+
 
 @dataclass(frozen=True, slots=True)
 class Condition:
@@ -31,6 +34,18 @@ class Condition:
     sign: str  # ``=``, ``<`` or ``>``
     text: str  # what is compared; a colour as ``#rrggbb``, a dash as ``yes`` or ``no``
     number: float = 0.0  # the width in mm, where the key is ``width``
+
+    def fits(self, style: Style) -> bool:
+        """Tell whether a style of strokes does; none does for ``class`` or ``id``."""
+        layer, colour, width, dash = style
+        if self.key == "width":
+            if width is None:
+                return False
+            if self.sign == "=":
+                return abs(width - self.number) <= 1e-3 * self.number
+            return width < self.number if self.sign == "<" else width > self.number
+        own = {"layer": layer, "colour": colour, "dash": "yes" if dash else "no"}
+        return self.key in own and own[self.key] == self.text
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,8 +48,6 @@ class PaletteReport:
     # names for one swatch
     smallest: tuple[tuple[str, float, str, str], ...]
     model: str  # the model of colour-vision deficiency
-    # pairs under ΔE00 10 in normal vision, nearest first
-    near_twins: tuple[tuple[str, str, float], ...]
     lightest: tuple[str, float]  # lightest and darkest: swatch and its L*
     darkest: tuple[str, float]
     # ``range`` and ``spread`` of L*, shares of ``dark``, ``mid``, ``light``, weighted
@@ -75,10 +73,10 @@ def check_palette(palette: Palette) -> PaletteReport:
     row, column = np.triu_indices(len(swatches), 1)
     close = np.flatnonzero(table[row, column] < TELLABLE)
     close = close[np.argsort(table[row, column][close], kind="stable")]
-    twins = tuple(
-        (names[row[k]], names[column[k]], round(float(table[row[k], column[k]]), 3))
-        for k in close
-    )
+    twins = [
+        (names[row[k]], names[column[k]], float(table[row[k], column[k]]))
+        for k in close.tolist()
+    ]
     light = [s.lab[0] for s in swatches]
     top, low = int(np.argmax(light)), int(np.argmin(light))
     weight = [s.share or 0.0 for s in swatches]
@@ -90,7 +88,6 @@ def check_palette(palette: Palette) -> PaletteReport:
         swatches=len(swatches),
         smallest=tuple(smallest),
         model=MODEL,
-        near_twins=twins,
         lightest=(names[top], round(light[top], 3)),
         darkest=(names[low], round(light[low], 3)),
         values=tuple(
@@ -116,7 +113,7 @@ def _missing(swatch: Swatch) -> list[str]:
 
 def _doubts(
     palette: Palette,
-    twins: tuple[tuple[str, str, float], ...],
+    twins: list[tuple[str, str, float]],
     extent: float,
     warnings: list[str],
 ) -> tuple[str, ...]:

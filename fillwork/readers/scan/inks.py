@@ -44,7 +44,6 @@ class Inks:
     # pixels of pencil and guides; None where there is one ink
     other: Bools | None
     level: float  # strength in the middle of the pen's lines
-    rival: float  # strength in the middle of the strongest other lines, 0 without
     doubtful: bool  # whether the two are hard to tell apart
     # areas painted so dark that lines on them are hard to see: a place, and the size,
     # px
@@ -87,7 +86,7 @@ def part_inks(dark: Floats32, scale: float, pen: str = "auto") -> Inks:
     rows, columns = np.nonzero(bare if bare.sum() > _ENOUGH else ridge)
     if not len(rows):
         empty = np.zeros(strength.shape, bool)
-        return Inks(strength, empty, None, 0.0, 0.0, True)
+        return Inks(strength, empty, None, 0.0, True)
     step = max(1, len(rows) // _SAMPLE)
     rows, columns = rows[::step], columns[::step]
     # ridges keep two pixels from the picture's rim
@@ -107,7 +106,7 @@ def part_inks(dark: Floats32, scale: float, pen: str = "auto") -> Inks:
             lines = _leaves_lines(strength > 0.45 * level, found.pen, scale)
             found = replace(found, doubtful=lines)
     else:
-        found = Inks(strength, strength > 0.45 * level, None, level, 0.0, False)
+        found = Inks(strength, strength > 0.45 * level, None, level, False)
     if not painted:
         return found
     colours = found.colours
@@ -286,7 +285,6 @@ def _apart(
     inked = strength > 0.45 * level
     pen, both = inked.copy(), inked.copy()
     second = doubtful = False
-    rival = 0.0
     for other in others:
         if _cosine(ink, other) < _ONE_HUE:
             # two colours: each pixel goes with the nearer direction
@@ -298,7 +296,6 @@ def _apart(
             doubtful |= abs(float(ink.mean() - other.mean())) < 0.12
         else:
             grey = float(other.max())
-            rival = max(rival, grey)
             core = strength > grey + 0.55 * (level - grey)
             doubtful |= level - grey < 0.22
         if other.max() > _STRONG * level:
@@ -316,7 +313,7 @@ def _apart(
     rest &= ~widened(pen, 2)
     colours = both if second else None
     return Inks(
-        strength, pen, rest, level, rival, doubtful, colours=colours,
+        strength, pen, rest, level, doubtful, colours=colours,
         lighter=lighter, lightest=0.5 * greys[0] if len(greys) > 1 else 0.0,
     )  # fmt: skip
 

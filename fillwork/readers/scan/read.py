@@ -20,12 +20,11 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.settle import Drawing
     from fillwork.readers.scan.trace import Traced
-    from fillwork.readers.selectors import Choice, Selector
+    from fillwork.readers.selectors import Choice, Selector, Style
     from fillwork.readers.source import SourceFile
 
 LAYERS = ("final", "doubtful", "pencil")
 _COLOURS = ("#000000", "#d03010", "#7a7a7a")
-_Style = tuple["str | None", "str | None", "float | None", bool]
 
 
 def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> LineWork:
@@ -62,7 +61,7 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
     rows: list[tuple[float, ...]] = []
     start, style, names, closed = [0], [], [], []
     pen = round(traced.drawing.width / scale, 3)
-    styles: tuple[_Style, ...] = tuple(
+    styles: tuple[Style, ...] = tuple(
         (layer, colour, pen, False)
         for layer, colour in zip(LAYERS, _COLOURS, strict=True)
     )
@@ -78,7 +77,7 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
             continue
         counts[own] += 1
         lengths[own] += _length(drawing, index) / scale
-        if not _taken(styles[own], choice.lines, choice.leave):
+        if not _taken(styles[own], choice):
             continue
         for kind, row in found:
             kinds.append(kind)
@@ -169,27 +168,13 @@ def _length(drawing: Drawing, index: int) -> float:
     return float(np.hypot(step[:, 0], step[:, 1]).sum())
 
 
-def _taken(
-    style: _Style, lines: tuple[Selector, ...], leave: tuple[Selector, ...]
-) -> bool:
-    chosen = not lines or any(_holds(style, s) for s in lines)
-    return chosen and not any(_holds(style, s) for s in leave)
+def _taken(style: Style, choice: Choice) -> bool:
+    chosen = not choice.lines or any(_holds(style, s) for s in choice.lines)
+    return chosen and not any(_holds(style, s) for s in choice.leave)
 
 
-def _holds(style: _Style, selector: Selector) -> bool:
-    layer, colour, width, _ = style
-    for condition in selector.conditions:
-        if condition.key == "width" and width is not None:
-            less = width < condition.number
-            good = less if condition.sign == "<" else width > condition.number
-        elif condition.key == "dash":
-            good = condition.text == "no"
-        else:
-            own = {"layer": layer, "colour": colour}.get(condition.key)
-            good = own == condition.text
-        if not good:
-            return False
-    return True
+def _holds(style: Style, selector: Selector) -> bool:
+    return all(condition.fits(style) for condition in selector.conditions)
 
 
 def _notes(traced: Traced, record: TraceRecord) -> tuple[Note, ...]:

@@ -31,20 +31,18 @@ from fillwork.readers.strokes.outlines import (
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
-    from fillwork.readers.selectors import Choice, Condition, Selector
+    from fillwork.readers.selectors import Choice, Condition, Selector, Style
     from fillwork.readers.source import SourceFile
     from fillwork.readers.strokes.collect import Context, StrokeTable
     from fillwork.readers.strokes.drawn import Seen
     from fillwork.readers.strokes.page import Page
 
-# A drawing smaller than this, mm, is a mistake of units.
 # edges of fills clear of strokes, beside the strokes' length, that are lines as well;
 # the drawings it was set by have .08 (arrow heads) and .11 (small squares) beside it
 _FREE = 0.1
 _LOOKS = 4000  # points along the edges at which this is seen
-_SPECK = 1e-4
+_SPECK = 1e-4  # mm: a drawing smaller than this is a mistake of units
 _LEAST_SEEN = 0.2  # fewer lines left by fills over them, and the fills are a slip
-_Style = tuple["str | None", "str | None", "float | None", bool]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,7 +50,7 @@ class _Lines:
     # strokes with their style, before any is left out
     table: StrokeTable
     style: Ints
-    styles: tuple[_Style, ...]
+    styles: tuple[Style, ...]
     context: Ints
     length: Floats
 
@@ -199,7 +197,7 @@ def _with_styles(
     strokes: StrokeTable, contexts: list[Context], of_item: Ints
 ) -> _Lines:
     context = of_item[strokes.item]
-    index: dict[_Style, int] = {}
+    index: dict[Style, int] = {}
     widths: dict[float, float] = {}
     of_context = np.full(len(contexts), -1, np.int64)
     # in order of first use, so that the numbers do not depend on anything else
@@ -281,26 +279,9 @@ def _holds(
             of_context = np.array([bool(b & bit) for b in bits], bool)
             fits &= of_context[lines.context]
         else:
-            of_style = np.array([_style_fits(condition, s) for s in lines.styles], bool)
+            of_style = np.array([condition.fits(s) for s in lines.styles], bool)
             fits &= of_style[lines.style]
     return fits
-
-
-def _style_fits(condition: Condition, style: _Style) -> bool:
-    layer, colour, width, dash = style
-    if condition.key == "layer":
-        return layer == condition.text
-    if condition.key == "colour":
-        return colour == condition.text
-    if condition.key == "dash":
-        return dash == (condition.text == "yes")
-    if width is None:
-        return False
-    if condition.sign == "<":
-        return width < condition.number
-    if condition.sign == ">":
-        return width > condition.number
-    return abs(width - condition.number) <= 1e-3 * condition.number
 
 
 def _refuse_unknown(choice: Choice, walk: Seen, name: str) -> None:

@@ -20,6 +20,8 @@ from fillwork.readers.strokes.cutting import ROUNDING, Region, cut_table
 from fillwork.readers.strokes.outlines import box_of, boxes, close_outlines
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fillwork.arrays import Bools, Floats, Ints
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
@@ -116,7 +118,8 @@ def cut_by_clips(
     changed. With ``edges``, outlines of clips that cut lines become lines, and are
     counted there.
     """
-    drawn = _Drawn(strokes) if "edges" in counts else None
+    # where lines are drawn, asked for seldom
+    drawn = functools.cache(functools.partial(_place_set, strokes))
     contexts = walk.collector.contexts
     context = np.array(walk.collector.item_context, np.int64)
     of_context = np.array([c.clip for c in contexts], np.int64)
@@ -159,7 +162,7 @@ def cut_by_clips(
                         some, cut, items, region, walk, context, budget
                     )
                     inked = items[stroked[context[items]]]
-                    if drawn is not None and clip.box is None and len(inked):
+                    if "edges" in counts and clip.box is None and len(inked):
                         edge = _edge_of_lines(some, cut, inked[0], region, drawn)
                         counts["edges"] += len(edge.closed) > 0
                         cut = merge_tables([cut, edge])
@@ -314,41 +317,28 @@ def _outline_as(region: Region, item: int) -> StrokeTable:
     )
 
 
-class _Drawn:
-    """Hold where lines are drawn, found when first asked for."""
-
-    def __init__(self, strokes: StrokeTable) -> None:
-        self.strokes = strokes
-
-    @functools.cached_property
-    def places(self) -> set[tuple[float, ...]]:
-        return _as_set(_places(self.strokes))
-
-
 def _edge_of_lines(
-    before: StrokeTable, cut: StrokeTable, item: int, region: Region, drawn: _Drawn
+    before: StrokeTable,
+    cut: StrokeTable,
+    item: int,
+    region: Region,
+    drawn: Callable[[], set[tuple[float, ...]]],
 ) -> StrokeTable:
     # lines that run off a clip end there as at the page's edge, which closes regions;
     # not where its outline is drawn besides
     edge = _outline_as(region, item)
-    new = np.concatenate([_places(cut, 0.0), _places(cut, 1.0)])
-    old = np.concatenate([_places(before, 0.0), _places(before, 1.0)])
-    ends = np.unique(new[~_among(new, _as_set(old))], axis=0)
-    if len(ends) < _FEW_ENDS:
+    old = _place_set(before, 0.0) | _place_set(before, 1.0)
+    if len((_place_set(cut, 0.0) | _place_set(cut, 1.0)) - old) < _FEW_ENDS:
         return edge.take(np.zeros(len(edge.closed), bool))
-    return edge.take(~_among(_places(edge), drawn.places))
+    return edge.take(np.array([p not in drawn() for p in _places(edge)], bool))
 
 
-def _places(table: StrokeTable, share: float = 0.5) -> Floats:
+def _places(table: StrokeTable, share: float = 0.5) -> list[tuple[float, ...]]:
     # a point of each curve, in steps of a thousandth of a millimetre
     curves = Curves(table.kind, table.data)
     at = curves.point(np.arange(len(curves)), np.full(len(curves), share))
-    return np.asarray(np.round(at * 1e3))
+    return list(map(tuple, np.round(at * 1e3).tolist()))
 
 
-def _as_set(places: Floats) -> set[tuple[float, ...]]:
-    return set(map(tuple, places.tolist()))
-
-
-def _among(some: Floats, have: set[tuple[float, ...]]) -> Bools:
-    return np.array([tuple(row) in have for row in some.tolist()], bool)
+def _place_set(table: StrokeTable, share: float = 0.5) -> set[tuple[float, ...]]:
+    return set(_places(table, share))

@@ -16,12 +16,9 @@ import numpy as np
 from fillwork.geometry.curves import ARC, CUBIC, LINE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from numpy.typing import NDArray
 
     from fillwork.arrays import Bools, Floats, Ints
-    from fillwork.errors import ReadError
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
 
@@ -118,15 +115,12 @@ class Collector:
         """Note one more item."""
         item = len(self.item_name)
         if item >= self.limits.elements:
-            raise self._too_many()
+            got = f"more than {self.limits.elements:,} shapes"
+            raise self.limits.refuse(limit="elements", got=got, where=self.where)
         self.item_context.append(context)
         self.item_line.append(line)
         self.item_name.append(name)
         return item
-
-    def _too_many(self) -> ReadError:
-        got = f"more than {self.limits.elements:,} shapes"
-        return self.limits.refuse(limit="elements", got=got, where=self.where)
 
     def add_line(
         self, context: int, line: int, name: str, ends: tuple[float, ...]
@@ -146,23 +140,6 @@ class Collector:
         self.item_name.append(name)
         self._lines.extend(ends)
         self._line_items.append(item)
-
-    def add_lines(
-        self, context: int, lines: Iterable[int], names: list[str],
-        ends: Floats,
-    ) -> None:  # fmt: skip
-        """Note many items, all of them straight lines.
-
-        `context`: index of their context. `ends` (N, 4): end points.
-        """
-        item, count = len(self.item_name), len(names)
-        if item + count > self.limits.elements:
-            raise self._too_many()
-        self.item_context.extend([context] * count)
-        self.item_line.extend(lines)
-        self.item_name.extend(names)
-        self._lines.frombytes(np.ascontiguousarray(ends).tobytes())
-        self._line_items.extend(range(item, item + count))
 
     def add_ellipse(
         self, item: int, cx: float, cy: float, rx: float, ry: float

@@ -15,11 +15,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.geometry.curves import LINE
+from fillwork.geometry.parts import gathered
 from fillwork.readers.strokes.collect import StrokeTable
 from fillwork.readers.strokes.hidden import find_fills
 
 if TYPE_CHECKING:
-    from fillwork.arrays import Bools, Floats
+    from fillwork.arrays import Bools
 
 _MITRE = 20.0  # half widths that a sharp corner may reach
 _OFF = 0.02  # of the bands' area: as much may regions miss each other or overlap
@@ -38,6 +39,7 @@ def middle_lines(
     item; None where the shapes are not such strokes.
     """
     import shapely
+    from scipy.spatial import cKDTree
 
     if (table.kind != LINE).any() or len(table.kind) > _MOST:
         return None
@@ -66,7 +68,8 @@ def middle_lines(
     chains = shapely.get_parts(shapely.boundary(regions))
     chains = shapely.simplify(chains, fine)
     points, index = shapely.get_coordinates(chains, return_index=True)
-    points = _gathered(points, _NODE * width)
+    near = cKDTree(points).query_pairs(_NODE * width, output_type="ndarray")
+    points, _ = gathered(points, *near.T)
     inner = np.flatnonzero(index[1:] == index[:-1])
     data = np.zeros((len(inner), 8))
     data[:, 0:2], data[:, 2:4] = points[inner], points[inner + 1]
@@ -76,17 +79,3 @@ def middle_lines(
         np.full(len(inner), LINE, np.uint8), data, start, np.zeros(n, bool),
         np.full(n, table.item[0]),
     )  # fmt: skip
-
-
-def _gathered(points: Floats, near: float) -> Floats:
-    """Return points with those near to each other at their mean."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-    from scipy.spatial import cKDTree
-
-    pairs = cKDTree(points).query_pairs(near, output_type="ndarray")
-    n = len(points)
-    graph = coo_array((np.ones(len(pairs), np.int8), pairs.T), shape=(n, n))
-    count, of = connected_components(graph, directed=False)
-    sums = [np.bincount(of, axis, minlength=count) for axis in points.T]
-    return np.asarray((np.stack(sums, axis=1) / np.bincount(of)[:, None])[of])

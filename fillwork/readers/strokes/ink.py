@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.parts import gathered
 from fillwork.readers.strokes.collect import StrokeTable
 from fillwork.readers.strokes.hidden import find_fills
 
@@ -157,21 +158,22 @@ def _chains(ends: Floats, pair: Ints, points: Floats, width: float) -> list[Floa
 
     places = ends.reshape(-1, 2)
     near = cKDTree(places).query_pairs(1e-3 * width, output_type="ndarray")
-    middle, link = _joined(places, near, np.arange(len(places)).reshape(-1, 2))
+    middle, of = gathered(places, *near.T)
+    link = of.reshape(-1, 2)
     # corners that face each other over a crossing: one border between two nodes
     node = np.bincount(_between(link).ravel(), minlength=len(middle)) > 2
     long = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     apart = np.hypot(*(points[pair[:, 0]] - points[pair[:, 1]]).T)
     facing = node[link].all(axis=1) & (long <= _BEND * np.maximum(width, apart))
-    middle, link = _joined(middle, link[facing], link)
-    link = _between(link)
+    middle, of = gathered(middle, *link[facing].T)
+    link = _between(of[link])
     rows = _followed(link, len(middle))
     # nodes about one place, of lines of unlike widths
     node = np.bincount(link.ravel(), minlength=len(middle)) > 2
     lengths = [_length(middle[row]) for row in rows]
     ends_of = np.array([[row[0], row[-1]] for row in rows], np.int64)
     short = np.array(lengths) <= _SHORT * width
-    place, _ = _joined(middle, ends_of[short & node[ends_of].all(axis=1)], link[:0])
+    place, _ = gathered(middle, *ends_of[short & node[ends_of].all(axis=1)].T)
     return [
         np.concatenate([place[row[:1]], middle[row[1:-1]], place[row[-1:]]])
         for row, length in zip(rows, lengths, strict=True)
@@ -187,23 +189,6 @@ def _between(link: Ints) -> Ints:
 
 def _length(chain: Floats) -> float:
     return float(np.hypot(*np.diff(chain, axis=0).T).sum())
-
-
-def _joined(places: Floats, joins: Ints, link: Ints) -> tuple[Floats, Ints]:
-    """Return every place at the mean of those it is joined to, and links in theirs.
-
-    A place that others are joined to stands for all of them.
-    """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    n = len(places)
-    graph = coo_array((np.ones(len(joins), np.int8), joins.T), shape=(n, n))
-    count, of = connected_components(graph, directed=False)
-    sums = np.stack([np.bincount(of, axis, minlength=count) for axis in places.T], 1)
-    middle = sums / np.bincount(of, minlength=count)[:, None]
-    first = np.unique(of, return_index=True)[1].astype(np.int64)
-    return middle[of], first[of][link]
 
 
 def _followed(link: Ints, count: int) -> list[list[int]]:

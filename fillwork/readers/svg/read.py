@@ -12,7 +12,6 @@ from fillwork.readers.strokes.collect import drop_wild, transform_rows
 from fillwork.readers.strokes.outlines import close_outlines
 from fillwork.readers.svg.gate.document import parse_xml, prepare_xml
 from fillwork.readers.svg.gate.gather import prepare
-from fillwork.readers.svg.shapes.runs import lift_runs
 from fillwork.readers.svg.viewport import OutermostPage
 from fillwork.readers.svg.walk import Walk
 
@@ -41,12 +40,9 @@ def _read(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     page = OutermostPage()
     drops = choice.hidden != "keep"
     walk = Walk(prepared, limits, choice.names, file.name, page, drops=drops)
-    if walk.plain:
-        text.data, walk.runs = lift_runs(text.data)
     outside = parse_xml(text, limits, walk.start, walk.end, setup=walk.setup)
     walk.line_shift = text.first_line - 1
     del text
-    walk.runs.clear()
     strokes = walk.collector.finish()
     maps = walk.collector.matrices(page.to_mm)
     context = np.array(walk.collector.item_context, np.int64)

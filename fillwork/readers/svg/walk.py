@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from fillwork.readers.strokes.tiles import Tile
     from fillwork.readers.svg.gate.gather import Node, Prepared
     from fillwork.readers.svg.shapes.paths import PathCollector
-    from fillwork.readers.svg.shapes.runs import Run
     from fillwork.readers.svg.viewport import OutermostPage
 
 _SHAPES = {
@@ -91,7 +90,6 @@ class Walk(Contexts):
             if role in _SHAPES
         }
         self._parser: XMLParserType | None = None
-        self.runs: dict[int, Run] = {}
         self.layers: dict[str, None] = {}
 
     # -- events of the parser ------------------------------------------------
@@ -107,11 +105,6 @@ class Walk(Contexts):
             return
         parser = self._parser
         self.line = parser.CurrentLineNumber if parser is not None else 0
-        if self.runs and parser is not None:
-            run = self.runs.get(parser.CurrentByteIndex)
-            if run is not None:
-                self._take_run(tag, attributes, run)
-                return
         shape = self._shapes.get(tag)
         if (
             shape is not None
@@ -134,43 +127,6 @@ class Walk(Contexts):
             self._replay(node)
             self._frames.pop()
             self._skip = 1
-
-    def _take_run(self, tag: str, first: dict[str, str], run: Run) -> None:
-        keys = list(first)
-        context = self._context_of_run(tag, first, run)
-        if context is None:
-            for attributes in run.elements(keys):
-                self._skip = 0
-                self._open(tag, attributes, None)
-                self.line += run.lines_each
-            return
-        self._skip = 1
-        if context < 0:
-            return
-        names = [run.role] * run.count
-        if "id" in first:
-            ids = [attributes["id"] for attributes in run.elements(keys)]
-            names = [f"{run.role}#{name}" if name else run.role for name in ids]
-        ends = run.ends(keys)
-        if ends is not None:
-            lines = [self.line + run.lines_each * k for k in range(run.count)]
-            self.collector.add_lines(context, lines, names, ends)
-            return
-        draw = _SHAPES[run.role]
-        for name, attributes in zip(names, run.elements(keys), strict=True):
-            draw(self, attributes, context, name)
-            self.line += run.lines_each
-
-    def _context_of_run(self, tag: str, first: dict[str, str], run: Run) -> int | None:
-        # None when each element has to be looked at alone
-        if tag not in self._roles or not self._frames or self._frames[-1].switch:
-            return None
-        told = " ".join([*first, first.get("style", "")])
-        if any(word in told for word in ("transform", "clip", "mask")):
-            return None  # each may leave a doubt or a clip of its own
-        context, own = self._style(run.role, first, self._frames[-1], None)
-        patterned = context >= 0 and self.collector.contexts[context].pattern
-        return None if own.geometry or patterned else context
 
     def end(self, tag: str) -> None:
         """Take the end of an element of the file."""

@@ -18,7 +18,7 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.repeats import poses_of, same_pose
+from fillwork.symmetry.zones.repeats import same_pose
 
 if TYPE_CHECKING:
     from shapely import STRtree
@@ -70,7 +70,7 @@ def share_beyond(
     quotient = quotient_of(found)
     noise = max(found.residual, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
-    pose = poses_of(arrangement, measures)[faces]
+    pose = measures.pose[faces]
     slack = _STRAYS * noise / np.maximum(measures.size[faces], 1e-300)
     inner = ~np.isin(faces, arrangement.face[outer_sides(arrangement, faces)])
     matcher = Matcher(marks, quotient_of(Symmetry(NO_GROUP)))

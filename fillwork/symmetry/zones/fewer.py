@@ -21,7 +21,7 @@ from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.lines.frieze import NEEDS, NO_MIDDLE, UNCLOSED
 from fillwork.symmetry.model import Candidate
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.repeats import laid_by, poses_of, repeating, same_pose
+from fillwork.symmetry.zones.repeats import laid_by, repeating, same_pose
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -65,7 +65,7 @@ def shares_kept(
     faces = _some_repeats(measures, faces, quotient)
     matcher = Matcher(marks_of_faces(measures, faces, quotient, noise), quotient)
     marks = marks_of_faces(measures, asked, quotient, noise)
-    pose = poses_of(arrangement, measures)
+    pose = measures.pose
     slack = _STRAYS * noise / np.maximum(measures.size[asked], 1e-300)
     kept = [1.0]
     for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True):

@@ -70,7 +70,7 @@ def shifts_of(
     marks = marks_of_faces(measures, faces, plane, arrangement.tolerance.join_within)
     if len(marks) < 2 * ASKED:
         return None
-    pose = poses_of(arrangement, measures)[faces]
+    pose = measures.pose[faces]
     touching = np.zeros(arrangement.face_count, dtype=bool)
     touching[arrangement.face[0::2][barrier]] = True
     touching[arrangement.face[1::2][barrier]] = True
@@ -216,7 +216,7 @@ def share_shifted(
     """
     noise = max(noise, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
-    pose = poses_of(arrangement, measures)[faces]
+    pose = measures.pose[faces]
     tried = _voted(marks, pose)
     if len(basis) and len(tried):
         along = tried @ np.linalg.pinv(basis)
@@ -247,11 +247,6 @@ def share_shifted(
     return float(kept.mean())
 
 
-def poses_of(arrangement: Arrangement, measures: FaceMeasures) -> Complexes:
-    """Return how the outlines of all faces lie, as `FaceMeasures.pose` tells."""
-    return measures.pose
-
-
 def onto_by(
     arrangement: Arrangement,
     measures: FaceMeasures,
@@ -262,7 +257,7 @@ def onto_by(
     """Return the like one of the faces that shifts carry each of them onto."""
     noise = max(noise, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
-    return _hits_both_ways(marks, poses_of(arrangement, measures)[faces], shifts)
+    return _hits_both_ways(marks, measures.pose[faces], shifts)
 
 
 def _hits_both_ways(marks: Marks, pose: Complexes, shifts: Floats) -> Ints:

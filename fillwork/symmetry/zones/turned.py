@@ -14,7 +14,7 @@ from fillwork.symmetry.faces.measures import outer_sides, slivers
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.repeats import laid_by, poses_of, same_pose
+from fillwork.symmetry.zones.repeats import laid_by, same_pose
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -210,7 +210,7 @@ def turned_faces(
     noise = max(symmetry.residual, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient, noise)
     matcher = Matcher(marks, quotient)
-    pose = poses_of(arrangement, measures)[faces]
+    pose = measures.pose[faces]
     slack = _STRAYS * noise / np.maximum(measures.size[faces], 1e-300)
     hits = []
     for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True):

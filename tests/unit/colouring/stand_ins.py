@@ -148,7 +148,6 @@ def graph(
         shared=shared,
         corner_only=np.zeros(len(links), bool),
         self_adjacent=nothing,
-        self_shared=np.empty(0),
         area=area[1:],
         face_pairs=links + 1,
         face_shared=shared,

@@ -38,12 +38,10 @@ def test_shipped_palettes_pass():
 
 def test_what_is_doubtful_is_said():
     report = check_palette(parse_palette(BAD, "bad.toml"))
-    assert report.near_twins[0][:2] == ("cadmium red", "nearly red")
-    assert report.near_twins[0][2] < 3
     assert report.missing_cautions == (("cadmium red", HAZARDS["cadmium"]),)
     told = " ".join(report.doubts)
     for word in (
-        "near-twins",
+        "cadmium red and nearly red are near-twins (ΔE00",
         "add a light or a dark",
         "ground",
         "fade",
@@ -65,7 +63,7 @@ def test_one_swatch():
     one = parse_palette(b"[[paint]]\nname='a'\ncolour='red'\n", "p.toml")
     report = check_palette(one)
     assert all(math.isnan(d) for _, d, _, _ in report.smallest)
-    assert report.near_twins == ()
+    assert "near-twins" not in " ".join(report.doubts)
     assert "red" not in report_text(report).splitlines()[3]
 
 

@@ -733,3 +733,8 @@ def test_lengths_in_em_follow_the_font_of_the_group_and_rem_that_of_the_root() -
     ends = work.curves.ends()[1:]
     size = np.ptp(ends, axis=0) * 96 / 25.4
     assert size == pytest.approx([10, 12])
+
+
+def test_strokes_know_their_line_in_the_file():
+    body = "".join(f'\n<line x1="{k}" y1="1" x2="{k}.5" y2="8.5e0"/>' for k in range(9))
+    assert read(body).source_line.tolist() == list(range(2, 11))

@@ -8,10 +8,11 @@ import pytest
 from PIL import Image, ImageDraw, ImageFilter
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.errors import LineWorkError
 from fillwork.readers.scan.model import Choices
 from fillwork.readers.scan.read import as_linework
 from fillwork.readers.scan.trace import trace_picture
-from fillwork.readers.selectors import Choice
+from fillwork.readers.selectors import Choice, parse_choice
 from fillwork.readers.source import SourceFile
 
 
@@ -49,3 +50,17 @@ def test_a_second_ink_is_final_where_lines_of_the_first_end_on_it(
     lines = as_linework(traced, SourceFile("x", out.getvalue(), ""), Choice())
     if taken or pen == "both":
         assert build_arrangement(lines).face_count - 1 == 8
+
+
+def test_lines_of_a_picture_are_chosen_by_the_width_of_their_pen() -> None:
+    image = Image.new("RGB", (400, 400), (246, 246, 242))
+    ImageDraw.Draw(image).rectangle((80, 80, 320, 320), outline=(25, 25, 28), width=6)
+    out = io.BytesIO()
+    image.filter(ImageFilter.GaussianBlur(0.7)).save(out, "PNG", dpi=(254, 254))
+    traced = trace_picture(out.getvalue(), "square", Choices())
+    file = SourceFile("x", out.getvalue(), "")
+    pen = round(traced.drawing.width / traced.page.scale, 3)
+    taken = as_linework(traced, file, parse_choice((f"width={pen}",), (), "auto"))
+    assert taken.stroke_count == as_linework(traced, file, Choice()).stroke_count
+    with pytest.raises(LineWorkError, match="none of the traced lines"):
+        as_linework(traced, file, parse_choice((f"width={pen / 2}",), (), "auto"))
