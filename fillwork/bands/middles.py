@@ -74,7 +74,10 @@ def without_middle_lines(
     total = np.bincount(line, size)
     middle = np.bincount(line, size * between[long]) >= _MOST * total
     rail = np.bincount(line, size * beside[long]) >= _MOST * total
-    middle = _led_on(lines, middle, rail)
+    out = np.asarray(outside(arrangement)[arrangement.face].reshape(-1, 2).any(axis=1))
+    framing = np.zeros(len(middle), bool)
+    framing[line[out[long]]] = True
+    middle = _led_on(lines, middle, rail, framing)
     led = _at_frames(arrangement, lines, long, middle, widths)
     middle = led[line]
     held = np.zeros(len(arrangement.vertices), bool)
@@ -223,11 +226,14 @@ def _between_thirds(
     return inner, np.r_[left ^ 1, right ^ 1], np.r_[wide, wide]
 
 
-def _led_on(lines: Strands, middle: Bools, rail: Bools) -> Bools:
-    """Return which lines are middle lines, or face one in line under a band."""
+def _led_on(lines: Strands, middle: Bools, rail: Bools, framing: Bools) -> Bools:
+    """Return which lines are middle lines, or face one in line under a band.
+
+    `framing`: lines of the outside, which no band runs along both sides of.
+    """
     one, other = _facing(lines, middle).T
     middle = middle.copy()
-    middle[other[middle[one]]] = True
+    middle[other[middle[one] & ~framing[other]]] = True
     return middle & ~rail
 
 

@@ -31,3 +31,15 @@ def test_what_a_frame_leaves_of_a_band_is_known_by_its_middle_line() -> None:
     assert one.found >= 0.97 * one.regions
     assert one.whole >= 0.95 * one.strands
     assert one.false == 0
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed"),
+    [("middle line, woven", 92601), ("two widths, middle line", 92411)],
+)
+def test_a_frame_in_line_with_a_middle_line_is_none(kind: str, seed: int) -> None:
+    # a band that the corner cuts has a middle line that faces the frame's side
+    one = score(measured_panel(kind, "3.6.3.6", 0.0, seed))
+    assert one.found == one.regions
+    assert one.false == 0
+    assert one.whole >= 0.9 * one.strands
