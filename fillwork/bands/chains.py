@@ -487,6 +487,12 @@ class Chains:
         run = np.where(runs.outer[caps[cap, 0]], caps[cap, 1], caps[cap, 0])
         over = self.arrangement.face[runs.half[runs.start[run]] ^ 1].astype(np.int64)
         keep = within & np.isin(over, np.r_[self.face, bits])
+        # and the bit at its other side: bands that bend lead past others
+        half = np.flatnonzero(np.isin(self.arrangement.face, bits))
+        sides = self.arrangement.face[np.stack([half, half ^ 1])].astype(np.int64)
+        beside = sides[0] * self.arrangement.face_count + sides[1]
+        found = bits[bit] * self.arrangement.face_count + over
+        keep &= (over == bits[bit]) | np.isin(found, beside)
         # a scrap there lies in the way of all bands that the frame cuts
         area = np.abs(self.arrangement.area[bits[bit]])
         keep &= area >= _SCRAP * r.width[cap >> 1] ** 2

@@ -17,11 +17,11 @@ import numpy as np
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.bands.lined import Bare
-from fillwork.bands.pieces import along_frames, outside, rails_of, stretch_lengths
+from fillwork.bands.pieces import along_frames, outside, rails_of
 from fillwork.bands.short_rails import REACH, facing_ends
+from fillwork.bands.sides import join_crumbs
 from fillwork.bands.strands import Lines, follow_strands
 from fillwork.geometry.crossings import cross
-from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, expand_ranges
 from fillwork.linework import LineWork
 
@@ -61,9 +61,8 @@ def without_middle_lines(
     if between.sum() < _FEWEST or size[between].sum() < _LEAST / 4 * size.sum():
         return None
     # edges that are a fault of the hand lead no line on
-    crumb = stretch_lengths(arrangement) < _CRUMB * widths[0]
+    crumb, one = join_crumbs(arrangement, _CRUMB * widths[0])
     ends = arrangement.origin.astype(np.int64).reshape(-1, 2)
-    one = components(ends[crumb, 0], ends[crumb, 1], len(arrangement.vertices))
     long = np.flatnonzero(~crumb)
     parts = half_edge_curves(arrangement, half)
     lines = follow_strands(

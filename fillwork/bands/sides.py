@@ -37,12 +37,8 @@ def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Bools]:
     """
     half = np.arange(2 * arrangement.edge_count)
     origin = arrangement.origin.astype(np.int64)
-    long = np.repeat(stretch_lengths(arrangement) >= crumb, 2)
-    short = np.flatnonzero(~long[0::2])
-    one = components(
-        origin[2 * short], origin[2 * short + 1], len(arrangement.vertices)
-    )
-    rows = np.flatnonzero(long)
+    crumbs, one = join_crumbs(arrangement, crumb)
+    rows = np.flatnonzero(~np.repeat(crumbs, 2))
     leaving, _ = tangents(arrangement, rows)
     heading = np.arctan2(leaving[:, 1], leaving[:, 0])
     # halves of an edge stay next to each other
@@ -53,6 +49,19 @@ def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Bools]:
     following[rows[on] ^ 1] = rows[onward[on]]
     on = np.flatnonzero(following >= 0)
     return components(on, following[on], len(half)), following < 0
+
+
+def join_crumbs(arrangement: Arrangement, crumb: float) -> tuple[Bools, Ints]:
+    """Return which edges are a fault of the hand, and vertices that they make one.
+
+    `crumb`: edges of lines shorter than this are, and edges between vertices that they
+    join, mm. Returns `crumbs` (E,) and `one` (V,): the same number for vertices joined.
+    """
+    ends = arrangement.origin.astype(np.int64).reshape(-1, 2)
+    crumbs = stretch_lengths(arrangement) < crumb
+    one = components(*ends[crumbs].T, len(arrangement.vertices))
+    crumbs |= (one[ends[:, 0]] == one[ends[:, 1]]) & (ends[:, 0] != ends[:, 1])
+    return np.asarray(crumbs), one
 
 
 def share_a_side(side: Ints, rails: tuple[Ints, Ints], a: Ints, b: Ints) -> Bools:
