@@ -15,6 +15,7 @@ import numpy as np
 
 from fillwork.bands.model import BAND, CROSSING, GROUND, Bands, BandStrand
 from fillwork.bands.onward import links_by_rails
+from fillwork.bands.pieces import rails_of
 from fillwork.bands.sides import links_by_sides
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct
@@ -43,6 +44,10 @@ _PARTED = 0.2
 _BOTH_BEND = 0.75
 # bends of both rails at one width, so often as long as wide, are drawn on purpose
 _LONG, _FEW_BENT = 8.0, 2
+# what is as wide as bands differs by no more from one of them
+_AS_WIDE = 0.95, 1.05
+# of a strand that crosses others at a frame alone, one is in sight between crossings
+_FEW_PIECES = 3
 # in a grid so much of the ground is strips
 _STRIPS = 0.95
 # what this share of the whole faces of a kind is, all of the kind are
@@ -167,7 +172,34 @@ class Chains:
             sure = self._is_strapwork(
                 keep, self.meets[held & seen[cluster[self.meets[:, 0]]]], bends, sure
             )
-        return self._built(keep & ~self._broad(keep), sure=sure)
+        keep &= ~self._broad(keep)
+        return self._built(keep | self._parted_by_frames(keep), sure=sure)
+
+    def _parted_by_frames(self, keep: Bools) -> Bools:
+        """Return chains of few pieces that a frame parts from the rest of their strand.
+
+        As wide as bands that are kept, they go on in nothing else, and a piece that has
+        ground on both sides ends at one of those.
+        """
+        r, runs, count = self.pieces.readings, self.pieces.runs, self.count
+        own = np.flatnonzero(~r.ring[self.live])
+        row, chain = self.live[own], self.chain[own]
+        kept, side = keep[chain], self.pieces.side
+        rail, half = rails_of(runs, r.caps[row])
+        of_band = np.zeros(len(side), bool)  # sides of lines with bands on them
+        of_band[side[half[kept[rail >> 1]]]] = True
+        beside = np.zeros(len(row), bool)
+        beside[rail[of_band[side[half ^ 1]]] >> 1] = True
+        # caps of two runs, where a frame cuts an end
+        cap = runs.half[runs.start[r.caps[row].reshape(len(row), 4)]] ^ 1
+        ends = of_band[side[cap]].any(axis=1) & ~beside
+        width = np.sort(r.width[row[kept]])
+        low, high = (np.searchsorted(width, r.width[row] * f) for f in _AS_WIDE)
+        on = (self.mate >= 0) | self.pieces.at_edge
+        fits = (high > low) & on.reshape(-1, 2)[row].all(axis=1)
+        few = np.bincount(chain, minlength=count) <= _FEW_PIECES
+        few &= np.bincount(chain, ~fits, count) == 0
+        return np.asarray(few & ~keep & (np.bincount(chain, ends, count) > 0))
 
     def _alone(self, plain: Bools, loose: Ints, bends: Bools, least: int) -> Bools:
         """Return which chains look like bands that cross no others, only single lines.

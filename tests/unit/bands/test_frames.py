@@ -27,6 +27,8 @@ from tests.unit.helpers import linework_from_segments
         ("middle line, woven", "6^3", 0.0, 71207),
         # a rail that a hand's faults part from the frame by two short edges
         ("two widths, middle line, woven", "4^4", 0.01, 50117),
+        # a piece that crosses others at the frame alone
+        ("two widths", "3^2.4.3.4", 0.0, 92601),
         # a bit beyond a band that bends, in the way of one that does not go under it
         ("page, woven", "3^6", 0.0, 92601),
         # a crumb of a rail beside a frame, from a point of it to that point
