@@ -232,6 +232,9 @@ class Chains:
         # long bands that bend side by side are known by less
         long = self._slenderness()[met].min(axis=1) >= _LONG
         many |= int((both & long).sum()) >= _FEW_BENT
+        # and straight ones beside them
+        either = bends[met].any(axis=1) & long
+        few &= float(either.sum()) < _BOTH_BEND * len(met)
         # of strips of a grid none bends
         return many and (bent or not (few or self._is_grid(banded)))
 

@@ -266,7 +266,7 @@ class Pieces:
         used[pair[pair >= 0]] = True
         whole = self.at_edge.reshape(-1, 2).all(axis=1) & (support == 0)
         held = self.across[used[self.across_pair]]
-        support[held[whole[held]]] = 1
+        support[held[whole[held]]] = 2
         return support
 
     def _rivals(self) -> None:

@@ -59,7 +59,8 @@ def join_crumbs(arrangement: Arrangement, crumb: float) -> tuple[Bools, Ints]:
     """
     ends = arrangement.origin.astype(np.int64).reshape(-1, 2)
     crumbs = stretch_lengths(arrangement) < crumb
-    one = components(*ends[crumbs].T, len(arrangement.vertices))
+    short = np.flatnonzero(crumbs)
+    one = components(ends[short, 0], ends[short, 1], len(arrangement.vertices))
     crumbs |= (one[ends[:, 0]] == one[ends[:, 1]]) & (ends[:, 0] != ends[:, 1])
     return np.asarray(crumbs), one
 
