@@ -500,7 +500,7 @@ def _able(arrangement: Arrangement, runs: Runs, caps: Ints) -> Bools:
     frame = np.asarray(runs.outer[caps].any(axis=-1))
     # a frame may cut a band where it bends
     abreast = -(runs.arriving[behind] * runs.leaving[ahead]).sum(axis=-1) > _ABREAST
-    abreast |= frame & ~np.asarray(frame.all(axis=1))[:, None]
+    abreast |= frame
     rows = np.flatnonzero(abreast.all(axis=1))
     caps, frame = caps[rows], frame[rows]
     width, _ = _mean_width(arrangement, runs, caps)
