@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.bands.lengths import lengths_at_frames
 from fillwork.bands.model import BAND, CROSSING, GROUND, Bands, BandStrand
 from fillwork.bands.onward import links_by_rails
 from fillwork.bands.pieces import rails_of
@@ -96,7 +97,6 @@ class Chains:
         below = self.chain[one[hidden]]
         above = self.chain[top[over[hidden]]]
         cap, beyond, self.bit = self._bits()
-        self.bit_cap = cap
         self.bit_chain = self.chain[self.row_of[cap >> 1]]
         under = beyond >= 0
         below = np.r_[below, self.bit_chain[under]]
@@ -348,6 +348,13 @@ class Chains:
         through, same = self._by_sides(own, part, strand, through)
         group, more = self._joined(part, strand, found, through[:, 0], same)
         through[:, 1:] = group[through[:, 1:]]
+        shaped = np.zeros(arrangement.face_count, bool)
+        shaped[self.face[kept]] = True
+        widths = np.array([w for *_, w in found])
+        more_mm = lengths_at_frames(
+            arrangement, part, strand, through, shaped, widths
+        ).tolist()
+        found = [(s[0] + m, *s[1:]) for s, m in zip(found, more_mm, strict=True)]
         left = distinct(np.r_[strand[strand >= 0], through[:, 1:].reshape(-1)]).tolist()
         order = sorted(left, key=lambda k: (-round(found[k][0], 6), k))
         rank = np.full(len(found), -1, np.int64)
@@ -421,14 +428,14 @@ class Chains:
         """
         wide = max(w for *_, w in found)
         crossing = part == CROSSING
-        one, other, over = links_by_rails(
+        one, other, over, apart = links_by_rails(
             self.pieces, part == BAND, crossing, self.mate >= 0, wide
         )
         # a scrap at a frame lies on rails of all bands there, and joins none
         scrap = self.arrangement.area < _SCRAP * wide**2
         unlike = (strand[one] != strand[other]) & (strand[one] >= 0)
         unlike &= (strand[other] >= 0) & (scrap[one] | scrap[other])
-        one, other, over = one[~unlike], other[~unlike], over[~unlike]
+        one, other, over, apart = (v[~unlike] for v in (one, other, over, apart))
         rest = np.flatnonzero((part != GROUND) & (strand < 0))
         fresh = distinct(np.r_[one, other])
         rest = distinct(np.r_[rest, fresh[part[fresh] == GROUND]])
@@ -447,7 +454,7 @@ class Chains:
         known[group[: len(found)]] = True
         known[group[row[rest[part[rest] != GROUND]]]] = True
         held = known[group[row[one]]]
-        one, other, over = one[held], other[held], over[held]
+        one, other, over, apart = (v[held] for v in (one, other, over, apart))
         # bits count already
         counted = np.isin(one, self.bit) | np.isin(other, self.bit)
         counted |= np.isin(over, through) | (part[over] == GROUND)
@@ -466,12 +473,15 @@ class Chains:
         group = (np.cumsum(known) - 1)[group[np.r_[np.arange(len(found)), row[rest]]]]
         names = int(known.sum())
         mean = float(np.median([w for *_, w in found]))
-        lengths = np.r_[[s[0] for s in found], self.arrangement.area[rest] / mean]
+        size = np.r_[[s[0] for s in found], self.arrangement.area[rest] / mean]
         widths = np.r_[[s[2] for s in found], np.full(len(rest), mean)]
         closed = np.r_[[s[1] for s in found], np.zeros(len(rest), bool)]
         closed = np.bincount(group, ~closed, names) == 0
-        length = np.bincount(group, lengths, names)
-        width = np.bincount(group, widths * lengths, names) / np.maximum(length, 1e-300)
+        weight = np.maximum(np.bincount(group, size, names), 1e-300)
+        width = np.bincount(group, widths * size, names) / weight
+        size[len(widths) - len(rest) :] = 0.0
+        length = np.bincount(group, size, names)
+        length += np.bincount(strand[one], apart * ~crossing[over], names)
         found[:] = zip(length.tolist(), closed.tolist(), width.tolist(), strict=True)
         return group, more
 

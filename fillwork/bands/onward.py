@@ -17,7 +17,7 @@ from fillwork.geometry.near import pairs_within
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import Bools, Ints
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.bands.links import Pieces
     from fillwork.bands.pieces import Runs
 
@@ -33,13 +33,14 @@ _MOST, _TURN, _BEND = np.radians((40.0, 9.0, 14.0))
 
 def links_by_rails(
     pieces: Pieces, band: Bools, crossing: Bools, mated: Bools, width: float
-) -> tuple[Ints, Ints, Ints]:
+) -> tuple[Ints, Ints, Ints, Floats]:
     """Return which faces go on in each other by their rails, and under what.
 
     `band` and `crossing` (F,): which faces are pieces, and which two bands go through.
     `mated` (2 R,): caps of readings that go on already. `width`: of the widest band,
     mm. Returns `one` and `other` (n,): faces; those that were no piece lie at a frame;
-    `over` (n,): the face that lies between.
+    `over` (n,): the face that lies between; `apart` (n,): how far from each other they
+    are, mm.
     """
     arrangement, runs, r = pieces.arrangement, pieces.runs, pieces.readings
     count = len(runs.face)
@@ -113,8 +114,11 @@ def links_by_rails(
             kept.append(k)
     found = np.stack([face[a[kept]], face[b[kept]], over[a[kept]]], axis=1)
     found[:, :2].sort(axis=1)
-    one, other, between = np.unique(found, axis=0).reshape(-1, 3).T
-    return one, other, between
+    found, back = np.unique(found, axis=0, return_inverse=True)
+    apart = np.zeros(len(found))
+    np.maximum.at(apart, back.reshape(-1), far[kept] * width)
+    one, other, between = found.reshape(-1, 3).T
+    return one, other, between, apart
 
 
 def _sides(

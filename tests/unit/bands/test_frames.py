@@ -11,8 +11,10 @@ import shapely
 from fillwork.arrangement.build import build_arrangement
 from fillwork.bands.found import find_bands
 from fillwork.bands.short_rails import lead_on_short_rails
+from fillwork.pipeline.surveying import make_survey
+from fillwork.plans.model import Plan
 from tests.bench.bands import panel, score
-from tests.bench.strapwork import drawn_as_bands
+from tests.bench.strapwork import drawn_as_bands, svg_of_panel, within_panel
 from tests.unit.helpers import linework_from_segments
 
 
@@ -116,3 +118,26 @@ def linework_of_plait(segments: np.ndarray, far: float):
         box = shapely.get_coordinates(shapely.box(*(low - far), *(high + far)))
         rows = np.vstack([rows, np.hstack([box[:-1], box[1:]])])
     return linework_from_segments(rows, 120, 120, line_width=0.2)
+
+
+@pytest.mark.parametrize(("kind", "name"), [("page, woven", "3^6"), ("page", "4.6.12")])
+def test_strands_are_as_long_as_their_middles_in_the_panel(kind, name) -> None:
+    # bits beyond bends, crossings that the frame cuts, and what goes under others
+    work = panel(kind, name, 0.0, 92601)
+    survey = make_survey(svg_of_panel(work), Plan())
+    strand, side = survey.bands.strand, work.side
+    polygons = survey.arrangement.polygons(valid=True)
+    compared = 0
+    for middle in within_panel(work)[0].middles:
+        line = shapely.LineString(middle * (1, -1) + (0, side))
+        inner = shapely.box(0, 0, side, side).buffer(-3)
+        if line.intersection(inner).length < 0.6 * side:
+            continue
+        share = shapely.length(shapely.intersection(polygons, line))
+        votes = np.zeros(len(survey.bands.strands))
+        held = np.flatnonzero((strand[1:] >= 0) & (share > 0))
+        np.add.at(votes, strand[1:][held], share[held])
+        found = survey.bands.strands[int(votes.argmax())]
+        assert found.length == pytest.approx(line.length, rel=0.05)
+        compared += 1
+    assert compared >= 10

@@ -1,0 +1,50 @@
+"""How long strands are where a frame leaves pieces that have no two rails."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.bands.model import BAND
+
+if TYPE_CHECKING:
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints
+
+
+# a piece is cut lengthwise when it is narrower than its band by more than this share
+_NARROWER = 0.05
+
+
+def lengths_at_frames(
+    arrangement: Arrangement,
+    part: Ints,
+    strand: Ints,
+    through: Ints,
+    shaped: Bools,
+    widths: Floats,
+) -> Floats:
+    """Return by how much strands are longer than their pieces of known shape, mm.
+
+    `part`, `strand` and `through`: as `Bands` has them. `shaped` (F,): faces of known
+    shape. `widths`: of strands, mm.
+    """
+    face = np.flatnonzero((part == BAND) & (strand >= 0) & ~shaped)
+    crossing = through[~shaped[through[:, 0]]]
+    face = np.r_[face, crossing[:, 0], crossing[:, 0]]
+    of = np.r_[strand[face[: len(face) - 2 * len(crossing)]], *crossing[:, 1:].T]
+    long = _lengths(arrangement, face, widths[of])
+    return np.asarray(np.bincount(of, long, len(widths)), np.float64)
+
+
+def _lengths(arrangement: Arrangement, face: Ints, width: Floats) -> Floats:
+    """Return lengths of faces that are as wide as their bands, or cut lengthwise."""
+    half = np.arange(len(arrangement.face))
+    p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half ^ 1))
+    around = np.bincount(arrangement.face, np.hypot(*(q - p).T))
+    # the longer side of a rectangle of this area and circumference
+    area, sides = np.abs(arrangement.area[face]), around[face] / 2
+    long = (sides + np.sqrt(np.maximum(sides**2 - 4 * area, 0.0))) / 2
+    thin = (area < (1 - _NARROWER) * width * long) & (long > width)
+    return np.asarray(np.where(thin, long, area / width))
