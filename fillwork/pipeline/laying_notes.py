@@ -11,6 +11,7 @@ from fillwork.notes import Note
 from fillwork.pipeline.scale import scale_known
 
 if TYPE_CHECKING:
+    from fillwork.arrays import Floats
     from fillwork.laying.border import Border
     from fillwork.laying.model import Cell, Motif
     from fillwork.laying.repeats import Repeat
@@ -33,7 +34,10 @@ def cell_notes(
             f"the cell is taken as the outline of the drawing, {size[0]:.1f} x "
             f"{size[1]:.1f} mm with {len(cell.outline)} corners"
         )
-        remedy = "name the lines that bound it with --cell, such as --cell colour=#00f"
+        layer = _layer_of(drawn, cell.outline)
+        such = f'"layer={layer}"' if layer else "colour=#00f"
+        text += f", drawn on layer {layer}" if layer else ""
+        remedy = f"name the lines that bound it with --cell, such as --cell {such}"
         found.append(Note("laying", "cell", text, remedy=remedy))
     if not scale_known(plan, drawn):
         text = "the drawing of the cell states no size; 96 px are taken as one inch"
@@ -60,6 +64,21 @@ def cell_notes(
         )
         found.append(Note("laying", "open joins", text, at=left[0].at, remedy=remedy))
     return tuple(found)
+
+
+def _layer_of(drawn: LineWork, outline: Floats) -> str:
+    """Return the layer on which all lines along an outline, and no others, are."""
+    import shapely
+
+    chords, owner, _ = drawn.curves.flatten(_HAIR)
+    along = shapely.covered_by(
+        shapely.linestrings(chords.reshape(-1, 2, 2)),
+        shapely.LinearRing(outline).buffer(2 * _HAIR),
+    )
+    stroke = np.searchsorted(drawn.stroke_start, owner, "right") - 1
+    layer = np.array([style[0] or "" for style in drawn.styles])[drawn.style[stroke]]
+    names = set(layer[along].tolist())
+    return names.pop() if len(names) == 1 and not names & set(layer[~along]) else ""
 
 
 def border_notes(laid: Border, other: float = 0.0) -> list[Note]:

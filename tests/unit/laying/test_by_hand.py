@@ -135,3 +135,27 @@ def test_a_line_is_no_cell(height: float, by: str, tmp_path: Path) -> None:
     plan = Plan(laying=LayingSettings(over=(200.0, 150.0), by=by))
     with pytest.raises(LineWorkError, match="narrow as a line"):
         lay_drawing(path, plan)
+
+
+@pytest.mark.parametrize(
+    ("rim", "lines", "named"), [("rim", "stars", True), ("all", "all", False)]
+)
+def test_a_rim_taken_for_the_cell_is_named_by_its_layer(
+    tmp_path: Path, rim: str, lines: str, named: bool
+) -> None:
+    layer = (
+        '<g inkscape:groupmode="layer" inkscape:label="{}" fill="none" stroke="#000">'
+        '<path d="{}"/></g>'
+    )
+    body = layer.format(rim, "M0 0H40V40H0Z")
+    body += layer.format(lines, "M0 20L20 0L40 20L20 40Z")
+    path = tmp_path / "cell.svg"
+    path.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" '
+        'xmlns:inkscape="http://www.inkscape.org/namespaces/inkscape" '
+        f'viewBox="0 0 40 40" stroke-width="0.2">{body}</svg>'
+    )
+    plan = Plan(laying=LayingSettings(over=(200.0, 120.0)))
+    (told,) = [n for n in lay_drawing(path, plan).notes if n.type == "cell"]
+    assert told.remedy.endswith('--cell "layer=rim"') == named
+    assert told.text.endswith("drawn on layer rim") == named
