@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 _CHROMA = 1.5
 _ONE_INK = 0.15
 _LEAST = 0.12
+# Of its darkness: what a place differs by across four pixels beside a line's middle.
+_STEEP = 0.5
 # Grain is coarse from this on, five times over, and from that on hides all; mm that
 # even it out, less than half of a thin pen; lines are so many times as dark as three
 # quarters of it.
@@ -211,7 +213,11 @@ def _ridges(soft: Floats32) -> Bools:
     across &= (middle >= soft[2:-2, 1:-3]) & (middle >= soft[2:-2, 3:-1])
     down = (middle >= soft[:-4, 2:-2]) & (middle > soft[4:, 2:-2])
     down &= (middle >= soft[1:-3, 2:-2]) & (middle >= soft[3:-1, 2:-2])
-    found[2:-2, 2:-2] = across | down
+    # beside its middle a line is steep, and even along it
+    steep = _STEEP * middle
+    flank = np.abs(soft[4:, 2:-2] - soft[:-4, 2:-2]) > steep
+    flank |= np.abs(soft[2:-2, 4:] - soft[2:-2, :-4]) > steep
+    found[2:-2, 2:-2] = (across | down) & ~flank
     return found
 
 

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 # mm: wider than a pen's line and than the blots where lines meet; the share of it that
 # is still wider than a line.
 _AREA, _LINE = 2.2, 0.7
+# Of middle lines, each as heavy as its ink is broad: what is thinner than a pen.
+_THIN = 0.25
 # Pens: a blot where lines meet is less wide than so many.
 _BLOT = 2.8
 # Of the pen's darkness: paint on which its lines are hard to see; what is pen itself.
@@ -31,12 +33,14 @@ def find_areas(dark: Bools, scale: float) -> tuple[int, Bools]:
     wide = round(_AREA * scale)
     areas = _broad(dark, wide)
     if areas.any():
-        # most of the middle lines are the pen's: an area has few
+        # most of the middle lines are the pen's: an area has few, and grain is fine
         from skimage.morphology import skeletonize
 
         middle: Bools = skeletonize(dark)  # type: ignore[no-untyped-call]
-        deep = depth_at(dark, *np.nonzero(middle))
-        pen = 2.0 * float(np.percentile(deep, 10)) if len(deep) else 0.0
+        deep = np.sort(depth_at(dark, *np.nonzero(middle)))
+        mass = np.cumsum(np.minimum(deep, 0.5 * wide))
+        at = int(np.searchsorted(mass, _THIN * mass[-1])) if len(deep) else 0
+        pen = 2.0 * float(deep[at]) if len(deep) else 0.0
         if _BLOT * pen > wide:
             wide = round(_BLOT * pen)
             areas = _broad(dark, wide)
