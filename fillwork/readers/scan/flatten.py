@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,6 +39,7 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
     sheet is not wholly in view, or the corners named are none.
     """
     height, width = picture.rgb.shape[:2]
+    torn = None
     if choices.corners:
         corners = _named(choices.corners, (width, height), picture.shrunk, name)
         middle = np.array([width, height]) / 2.0
@@ -46,9 +48,10 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
         outline = find_outline(picture.rgb, name)
         if outline is None:
             return _whole(picture, choices)
-        bend = measure_bend(outline, (width, height))
-    size, known = _size(bend.corners, picture, choices)
-    return _laid(picture, bend, size, known)
+        bend, torn = measure_bend(outline, (width, height)), outline.torn
+    size, known = _size(bend.corners, picture, choices, torn)
+    page = _laid(picture, bend, size, known)
+    return page if torn is None else replace(page, torn=True)
 
 
 def _named(
@@ -71,14 +74,22 @@ def _named(
 
 
 def _size(
-    corners: Floats, picture: Picture, choices: Choices
+    corners: Floats, picture: Picture, choices: Choices, torn: int | None
 ) -> tuple[tuple[float, float], bool]:
+    """Return the sheet's size, mm, and whether it is known.
+
+    `torn`: the side that is torn or covered, which leaves the one across it whole.
+    """
     height, width = picture.rgb.shape[:2]
     focal = picture.focal * max(width, height) if picture.focal else None
     proportion, seen = sheet_proportion(corners, (width, height), focal)
     if choices.sheet_size is not None:
         short, long = sorted(choices.sheet_size)
-        return ((long, short) if proportion > 1 else (short, long)), True
+        size = (long, short) if proportion > 1 else (short, long)
+        if torn is not None and abs(proportion * size[1] / size[0] - 1) > _GUESSED:
+            across = size[0] / proportion, size[1] * proportion
+            size = (size[0], across[0]) if torn % 2 == 0 else (across[1], size[1])
+        return size, True
     slim = min(proportion, 1 / proportion)
     short, long = min(_PAPERS, key=lambda p: abs(p[0] / p[1] - slim))
     if abs(short / long / slim - 1) > (_KNOWN if seen else _GUESSED):

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 _BLOCK = 16
 _WINDOW_MM = 9.0
+# Lines differ so much from the paper around, at least; light ink covers so much of it.
+_LINE, _INKED = 1.3, 0.002
 
 
 def measure_darkness(rgb: NDArray[np.uint8], scale: float) -> Floats32:
@@ -46,3 +48,26 @@ def measure_darkness(rgb: NDArray[np.uint8], scale: float) -> Floats32:
         np.divide(rgb[:, :, channel], np.maximum(wide, 1.0), out=dark[:, :, channel])
     np.subtract(1.0, dark, out=dark)
     return np.clip(dark, 0.0, 1.0, out=dark)
+
+
+def is_light_ink(rgb: NDArray[np.uint8], scale: float, pen: str) -> bool:
+    """Tell whether the lines are lighter than the paper, as white ink on brown.
+
+    `rgb` (h, w, 3): the page. `scale`: px a mm. `pen`: ``auto``, or the ink's colour as
+    ``#rrggbb``.
+    """
+    from scipy import ndimage
+
+    down, across = rgb.shape[0] // _BLOCK, rgb.shape[1] // _BLOCK
+    own = rgb[: down * _BLOCK, : across * _BLOCK].reshape(
+        down, _BLOCK, across, _BLOCK, 3
+    )
+    paper = np.median(own[:, ::2, :, ::2].astype(np.float32), axis=(1, 3))
+    if pen != "auto":
+        named = sum(int(pen[k : k + 2], 16) for k in (1, 3, 5))
+        return named > float(np.median(paper.sum(axis=2)))
+    window = max(3, round(_WINDOW_MM * scale / _BLOCK) | 1)
+    paper = ndimage.median_filter(paper, (window, window, 1), mode="nearest")
+    share = own / np.maximum(paper, 1.0)[:, None, :, None]
+    light = float((share.min(axis=4) > _LINE).mean())
+    return light > max(_INKED, float((share.max(axis=4) < 1.0 / _LINE).mean()))

@@ -46,6 +46,7 @@ class Page:
     turn: float = 0.0  # by how much a scan was turned to lie straight, degrees
     # whether a sheet was to be found in the picture, and was not
     edgeless: bool = False
+    torn: bool = False  # whether one side of the sheet was torn or covered
 
     def shows(self, at: tuple[float, float]) -> bool:
         """Return whether a place is on the sheet; False off the sheet.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +21,8 @@ _STEP = 0.85
 # The worst side of a sheet is seen along so much of its length; shapes whose support
 # differs by less are as good as each other.
 _SUPPORT, _ALIKE = 0.6, 0.05
+# One side may be torn, or lie under a ruler or a hand, and be seen along so much.
+_TORN = 0.3
 # How much nearer one side of a sheet is than the other, to tell what the camera's
 # focal length is; that of telephones' main cameras against a picture's longer side,
 # 26 of 36 mm (common practice, no source).
@@ -44,6 +46,21 @@ class Outline:
     corners: Floats
     # (n, 2): places on the sheet's edge, px, from each corner to the next
     sides: tuple[Floats, ...]
+    # the side that is torn or covered, from 0 for the upper one, clockwise
+    torn: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Four:
+    """Hold four sides that may be a sheet's."""
+
+    corners: Floats  # (4, 2): px of the small picture
+    support: list[float]  # along how much of each side it is seen
+    rim: float  # the share of its outline that runs along the picture's rim
+
+    @property
+    def least(self) -> float:
+        return min(self.support)
 
 
 def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
@@ -61,55 +78,62 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
     small = Image.fromarray(rgb).reduce(factor)
     # paper is bright in each channel, wood and cloth in some
     grey = np.asarray(small).min(axis=2).astype(np.float32)
-    candidates, cut_off = _candidates(grey)
-    if not candidates:
-        # coloured paper on a grey table, whatever the light
-        candidates, _ = _candidates(_colourful(np.asarray(small)))
-    if not candidates:
-        if _fills(grey) or cut_off == 0.0:
-            _only_paper(grey, name)
-            return None
+    cut_off: float | None = None
+    some = False
+    # coloured paper on a grey table is told by its colour, whatever the light
+    for image, whole in (
+        (grey, lambda: rgb.astype(np.float32).mean(axis=2)),
+        (_colourful(np.asarray(small)), lambda: _colourful(rgb)),
+    ):
+        candidates, off = _candidates(image)
+        cut_off = off if cut_off is None else cut_off
+        if not candidates:
+            continue
+        some = True
+        # a drawn frame has sides as good as the sheet's own, with paper on both
+        most = max(c.least for c in candidates) - _ALIKE
+        candidates.sort(key=lambda c: (c.least < most, -_area(c.corners)))
+        plain = whole()
+        for found in candidates:
+            # a shadow fades, paper ends
+            rough = (found.corners + 0.5) * factor
+            outline = _refine(plain, rough, 2.5 * factor + 3.0)
+            if outline is not None:
+                _only_sheet(image, found.corners, name)
+                worst = found.support.index(found.least)
+                return replace(outline, torn=None if found.least >= _SUPPORT else worst)
+    if not some and cut_off and not _fills(grey):
         what = (
             f"the sheet runs out of the picture along {100 * cut_off:.0f} % of its rim"
         )
         raise ReadError(what, name, _MEND + ", or name them with --sheet-corners")
-    # a drawn frame has sides as good as the sheet's own, with paper on both
-    most = max(support for support, _ in candidates)
-    candidates.sort(key=lambda c: (c[0] < most - _ALIKE, -_area(c[1])))
-    plain = rgb.astype(np.float32).mean(axis=2)
-    for _, corners in candidates:
-        # a shadow fades, paper ends
-        outline = _refine(plain, (corners + 0.5) * factor, 2.5 * factor + 3.0)
-        if outline is not None:
-            _only_sheet(grey, corners, name)
-            return outline
     _only_paper(grey, name)
     return None
 
 
-def _candidates(grey: Floats32) -> tuple[list[tuple[float, Floats]], float]:
-    """Return what may be the sheet, and how much of one runs out of the picture.
-
-    `support` of the worst side and the four corners, each.
-    """
-    found_: list[tuple[float, Floats]] = []
+def _candidates(grey: Floats32) -> tuple[list[_Four], float]:
+    """Return what may be the sheet, and how much of one runs out of the picture."""
+    whole: list[_Four] = []
+    torn: list[_Four] = []
     cut_off = 0.0
     for level in _levels(grey):
         found = _four_sides(grey > level)
-        if found is not None and found[2] > _RIM:
+        if found is not None and found.rim > _RIM:
             # a finger or a ruler that reaches from the rim over the sheet's edge
             bare = _four_sides(_without_arms(grey > level))
             within = np.array(grey.shape[::-1]) - 1
-            if bare and (bare[0] >= 0).all() and (bare[0] <= within).all():
+            if bare and (bare.corners >= 0).all() and (bare.corners <= within).all():
                 found = bare
         if found is None:
             continue
-        corners, support, rim = found
-        if rim > _RIM:
-            cut_off = max(cut_off, rim)
-        elif support >= _SUPPORT:
-            found_.append((support, corners))
-    return found_, cut_off
+        support = sorted(found.support)
+        if found.rim > _RIM:
+            cut_off = max(cut_off, found.rim)
+        elif support[0] >= _SUPPORT:
+            whole.append(found)
+        elif support[0] >= _TORN and support[1] >= _SUPPORT:
+            torn.append(found)
+    return whole + torn, cut_off
 
 
 def _colourful(rgb: NDArray[np.uint8]) -> Floats32:
@@ -134,7 +158,7 @@ def _only_sheet(grey: Floats32, corners: Floats, name: str) -> None:
     level = _levels(grey)[0]
     other = _four_sides((grey > level) & (np.asarray(own) == 0), 0.3 * _area(corners))
     # a bright table lies along most of the picture's rim
-    if other is not None and other[1] >= _SUPPORT and other[2] < 0.6:
+    if other is not None and other.least >= _SUPPORT and other.rim < 0.6:
         what = "two sheets are in view"
         raise ReadError(what, name, "take a picture of one alone, or cut it out")
 
@@ -191,10 +215,8 @@ def _fills(grey: Floats32) -> bool:
     return float(np.percentile(rim, 25)) > 0.45 * middle
 
 
-def _four_sides(
-    bright: Bools, least: float | None = None
-) -> tuple[Floats, float, float] | None:
-    """Return corners, support of the worst side, share of the rim off the picture."""
+def _four_sides(bright: Bools, least: float | None = None) -> _Four | None:
+    """Return four sides round the largest bright area, if it has such."""
     import shapely
     from scipy import ndimage
 
@@ -225,15 +247,15 @@ def _four_sides(
     four = _simplify(hull[:-1])
     if four is None:
         return None
-    support = 1.0
+    support = []
     for a, b in zip(four, np.roll(four, -1, axis=0), strict=True):
         length = float(np.hypot(*(b - a)))
         along = (b - a) / max(length, 1e-9)
         off = points - a
         on = (np.abs(off @ [-along[1], along[0]]) < 2.5) & (off @ along > 0)
         on &= off @ along < length
-        support = min(support, len(np.unique(np.round((off @ along)[on]))) / length)
-    return four, support, rim
+        support.append(len(np.unique(np.round((off @ along)[on]))) / length)
+    return _Four(four, support, rim)
 
 
 def _without_arms(bright: Bools) -> Bools:

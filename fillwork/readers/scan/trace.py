@@ -14,7 +14,7 @@ from fillwork.readers.scan.flatten import flatten_sheet
 from fillwork.readers.scan.freehand import smooth_runs
 from fillwork.readers.scan.gaps import add_line, close_ends
 from fillwork.readers.scan.inks import as_one, lighter_lines, part_inks, with_lighter
-from fillwork.readers.scan.light import measure_darkness
+from fillwork.readers.scan.light import is_light_ink, measure_darkness
 from fillwork.readers.scan.marks import find_marks
 from fillwork.readers.scan.picture import open_picture
 from fillwork.readers.scan.pixels import widened, without_rim
@@ -90,8 +90,12 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     _need_library()
     picture = open_picture(data, name)
     page = flatten_sheet(picture, choices, name)
-    dark = measure_darkness(page.rgb, page.scale)
-    inks = part_inks(dark, page.scale, choices.pen)
+    rgb, pen = page.rgb, choices.pen
+    if is_light_ink(rgb, page.scale, pen):
+        rgb = 255 - rgb
+        pen = pen if pen == "auto" else f"#{0xFFFFFF - int(pen[1:], 16):06x}"
+    dark = measure_darkness(rgb, page.scale)
+    inks = part_inks(dark, page.scale, pen)
     del dark
     mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
     second = None
@@ -264,6 +268,10 @@ def _sheet_doubts(page: Page) -> list[Doubt]:
         what = "the sheet does not lie flat; its sides bend and were straightened"
         remedy = "press it flat, or scan it"
         found.append(Doubt(at, what, page.bow, remedy, page.bow > _FLAT))
+    if page.torn:
+        what = "one side of the sheet is torn or covered; what shows was taken for it"
+        remedy = "check the size of the sheet, or name its corners with --sheet-corners"
+        found.append(Doubt(at, what, 0.0, remedy, False))
     if page.edgeless:
         what = "the sheet's edges were not found; the whole picture was taken for it"
         remedy = "lay it on a darker ground, or name its corners with --sheet-corners"

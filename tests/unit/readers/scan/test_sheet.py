@@ -110,3 +110,39 @@ def test_coloured_paper_is_told_from_a_grey_table_in_uneven_light(
     outline = find_outline(rgb, "x")
     assert outline is not None
     assert outline.corners == pytest.approx(corners, abs=2.0)
+
+
+def torn(corners: np.ndarray, depth: float) -> Image.Image:
+    """A sheet whose left side was torn off so deep, ragged by 5 px."""
+    rng = np.random.default_rng(4)
+    share = np.linspace(0.0, 1.0, 90)[:, None]
+    left = corners[3] + share * (corners[0] - corners[3])
+    left[:, 0] += depth + rng.uniform(-5, 5, 90)
+    image = Image.new("RGB", SIZE, (70, 60, 50))
+    outline = [tuple(c) for c in (*corners[1:3], *left)]
+    ImageDraw.Draw(image).polygon(outline, fill=(235, 235, 230))
+    return image
+
+
+def test_a_torn_side_is_straightened_and_told() -> None:
+    corners = seen((148.0, 210.0), (6, -4))
+    outline = find_outline(np.asarray(torn(corners, 0.0)), "x")
+    assert outline is not None
+    assert outline.torn == 3
+    assert outline.corners == pytest.approx(corners, abs=4.0)
+    whole = find_outline(np.asarray(photo(corners)), "x")
+    assert whole is not None
+    assert whole.torn is None
+
+
+@pytest.mark.parametrize(("depth", "width"), [(0.0, 148.0), (40.0, 137.6)])
+def test_what_was_torn_off_does_not_stretch_the_rest(
+    depth: float, width: float
+) -> None:
+    # 148 mm are 571 px wide in the middle: 40 px are 10.4 mm of them
+    out = io.BytesIO()
+    torn(seen((148.0, 210.0), (9, 6), 1000.0), depth).save(out, "PNG")
+    choices = Choices(sheet_size=(148.0, 210.0))
+    page = flatten_sheet(open_picture(out.getvalue(), "x"), choices, "x")
+    assert page.torn
+    assert page.size == pytest.approx((width, 210.0), abs=2.0)
