@@ -263,23 +263,11 @@ def fit_wishes(plan: Plan, palette: Palette, *before: Palette) -> Plan:
 
     `before`: the palettes that they may have been made for.
     """
-    plan = rename_swatches(plan, _nearest(plan.rules, palette, before))
+    names = _nearest(plan.rules, palette, before)
     lacking = {s.name for old in before for s in old.swatches}
-    lacking -= {s.name for s in palette.swatches}
-    lacking -= {s.code for s in palette.swatches}
-    rules = plan.rules
-    outline = rules.outline if rules.outline not in lacking else None
-    return replace(
-        plan,
-        rules=replace(
-            rules,
-            pins=tuple(p for p in rules.pins if p.swatch not in lacking),
-            bans=tuple(b for b in rules.bans if b[1] not in lacking),
-            shares=tuple(s for s in rules.shares if s[0] not in lacking),
-            ground=rules.ground if rules.ground not in lacking else None,
-            bare=tuple(b for b in rules.bare if b not in lacking),
-            outline=outline,
-        ),
+    lacking -= {known for s in palette.swatches for known in (s.name, s.code)}
+    return _with_swatches(
+        plan, lambda name: names.get(name, None if name in lacking else name)
     )
 
 
@@ -315,20 +303,25 @@ def rename_swatches(plan: Plan, names: Mapping[str, str]) -> Plan:
 
     `names`: new names by old ones.
     """
+    return _with_swatches(plan, lambda name: names.get(name, name))
+
+
+def _with_swatches(plan: Plan, new: Callable[[str], str | None]) -> Plan:
+    """Return a plan whose wishes call swatches anew; those for none are let go."""
     rules = plan.rules
-
-    def new(name: str) -> str:
-        return names.get(name, name)
-
+    pins = [(pin, new(pin.swatch)) for pin in rules.pins]
+    bans = [(where, new(swatch)) for where, swatch in rules.bans]
+    shares = [(new(swatch), share) for swatch, share in rules.shares]
+    bare = map(new, rules.bare)
     return replace(
         plan,
         rules=replace(
             rules,
-            pins=tuple(replace(p, swatch=new(p.swatch)) for p in rules.pins),
-            bans=tuple((where, new(swatch)) for where, swatch in rules.bans),
-            shares=tuple((new(swatch), share) for swatch, share in rules.shares),
+            pins=tuple(replace(pin, swatch=n) for pin, n in pins if n is not None),
+            bans=tuple((where, n) for where, n in bans if n is not None),
+            shares=tuple((n, share) for n, share in shares if n is not None),
             ground=None if rules.ground is None else new(rules.ground),
-            bare=tuple(new(b) for b in rules.bare),
+            bare=tuple(n for n in bare if n is not None),
             outline=None if rules.outline is None else new(rules.outline),
         ),
     )

@@ -8,6 +8,7 @@ those of ISO 32000-1, section 7.2.
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -52,39 +53,26 @@ def operators(
     """
     operands: list[Operand] = []
     inside: list[list[Operand]] = []  # arrays that are open
-    depth = 0  # dictionaries that are open
-    at, count = 0, 0
-    match, point = _TOKEN.match, _POINT.match
+    at = count = depth = 0  # depth: of dictionaries that are open
+    match = _TOKEN.match
     word = b""
     while at < len(data):
-        if not operands and not inside and not depth:
-            if word == b"S":
-                word = b""
-                lines, end = _lines(data, at)
-                if lines:
-                    at = end
-                    spend(7 * len(lines))
-                    yield b"m l S", lines
-                    word = b"S"
-                    continue
-            token = point(data, at)
-            if token is not None:
-                at = token.end()
-                count += 3
-                yield token[3], [float(token[1]), float(token[2])]
-                continue
-        token = match(data, at)
-        if token is None:
-            at += 1
-            continue
-        at = token.end()
-        kind = token.lastindex
-        if kind is None:
-            continue
-        count += 1
         if count >= 10_000:
             spend(count)
             count = 0
+        if not operands and not inside and not depth:
+            found = _at_once(data, at, stroked=word == b"S")
+            word = b""
+            if found is not None:
+                known, at, word = found
+                count += 7 * len(known) if word == b"S" else 3
+                yield b"m l S" if word == b"S" else word, known
+                continue
+        token = match(data, at)
+        at = at + 1 if token is None else token.end()
+        if token is None or (kind := token.lastindex) is None:
+            continue
+        count += 1
         if kind == 1:
             word = token[1]
             if word[0] in _NUMBER:
@@ -123,18 +111,22 @@ def operators(
     spend(count)
 
 
-def _lines(data: bytes, at: int) -> tuple[list[Operand], int]:
-    """Return lines drawn one by one from a place on, four numbers each, and its end."""
-    token = _LINES.match(data, at)
-    if token is None:
-        return [], at
-    words = token[0].split()
-    columns = (words[0::7], words[1::7], words[3::7], words[4::7])
-    try:
-        found = [[*map(float, column)] for column in columns]
-    except ValueError:
-        return [], at
-    return [*map(list, zip(*found, strict=True))], token.end()
+def _at_once(
+    data: bytes, at: int, *, stroked: bool
+) -> tuple[list[Operand], int, bytes] | None:
+    """Return operands, their end and the last operator of what often follows.
+
+    That is a point, or after the stroke of a path lines drawn one by one.
+    """
+    if stroked and (lines := _LINES.match(data, at)):
+        words = lines[0].split()
+        columns = (words[0::7], words[1::7], words[3::7], words[4::7])
+        with suppress(ValueError):
+            found = [[*map(float, column)] for column in columns]
+            return [*map(list, zip(*found, strict=True))], lines.end(), b"S"
+    if point := _POINT.match(data, at):
+        return [float(point[1]), float(point[2])], point.end(), point[3]
+    return None
 
 
 def _number(word: bytes) -> float | None:

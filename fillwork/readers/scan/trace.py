@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Choices, Page
     from fillwork.readers.scan.settle import Drawing
 
+    _Place = tuple[float, float]  # px
+    # inked pixels, their lines, how far a hand strays, lettering and hatching
+    _Followed = tuple[Bools, Drawing, float, list[Mark]]
+
 # mm: the longest gap that is closed; one that leaves no doubt about the sheet; one
 # that leaves none where a long line is carried straight on.
 _REACH = 3.5
@@ -97,21 +101,8 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     dark = measure_darkness(rgb, page.scale)
     inks = part_inks(dark, page.scale, pen)
     del dark
-    mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
-    second = None
-    if choices.pen == "auto" and inks.colours is not None:
-        second = check.ends_on(drawing, inks.other)
-    if second is not None:
-        inks = as_one(inks)
-        mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
-    lighter = None
-    if choices.pen == "auto" and second is None:
-        lighter = lighter_lines(inks, drawing.width, page.scale)
-    if lighter is not None and not lighter[1]:
-        lighter = lighter[0], check.ends_on(drawing, inks.other) is not None
-    if lighter is not None and lighter[1]:
-        inks = with_lighter(inks)
-        mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
+    inks, followed, second, lighter = _final_lines(inks, page, choices.pen, name)
+    mask, drawing, sigma, marks = followed
     idle = _take_ink(mask, drawing, sigma, choices, page)
     apart = check.drop_narrow_joins(drawing, inks.strength, inks.level)
     rims = check.rims_that_meet(drawing)
@@ -166,9 +157,33 @@ def _need_library() -> None:
         raise ReadError(what, mend=mend) from error
 
 
-def _lines(
-    inks: Inks, pen: Bools, page: Page, name: str
-) -> tuple[Bools, Drawing, float, list[Mark]]:
+def _final_lines(
+    inks: Inks, page: Page, pen: str, name: str
+) -> tuple[Inks, _Followed, _Place | None, tuple[_Place, bool] | None]:
+    """Return the inks and what the final ones draw, with others taken for final.
+
+    Unless the pen is named: a second ink on which lines end, and where first; else
+    lines that are lighter than the pen's, where, and whether they were taken with them.
+    """
+    followed = _lines(inks, inks.pen, page, name)
+    if pen != "auto":
+        return inks, followed, None, None
+    second = None
+    if inks.colours is not None:
+        second = check.ends_on(followed[1], inks.other)
+    if second is not None:
+        inks = as_one(inks)
+        return inks, _lines(inks, inks.pen, page, name), second, None
+    lighter = lighter_lines(inks, followed[1].width, page.scale)
+    if lighter is not None and not lighter[1]:
+        lighter = lighter[0], check.ends_on(followed[1], inks.other) is not None
+    if lighter is not None and lighter[1]:
+        inks = with_lighter(inks)
+        followed = _lines(inks, inks.pen, page, name)
+    return inks, followed, None, lighter
+
+
+def _lines(inks: Inks, pen: Bools, page: Page, name: str) -> _Followed:
     from fillwork.readers.scan.skeleton import build_network, clean_mask
 
     share = float(pen.mean())

@@ -96,12 +96,9 @@ def assemble(
     scope, backgrounds = _scope(
         choice, lines, stroked, filled, chosen, drawn, page, notes
     )
-    if scope == "stroked":
-        used = stroked & chosen
-    elif scope == "outlines":
-        used = filled & chosen & ~backgrounds
-    else:
-        used = chosen & ~backgrounds
+    used = chosen & (stroked if scope == "stroked" else ~backgrounds)
+    if scope == "outlines":
+        used &= filled
     if not used.any():
         hidden = any(note.type == "hidden" for note in notes.notes)
         raise _none_left(file.name, lines, choice, scope, hidden=hidden)
