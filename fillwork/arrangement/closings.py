@@ -7,7 +7,7 @@ beside a line without pointing at it, as a curling stem does, is left alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -58,23 +58,12 @@ class Closings:
 
     def take(self, kept: NDArray[np.bool_ | np.int64]) -> Closings:
         """Return some of them."""
-        return Closings(
-            self.tip[kept],
-            self.target[kept],
-            self.size[kept],
-            self.curve[kept],
-            self.other_tip[kept],
-        )
+        return Closings(*(getattr(self, f.name)[kept] for f in fields(self)))
 
     def joined(self, more: Closings) -> Closings:
         """Return these and more."""
-        return Closings(
-            np.r_[self.tip, more.tip],
-            np.concatenate([self.target, more.target]),
-            np.r_[self.size, more.size],
-            np.r_[self.curve, more.curve],
-            np.r_[self.other_tip, more.other_tip],
-        )
+        both = ((getattr(v, f.name) for v in (self, more)) for f in fields(self))
+        return Closings(*(np.concatenate([*columns]) for columns in both))
 
 
 def find_closings(

@@ -279,24 +279,7 @@ def _touching_cycles(
 ) -> Bools:
     """Return which cycles visit a vertex more than once."""
     touching = np.zeros(cycles, dtype=bool)
-    vertex, cycle = origin[order], cycle_of[order]
-    k = 1
-    row = np.arange(len(order))
-    while True:
-        row = row[row + k < len(order)]
-        row = row[vertex[row] == vertex[row + k]]
-        if len(row) == 0:
-            return touching
-        again = cycle[row] == cycle[row + k]
-        touching[cycle[row[again]]] = True
-        k += 1
-        if k > 24:
-            break
-    # hubs of very many edges
-    hub = np.zeros(int(vertex.max()) + 1, dtype=bool)
-    hub[vertex[row]] = True
-    held = np.flatnonzero(hub[vertex])
-    key = np.sort(vertex[held].astype(np.int64) * cycles + cycle[held])
+    key = np.sort(origin[order].astype(np.int64) * cycles + cycle_of[order])
     touching[key[1:][key[1:] == key[:-1]] % cycles] = True
     return touching
 

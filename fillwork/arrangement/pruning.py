@@ -6,12 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import distinct
-
 if TYPE_CHECKING:
-    from fillwork.arrays import Bools, Ints, Ints32
-
-ROUNDS = 64
+    from fillwork.arrays import Bools, Ints32
 
 
 def find_dangling(vertex: Ints32, vertices: int) -> Bools:
@@ -26,41 +22,24 @@ def find_dangling(vertex: Ints32, vertices: int) -> Bools:
     flat = vertex.reshape(-1)
     degree = np.bincount(flat, minlength=vertices)
     fallen = np.zeros(len(vertex), dtype=bool)
-    tip = np.flatnonzero(degree == 1)
-    if len(tip) == 0:
+    tips = np.flatnonzero(degree == 1).tolist()
+    if not tips:
         return fallen
-    edge = np.repeat(np.arange(len(vertex), dtype=np.int64), 2)
-    last = np.zeros(vertices, np.int64)
-    np.bitwise_xor.at(last, flat, edge)
-    for _ in range(ROUNDS):
-        e = distinct(last[tip])
-        fallen[e] = True
-        ends = vertex[e].reshape(-1)
-        np.subtract.at(degree, ends, 1)
-        np.bitwise_xor.at(last, ends, np.repeat(e, 2))
-        tip = distinct(ends.astype(np.int64))
-        tip = tip[degree[tip] == 1]
-        if len(tip) == 0:
-            return fallen
-    return _peel_long(vertex, degree, last, tip, fallen)
-
-
-def _peel_long(
-    vertex: Ints32, degree: Ints, last: Ints, tip: Ints, fallen: Bools
-) -> Bools:
-    """Follow the few long dangling lines one edge at a time."""
-    one, other = vertex[:, 0].tolist(), vertex[:, 1].tolist()
-    count, remaining = degree.tolist(), last.tolist()
+    left = np.zeros(vertices, np.int64)
+    np.bitwise_xor.at(left, flat, np.repeat(np.arange(len(vertex)), 2))
+    both, count, last = (
+        v.tolist() for v in (vertex.sum(axis=1, dtype=np.int64), degree, left)
+    )
     gone: list[int] = []
-    for start in tip.tolist():
-        here = start
+    for tip in tips:
+        here = tip
         while count[here] == 1:
-            e = remaining[here]
-            gone.append(e)
-            there = other[e] if one[e] == here else one[e]
+            edge = last[here]
+            gone.append(edge)
+            there = both[edge] - here
             count[here] = 0
             count[there] -= 1
-            remaining[there] ^= e
+            last[there] ^= edge
             here = there
-    fallen[np.array(gone, np.int64)] = True
+    fallen[gone] = True
     return fallen

@@ -55,22 +55,12 @@ class StrokeTable:
 
     def take(self, keep: Bools) -> StrokeTable:
         """Return some of the strokes. `keep` (S,): which."""
-        if keep.all():
-            return self
-        counts = np.diff(self.start)
-        curves = np.repeat(keep, counts)
-        return StrokeTable(
-            self.kind[curves],
-            self.data[curves],
-            np.concatenate([[0], np.cumsum(counts[keep])]),
-            self.closed[keep],
-            self.item[keep],
-        )
+        return self if keep.all() else self.pick(np.flatnonzero(keep))
 
     def pick(self, rows: Ints) -> StrokeTable:
         """Return a few strokes, in time that depends on those alone.
 
-        `rows`: which strokes, rising.
+        `rows`: which strokes.
         """
         first, counts = self.start[rows], self.start[rows + 1] - self.start[rows]
         start = np.concatenate([[0], np.cumsum(counts)])
@@ -251,17 +241,13 @@ def transform_rows(
             np.copyto(part[:, 2 * k], moved_x, where=use)
 
 
-def _items(source: array[int]) -> Ints:
-    return np.array(source, np.int64)
-
-
 def _lines(numbers: array[float], items: array[int]) -> StrokeTable:
     n = len(items)
     data = np.zeros((n, 8))
     data[:, :4] = np.array(numbers, np.float64).reshape(n, 4)
     return StrokeTable(
         np.full(n, LINE, np.uint8), data, np.arange(n + 1), np.zeros(n, bool),
-        _items(items),
+        np.array(items, np.int64),
     )  # fmt: skip
 
 
@@ -272,7 +258,7 @@ def _ellipses(numbers: array[float], items: array[int]) -> StrokeTable:
     data[:, 0:3], data[:, 5], data[:, 7] = e[:, 0:3], e[:, 3], 2 * np.pi
     return StrokeTable(
         np.full(n, ARC, np.uint8), data, np.arange(n + 1), np.ones(n, bool),
-        _items(items),
+        np.array(items, np.int64),
     )  # fmt: skip
 
 
@@ -281,7 +267,7 @@ def _boxes(numbers: array[float], items: array[int]) -> list[StrokeTable]:
     if n == 0:
         return []
     box = np.array(numbers, np.float64).reshape(n, 6)
-    owner = _items(items)
+    owner = np.array(items, np.int64)
     rounded = (box[:, 4] > 0) & (box[:, 5] > 0)
     parts = []
     for curved in (False, True):
@@ -350,21 +336,16 @@ def merge_tables(parts: list[StrokeTable]) -> StrokeTable:
         )  # fmt: skip
     if len(parts) == 1:
         return parts[0]
-    item = np.concatenate([part.item for part in parts])
-    closed = np.concatenate([part.closed for part in parts])
     counts = np.concatenate([np.diff(part.start) for part in parts])
-    kind = np.concatenate([part.kind for part in parts])
-    data = np.concatenate([part.data for part in parts])
-    order = np.argsort(item, kind="stable")
-    if len(order) < 2 or (order[1:] > order[:-1]).all():
-        start = np.concatenate([[0], np.cumsum(counts)])
-        return StrokeTable(kind, data, start, closed, item)
-    first = (np.cumsum(counts) - counts)[order]
-    counts = counts[order]
-    start = np.concatenate([[0], np.cumsum(counts)])
-    k = np.arange(start[-1]) - np.repeat(start[:-1], counts)
-    rows = np.repeat(first, counts) + k
-    return StrokeTable(kind[rows], data[rows], start, closed[order], item[order])
+    whole = StrokeTable(
+        np.concatenate([part.kind for part in parts]),
+        np.concatenate([part.data for part in parts]),
+        np.concatenate([[0], np.cumsum(counts)]),
+        np.concatenate([part.closed for part in parts]),
+        np.concatenate([part.item for part in parts]),
+    )
+    order = np.argsort(whole.item, kind="stable")
+    return whole if (order[1:] > order[:-1]).all() else whole.pick(order)
 
 
 def drop_wild(strokes: StrokeTable, far: float) -> tuple[StrokeTable, int]:
