@@ -315,10 +315,15 @@ def straight_on(origin: AnyInts, heading: Floats, outer: Bools | None = None) ->
         gap = np.mod(np.roll(angle, -1, axis=1) - angle, 2 * np.pi)
         widest = gap.argmax(axis=1)
         at = np.arange(len(halves))
-        one_sided = gap[at, widest] >= np.pi - _STRAIGHT
+        turn = np.pi - gap[at, widest]
+        one_sided = turn <= _STRAIGHT
+        if d % 2 == 0:
+            # lines that cross at a flat angle go on straighter than along each other
+            opposite = np.mod(np.roll(angle, -d // 2, axis=1) - angle, 2 * np.pi)
+            one_sided &= np.abs(opposite - np.pi).max(axis=1) >= turn
         if outer is not None:
             framed = outer[halves[at, widest]]
-            one_sided |= framed & (gap[at, widest] >= np.pi - _BENT)
+            one_sided |= framed & (turn <= _BENT)
         one_sided |= d == 2
         last, first = halves[at, widest], halves[at, (widest + 1) % d]
         onward[last[one_sided]] = first[one_sided]

@@ -649,3 +649,13 @@ def test_lines_that_run_side_by_side_are_told_as_such() -> None:
         weave_lines(build_arrangement(lines), 2.0)
     assert "room for" not in told.value.what.replace("no room for", "")
     assert "mm" in told.value.where
+
+
+def test_lines_that_cross_at_a_flat_angle_go_on_straight() -> None:
+    # 2.3° between them: no frame bends so that the one leads into the other
+    lines = [[0, 49, 100, 51], [0, 51, 100, 49], [50, 0, 50, 40], [50, 60, 50, 100]]
+    drawn = linework_from_segments(np.array(lines, float), width=100.0, height=100.0)
+    strands = follow_strands(gather_lines(build_arrangement(drawn))).strands
+    long = [s for s in strands if s.length > 90]
+    assert [round(s.length, 6) for s in long] == [round(float(np.hypot(100, 2)), 6)] * 2
+    assert not any(s.border for s in long)
