@@ -176,16 +176,18 @@ def make_survey(
     again = functools.partial(
         arrange, plan=plan, allow_large=allow_large, tolerance=tolerance
     )
-    woven = None
+    woven = middle = None
     if plan.bands.width is not None:
+        middle = arrange(linework, plan, allow_large=allow_large)
+        progress("weaving")
         woven, linework, arrangement = _weave_regions(
-            linework, plan, allow_large, progress
+            linework, middle, plan, allow_large
         )
     else:
         arrangement = again(linework)
         linework, arrangement = _with_short_rails(linework, arrangement, plan, again)
     linework, arrangement, orbits, bands, asked = _sort_regions(
-        linework, arrangement, woven, plan, again, progress
+        linework, arrangement, (woven, middle), plan, again, progress
     )
     return Survey(
         linework=linework,
@@ -212,25 +214,30 @@ def make_survey(
 def _sort_regions(
     linework: LineWork,
     arrangement: Arrangement,
-    woven: Woven | None,
+    weave: tuple[Woven | None, Arrangement | None],
     plan: Plan,
     again: functools.partial[Arrangement],
     progress: Progress,
 ) -> tuple[LineWork, Arrangement, Orbits, Bands | None, tuple[Note, ...]]:
     """Return lines and regions, their kinds, bands, and what to ask about these.
 
+    `weave`: what they were woven from, bands and regions of their middle lines.
     `again`: returns the regions of lines, as drawn or as mended since.
     """
     from fillwork.pipeline.regular import regular_lines
+    from fillwork.pipeline.weave_group import zones_of_weave
     from fillwork.symmetry.kinds.orbits import find_orbits
     from fillwork.symmetry.zones.find import find_zones
 
+    woven, middle = weave
     # the cell of a panel was evened out before it was laid
     laid = plan.scan.regular and plan.laying.wanted and not plan.laying.cell
     traced = linework.trace is not None and woven is None and not laid
     for turn in range(_TURNS):
         progress("finding the symmetry")
         zones = find_zones(arrangement, stated=_stated(plan))
+        if woven is not None and middle is not None and not plan.symmetry:
+            zones = zones_of_weave(arrangement, zones, woven, middle)
         if turn == 0 and traced:
             linework, arrangement, zones = regular_lines(
                 linework, arrangement, zones, again, wanted=plan.scan.regular
@@ -253,13 +260,11 @@ def _sort_regions(
 
 
 def _weave_regions(
-    linework: LineWork, plan: Plan, allow_large: bool, progress: Progress
+    linework: LineWork, middle: Arrangement, plan: Plan, allow_large: bool
 ) -> tuple[Woven, LineWork, Arrangement]:
     """Return lines woven into bands, the lines that those have, and their regions."""
     from fillwork.bands.drawing import as_linework, gap_note
 
-    middle = arrange(linework, plan, allow_large=allow_large)
-    progress("weaving")
     # a gap would let the ground run together, and leave no region of a band
     closed = replace(plan, bands=replace(plan.bands, gap=0.0))
     woven = weave(linework.file, middle, closed)

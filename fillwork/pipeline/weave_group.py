@@ -22,9 +22,10 @@ from fillwork.geometry import affine
 from fillwork.geometry.near import nearest_points
 
 if TYPE_CHECKING:
+    from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Floats
     from fillwork.bands.model import Woven
-    from fillwork.symmetry.model import Symmetry
+    from fillwork.symmetry.model import Symmetry, Zone
 
 
 # beside loose ends a strand may pass twice over: this share of the crossings decides
@@ -68,6 +69,40 @@ def group_of_weave(symmetry: Symmetry, woven: Woven) -> str | None:
     if min(signs) > 0:
         return symmetry.group.short
     return subgroup_name(group, _keeping(group, signs[:count], signs[count:]))
+
+
+def zones_of_weave(
+    arrangement: Arrangement,
+    zones: tuple[Zone, ...],
+    woven: Woven,
+    middle: Arrangement,
+) -> tuple[Zone, ...]:
+    """Return zones of a woven drawing with the group that its middle lines tell.
+
+    On rails a mirror shows little of what it exchanges, the ends of bands that are
+    under; and few repeats without a frame end in strands that cross fewer others, which
+    no shift carries onto those within.
+
+    `zones`: as the rails have them. `middle`: regions of the middle lines.
+    """
+    from fillwork.symmetry.zones.find import find_zones
+
+    if len(zones) != 1 or middle.face_count < 2:
+        return zones
+    plain = find_zones(middle)
+    if len(plain) != 1 or not plain[0].symmetry.certain:
+        return zones
+    symmetry = plain[0].symmetry
+    group = group_of_weave(symmetry, woven)
+    rails = zones[0].symmetry
+    if group is None or (rails.certain and group == rails.group.short):
+        return zones
+    rank = 0 if symmetry.lattice is None else len(symmetry.lattice.basis)
+    kind = ("rosette", "frieze", "plane")[rank]
+    try:
+        return find_zones(arrangement, stated=f"{kind}:{group}")
+    except SymmetryError:
+        return zones
 
 
 def _sign(at: Floats, ways: Floats, m: affine.Affine, near: float) -> int:

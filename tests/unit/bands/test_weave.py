@@ -19,7 +19,10 @@ from fillwork.bands.weave import weave_lines
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import Curves
+from fillwork.pipeline.surveying import make_survey
 from fillwork.pipeline.weave_group import group_of_weave
+from fillwork.plans.model import Plan
+from fillwork.plans.settings import BandSettings
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.zones.find import find_zones
 from tests.bench.strapwork import middle_lines
@@ -659,3 +662,31 @@ def test_lines_that_cross_at_a_flat_angle_go_on_straight() -> None:
     long = [s for s in strands if s.length > 90]
     assert [round(s.length, 6) for s in long] == [round(float(np.hypot(100, 2)), 6)] * 2
     assert not any(s.border for s in long)
+
+
+@pytest.mark.parametrize(
+    ("middles", "width", "group"),
+    [
+        # three rings that cross two by two: a mirror exchanges over and under
+        (
+            [
+                (70 + 18 * np.sin(t), 70 - 18 * np.cos(t), 30.0)
+                for t in (0.0, 2 * np.pi / 3, 4 * np.pi / 3)
+            ],
+            3.0,
+            "C3",
+        ),
+        ([(30 + 24 * i, 30 + 24 * j, 15.5) for i, j in np.ndindex(5, 5)], 2.5, "p4"),
+    ],
+)
+def test_a_coloured_weave_has_the_group_of_its_lines(middles, width, group) -> None:
+    rings = "".join(f'<circle cx="{x}" cy="{y}" r="{r}"/>' for x, y, r in middles)
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="160mm" height="160mm" '
+        f'viewBox="0 0 160 160" fill="none" stroke="#000">{rings}</svg>'
+    )
+    plan = Plan(bands=BandSettings(width=width))
+    survey = make_survey(drawing.encode(), plan)
+    assert [z.symmetry.group.short for z in survey.zones] == [group]
+    # every ring is as every other
+    assert len({s.orbit for s in survey.bands.strands}) == 1
