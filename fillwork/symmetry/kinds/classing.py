@@ -58,6 +58,8 @@ _OVERLAP = 0.3
 _DRAWN_INSIDE = 0.15
 # a kind seen at fewer than this share of another's places is the spoiled one
 _RARE = 0.5
+# of so many layers of faces over one repeat none is where the symmetry wants it
+_MOST_LAYERS = 64.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,10 +169,11 @@ class _Drawn:
 
 def class_faces(
     arrangement: Arrangement, measures: FaceMeasures, zone: Zone
-) -> Classing:
+) -> Classing | None:
     """Class the faces of a zone under its group.
 
-    `zone`: the zone, whose family is ``plane``, ``frieze`` or ``rosette``.
+    `zone`: the zone, whose family is ``plane``, ``frieze`` or ``rosette``. Returns None
+    where its translations lay faces over others by the dozen: none has a place then.
     """
     faces = zone.faces
     quotient = quotient_of(zone.symmetry)
@@ -193,6 +196,8 @@ def class_faces(
     count = len(means)
     head = _heads(marks, label, inner, quotient, means)
     inner_count = np.bincount(label, inner, count).astype(np.float64)
+    if _layers(arrangement, faces, head[inner_count > 0], quotient) > _MOST_LAYERS:
+        return None
     matcher = Matcher(means, quotient)
     moved = zip(quotient.linear, quotient.shift, strict=True)
     image = np.stack([matcher.match(means.moved(*g)) for g in moved], axis=1)
@@ -230,6 +235,27 @@ def class_faces(
         np.flatnonzero(spoiled),
         tuple(_site_name(places.stabiliser[int(k)], quotient) for k in old),
     )
+
+
+def _layers(
+    arrangement: Arrangement, faces: AnyInts, head: Ints, quotient: Quotient
+) -> float:
+    """Return how often faces of all places cover one repeat; in a pattern once.
+
+    `head`: rows of `faces`, one for each place. Faces that are larger than a repeat,
+    as grounds and those that lack lines are, count as one.
+    """
+    if len(quotient.basis) == 0:
+        return 1.0
+    repeat = float(np.hypot(*quotient.basis[0]))
+    if len(quotient.basis) == 2:
+        repeat = abs(float(np.linalg.det(quotient.basis)))
+    else:
+        along = quotient.basis[0] / repeat
+        aside = arrangement.witness[faces] @ np.array([-along[1], along[0]])
+        repeat *= max(float(np.ptp(aside)), repeat)
+    area = arrangement.area[faces[head]]
+    return float(np.minimum(area, repeat).sum() / repeat)
 
 
 def _noise(arrangement: Arrangement, measures: FaceMeasures, zone: Zone) -> float:

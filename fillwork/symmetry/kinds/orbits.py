@@ -117,7 +117,9 @@ class _Table:
         self, arrangement: Arrangement, measures: FaceMeasures, zone: Zone, match: str
     ) -> None:
         faces = zone.faces.astype(np.int64)
-        if zone.symmetry.group.family == "none" or not zone.symmetry.operations:
+        grouped = zone.symmetry.group.family != "none" and zone.symmetry.operations
+        classing = class_faces(arrangement, measures, zone) if grouped else None
+        if classing is None:
             kind, side, turn, left = class_congruent(arrangement, measures, faces)
             self.left += left
             cut = arrangement.cut[faces]
@@ -131,8 +133,6 @@ class _Table:
                 np.zeros(0, dtype=np.int64),
                 ("C1",) * (int(kind.max(initial=-1)) + 1),
             )
-        else:
-            classing = class_faces(arrangement, measures, zone)
         base = classing.kind * 2 + classing.side
         turns = np.unique(base, return_inverse=True)[1].reshape(-1)
         span = int(classing.place.max(initial=0)) + 1

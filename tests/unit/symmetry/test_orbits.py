@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -339,3 +341,24 @@ def test_the_outline_of_a_rosette_does_not_cut_it() -> None:
     assert not orbits.cut.any()
     # one face lies about the centre, all others sixteen times
     assert sorted(len(o.faces) for o in orbits.orbits) == [1] + 8 * [16]
+
+
+def test_regions_that_lie_over_each_other_under_shifts_are_told_by_their_form():
+    # chords of a circle at random: no region is like another, and translations by a
+    # thirtieth of the circle lay hundreds of them over each place
+    rng = np.random.default_rng(8)
+    turn = rng.uniform(0, 2 * np.pi, (60, 2))
+    ends = 50 + 45 * np.stack([np.cos(turn), np.sin(turn)], axis=2)
+    rim = polyline(50 + 45 * _ring(np.linspace(0, 2 * np.pi, 97)[:-1]), closed=True)
+    arrangement = _arrange(np.vstack([ends.reshape(-1, 4), rim]))
+    _, grid = _grid()
+    small = replace(grid, lattice=Lattice(3.0 * np.eye(2), "square"))
+    small = replace(small, operations=_turns_about((1.5, 1.5), 4))
+    orbits = find_orbits(arrangement, _all_faces(arrangement, small))
+    kinds = len(np.unique(orbits.of_face[1:]))
+    assert kinds > 0.98 * (arrangement.face_count - 1) > 500
+    assert (orbits.operation_of_face[1:] == -1).all()
+
+
+def _ring(turn):
+    return np.stack([np.cos(turn), np.sin(turn)], axis=1)
