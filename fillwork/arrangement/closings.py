@@ -39,8 +39,10 @@ _ONE_PLACE = 0.25
 # so many gaps tell how far ends miss one another in a drawing; of normal errors one
 # pair in ten thousand is farther apart, in the usual gap
 _USUAL, _FARTHEST = 8, 4.0
-# an end looks at so many edges, the nearest, where there are so many pairs
+# an end looks at so many edges, the nearest, where there are so many pairs; how often
+# the way within which it looks is doubled, and how many ends look at once
 _MOST, _PAIRS = 128, 1 << 18
+_STEPS, _AT_ONCE = 10, 512
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -353,11 +355,11 @@ def _tips_and_edges(
     near = _near_edges(vertices, edges, tip_low, tip_high)
     a, b = vertices[edges.vertex[near, 0]], vertices[edges.vertex[near, 1]]
     low, high = np.minimum(a, b), np.maximum(a, b)
-    firsts, seconds, more, most = [none], [none], 0, _PAIRS
+    firsts, seconds, more = [none], [none], 0
     n = len(near)
     lows = np.concatenate([low, tip_low])
     highs = np.concatenate([high, tip_high])
-    for i, j in overlapping_pairs(lows, highs):
+    for i, j in overlapping_pairs(lows, highs, apart=np.arange(len(lows)) < n):
         i, j = np.minimum(i, j), np.maximum(i, j)
         mixed = (i < n) & (j >= n)
         one, other = active[j[mixed] - n], near[i[mixed]]
@@ -365,11 +367,43 @@ def _tips_and_edges(
         firsts.append(one[~own])
         seconds.append(other[~own])
         more += len(firsts[-1])
-        if more > most:
-            tip, edge = np.concatenate(firsts), np.concatenate(seconds)
+        if more > _PAIRS:
+            return _tips_and_nearest(vertices, edges, tips, within, near)
+    return np.concatenate(firsts), np.concatenate(seconds)
+
+
+def _tips_and_nearest(
+    vertices: Floats, edges: Edges, tips: Tips, within: Floats, near: Ints
+) -> tuple[Ints, Ints]:
+    """Return pairs of a tip and an edge near it, of each tip the nearest edges.
+
+    About each tip is looked farther and farther until enough are found.
+
+    `near`: the edges that are asked.
+    """
+    import shapely
+
+    lines: Any = shapely.linestrings(vertices[edges.vertex[near]])
+    tree = shapely.STRtree(lines)
+    left = np.flatnonzero(within > 0)
+    firsts, seconds = [], []
+    for share in 0.5 ** np.arange(_STEPS, -1, -1):
+        full = np.zeros(len(left), bool)
+        for start in range(0, len(left), _AT_ONCE):
+            asked = left[start : start + _AT_ONCE]
+            place = shapely.points(vertices[tips.vertex[asked]])
+            row, hit = tree.query(place, "dwithin", distance=share * within[asked])
+            tip, edge = asked[row], near[hit]
+            own = (edges.vertex[edge] == tips.vertex[tip][:, None]).any(axis=1)
+            row, tip, edge = row[~own], tip[~own], edge[~own]
+            enough = np.bincount(row, minlength=len(asked)) >= _MOST
+            full[start : start + _AT_ONCE] = enough
+            if share < 1:
+                tip, edge = tip[enough[row]], edge[enough[row]]
             kept = _nearest(vertices, edges, tips, tip, edge)
-            firsts, seconds, more = [tip[kept]], [edge[kept]], 0
-            most = max(_PAIRS, len(firsts[0]))
+            firsts.append(tip[kept])
+            seconds.append(edge[kept])
+        left = left[~full]
     return np.concatenate(firsts), np.concatenate(seconds)
 
 

@@ -495,6 +495,11 @@ def all_hidden(name: str, hidden: dict[str, int]) -> LineWorkError:
 def _no_lines(name: str, walk: Seen, counts: dict[str, int]) -> LineWorkError:
     if counts.get("outside"):
         what = f"{_every(counts['outside'])} outside the page or what clips it"
+        if unread := [odd for odd in walk.notes if odd.startswith("has a transform")]:
+            element, line = walk.notes[unread[0]][0]
+            what += f"; {element} in line {line} {unread[0]}"
+            mend = "write that transform out as a matrix, or its origin as two numbers"
+            return LineWorkError(what, name, mend)
         return LineWorkError(what, name, "enlarge the page to the drawing and save")
     if wild := counts.get("wild"):
         have = "has" if wild == 1 else "have"

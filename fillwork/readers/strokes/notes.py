@@ -87,7 +87,8 @@ def reading_notes(
         )
         notes.add("clip edges", text, "--drop at a point on one leaves it open")
     if page.doubt:
-        notes.add("page size", f"{page.doubt}: not used")
+        remedy = "write sizes as numbers with a unit: mm, cm, in, pt or px"
+        notes.add("page size", f"{page.doubt}: not used", remedy)
     if not page.has_page and page.unit == "px":
         text = "the drawing states no page, so the box of its lines serves as one"
         notes.add("no page", text, "set a page size in the drawing")

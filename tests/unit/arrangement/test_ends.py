@@ -513,9 +513,8 @@ def test_tips_that_stop_short_of_a_frame_reach_it(seed: int) -> None:
     assert found.face_count - 1 == 4 * 9 + 1 + 4 + 4
 
 
-def test_thousands_of_loose_ends_within_one_gap_look_at_the_nearest_edges() -> None:
-    # hairlines side by side, without a rim; of all pairs of an end and an edge few stay
-    n = 900
+def hairlines(n):
+    """Return vertices, edges and loose ends of lines side by side, without a rim."""
     x = 10 + 5e-4 * np.arange(n)
     lines = np.stack([x, np.full(n, 10.0), x, np.full(n, 90.0)], axis=1)
     vertices = lines.reshape(-1, 2)
@@ -523,13 +522,39 @@ def test_thousands_of_loose_ends_within_one_gap_look_at_the_nearest_edges() -> N
     span = np.tile([0.0, 1.0], (n, 1))
     each = np.arange(n, dtype=np.int32)
     edges = Edges(number, each, span, np.arange(n + 1, dtype=np.int32), each)
-    tips = ends.find_tips(Curves.from_segments(lines), vertices, edges)
+    return vertices, edges, ends.find_tips(Curves.from_segments(lines), vertices, edges)
+
+
+def test_thousands_of_loose_ends_within_one_gap_look_at_the_nearest_edges() -> None:
+    # of all pairs of an end and an edge few stay
+    n = 900
+    vertices, edges, tips = hairlines(n)
     tip, edge = closings._tips_and_edges(vertices, edges, tips, np.full(len(tips), 0.5))
     assert len(tips) == 2 * n
     assert len(tip) <= closings._PAIRS + closings._MOST * 2 * n < (n - 1) * 2 * n
     assert np.bincount(tip).min() >= closings._MOST
     middle = edge[tips.vertex[tip] == n]
     assert {n // 2 - 1, n // 2 + 1} <= set(middle.tolist())
+
+
+@pytest.mark.parametrize("n", [900, 1800])
+def test_loose_ends_within_one_gap_take_time_with_their_number(
+    n: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # a way of twice the length holds at most twice as many lines side by side, and
+    # lines on both sides: no end is asked of more than that, however many there are
+    vertices, edges, tips = hairlines(n)
+    asked = []
+    nearest = closings._nearest
+
+    def counted(vertices, edges, tips, tip, edge):
+        asked.append(len(tip))
+        return nearest(vertices, edges, tips, tip, edge)
+
+    monkeypatch.setattr(closings, "_nearest", counted)
+    closings._tips_and_edges(vertices, edges, tips, np.full(len(tips), 0.5))
+    assert closings._MOST * len(tips) <= sum(asked)
+    assert sum(asked) <= (2 * closings._MOST + 2) * len(tips)
 
 
 @pytest.mark.parametrize("seed", [5, 7, 11])

@@ -701,6 +701,30 @@ def test_what_is_not_used_is_told(page: str, inside: str, told: str) -> None:
     assert not any("not used" in n.text or "has" in n.text for n in kept)
 
 
+def test_lines_that_a_transform_not_understood_takes_off_the_page_name_it() -> None:
+    # turned by half about the page's corner instead of its own middle
+    shape = _SQUARE.replace("/>", ' transform="rotate(180)" style="STYLE"/>')
+    style = "transform-box:fill-box;transform-origin:center"
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="90mm" '
+        f'viewBox="0 0 90 90">{shape.replace("STYLE", style)}</svg>'
+    )
+    with pytest.raises(LineWorkError, match="transform-origin") as raised:
+        read_linework(svg.encode(), name="turned.svg")
+    assert "transform" in raised.value.mend
+    assert "page" not in raised.value.mend
+
+
+def test_a_size_that_is_not_understood_is_told_with_the_units_that_are() -> None:
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="2furlong" height="90mm" '
+        f'viewBox="0 0 90 90">{_SQUARE}</svg>'
+    )
+    notes = read_linework(svg.encode(), name="long.svg").notes
+    (note,) = [n for n in notes if "furlong" in n.text]
+    assert all(unit in note.remedy for unit in ("mm", "cm", "in", "pt", "px"))
+
+
 def test_a_shape_turns_about_its_transform_origin() -> None:
     # CSS Transforms 1, section 8: words and percentages of the view box, lengths
     for origin in ("50% 50%", "center", "bottom 50%", "50px 1cm", "right"):
