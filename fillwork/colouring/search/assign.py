@@ -26,7 +26,8 @@ import numpy as np
 from fillwork.arrangement.model import Arrangement
 from fillwork.colouring.model import Adjacency, Colouring, Palette, Rules
 from fillwork.colouring.outline import outline_note
-from fillwork.colouring.search.setting import find_assignment, prepare_setting
+from fillwork.colouring.search.seek import find_assignment
+from fillwork.colouring.search.setting import prepare_setting
 from fillwork.colouring.search.solve import LEAST, no_progress
 from fillwork.notes import Note
 from fillwork.symmetry.model import Orbits

@@ -23,7 +23,8 @@ import numpy as np
 from fillwork.arrangement.model import Arrangement
 from fillwork.colouring.model import Adjacency, Colourway, Palette, Pin, Rules
 from fillwork.colouring.search.assign import make_colouring
-from fillwork.colouring.search.setting import find_assignment, prepare_setting
+from fillwork.colouring.search.seek import find_assignment
+from fillwork.colouring.search.setting import prepare_setting
 from fillwork.colouring.search.solve import no_progress
 from fillwork.colouring.search.tones import GREY
 from fillwork.errors import ColouringError
@@ -194,7 +195,7 @@ def _different(
             setting,
             seed=seed + 101 * attempt,
             taste=_leaning(base, repeats, asked, rng),
-            tries=2 if count <= 120 else 1,
+            tries=1,
             tick=tick,
         )
         pool.append(x)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.colouring.adjacency import measure_adjacency
-from fillwork.colouring.search.improve import Fence, improve
+from fillwork.colouring.search.improve import Fence
 from fillwork.colouring.search.least import find_least_alike, keep_few
 from fillwork.colouring.search.solve import (
     LEAST,
@@ -25,7 +25,6 @@ from fillwork.colouring.search.solve import (
     Problem,
     find_best_threshold,
     no_progress,
-    no_tick,
     solve_threshold,
 )
 from fillwork.colouring.search.taste import Taste, form_taste
@@ -43,15 +42,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import Bools, Floats, Ints, Ints32
+    from fillwork.arrays import Bools, Floats, Ints32
     from fillwork.colouring.counterchange.plan import Alternation
     from fillwork.colouring.model import Adjacency, Counterchange, Palette, Rules
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits
-
-# starts that must end in the same cost before no more are tried
-_AGREE = 3
-_WALLS = 10  # times that the widest paints are parted in value
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -241,7 +236,7 @@ def _find_best(
         seed=rules.seed,
         progress=tell,
     )
-    ranks = None if taste is None else _ranks(taste, rules.seed, 0)
+    ranks = None if taste is None else rank_swatches(taste, rules.seed)
     many = classes.count > MANY and len(problem.contrast) > 0
     if many and open_to is not None and not open_to.all():
         best = search(_open_only(problem, open_to), ranks=ranks)
@@ -492,74 +487,10 @@ def _keep_open(
     return problem, best
 
 
-def _ranks(taste: Taste, seed: int, attempt: int) -> list[list[int]]:
-    """Return for each class the swatches by their cost, and more by chance later on."""
-    rng = np.random.default_rng([seed, attempt])
+def rank_swatches(taste: Taste, seed: int) -> list[list[int]]:
+    """Return for each class the swatches by their cost, with a little of chance."""
+    rng = np.random.default_rng([seed, 0])
     scale = max(float(np.abs(taste.cost).max()), 1e-9)
-    wish = taste.cost / scale + rng.random(taste.cost.shape) * (0.3 + 0.4 * attempt)
+    wish = taste.cost / scale + 0.3 * rng.random(taste.cost.shape)
     ranks: list[list[int]] = np.argsort(wish, axis=1, kind="stable").tolist()
     return ranks
-
-
-def find_assignment(
-    setting: Setting,
-    *,
-    seed: int,
-    taste: Taste | None = None,
-    tries: int | None = None,
-    tick: Callable[[], None] = no_tick,
-) -> tuple[Ints, float]:
-    """Find a good assignment that keeps the threshold.
-
-    `seed`: for choices among equals. `tries`: starts; by default more for few classes.
-    `tick`: called now and then; what it raises ends the search. Returns `swatches`
-    (N,): swatch of each class; `cost`: its cost by the taste; lower is better.
-    """
-    taste = setting.taste if taste is None else taste
-    count = len(taste.cost)
-    if tries is None:
-        tries = 6 if count <= 30 else 3 if count <= 120 else 1
-    steps = min(600, 120 + 6 * count) if count <= 400 else 60
-    best: Ints | None = None
-    best_cost, met = np.inf, 0
-    for attempt in range(tries):
-        found = setting.start if taste is setting.taste and attempt == 0 else None
-        if found is None:
-            _, found = solve_threshold(
-                setting.problem,
-                setting.threshold,
-                limit=500 + 2 * count,
-                ranks=_ranks(taste, seed, attempt),
-                seed=seed + attempt,
-                tick=tick,
-            )
-        if found is None:
-            found = setting.best.swatches
-        if found is None:
-            continue
-        start = np.array(found, np.int64)
-        x, cost = improve(
-            taste, setting.fence, start, steps=steps, seed=seed + attempt, tick=tick
-        )
-        met = (
-            met + 1 if abs(cost - best_cost) <= 1e-9 else 1 if cost < best_cost else met
-        )
-        if best is None or cost < best_cost - 1e-12:
-            best, best_cost = x, cost
-        if met == _AGREE:
-            break
-    if best is None:
-        what = "no assignment was found within the steps allowed"
-        mend = "ask for less: a lower --goal, fewer bans, or more swatches"
-        raise ColouringError(what, mend=mend)
-    other, parted = best, taste.part_widest(best)
-    for attempt in range(_WALLS):
-        if parted is None:
-            break
-        other, _ = improve(
-            parted, setting.fence, other, steps=steps, seed=seed + attempt, tick=tick
-        )
-        parted = parted.part_widest(other)
-    if parted is None and other is not best:
-        return other, taste.measure(other)
-    return best, best_cost

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,6 +11,9 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.model import Arrangement
 from fillwork.colouring.difference import oklab_to_oklch, srgb_to_lab, srgb_to_oklab
 from fillwork.colouring.model import Adjacency, Palette, Swatch
+from fillwork.colouring.search.bonds import Bond
+from fillwork.colouring.search.improve import Fence
+from fillwork.colouring.search.taste import Taste
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame
 from fillwork.symmetry.model import Group, Orbit, Orbits, Symmetry, Zone
@@ -20,6 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from numpy.typing import ArrayLike
+
+_ZONES, _HUES = 3, 3
 
 NONE = Symmetry(Group("none", "none", "none", "", "C1"))
 
@@ -186,3 +192,49 @@ def random_palette(count: int, seed: int) -> Palette:
     rng = np.random.default_rng(seed)
     codes = [bytes(rng.integers(0, 256, 3).tolist()).hex() for _ in range(count)]
     return palette(*[f"#{code}" for code in codes])
+
+
+def pick_pairs(rng: np.random.Generator, classes: int, number: int) -> np.ndarray:
+    """Return so many pairs of classes at most, by chance, (n, 2)."""
+    every = np.array(list(itertools.combinations(range(classes), 2)))
+    return every[rng.choice(len(every), min(number, len(every)), replace=False)]
+
+
+def state_wishes(
+    seed: int, classes: int, swatches: int
+) -> tuple[Taste, Fence, np.ndarray]:
+    """Return random wishes and walls round a random assignment that they allow."""
+    rng = np.random.default_rng(seed)
+    x = rng.integers(0, swatches, classes)
+    shape = (swatches, swatches)
+    apart = rng.random(shape) < 0.6
+    apart = (apart | apart.T) & ~np.eye(swatches, dtype=bool)
+    unlike = ~np.eye(swatches, dtype=bool)
+    links, plain = pick_pairs(rng, classes, 20), pick_pairs(rng, classes, 6)
+    links = links[apart[x[links[:, 0]], x[links[:, 1]]]]
+    plain = plain[unlike[x[plain[:, 0]], x[plain[:, 1]]]]
+    allowed = rng.random((classes, swatches)) < 0.8
+    allowed[np.arange(classes), x] = True
+    bonds = []
+    for rule, number in (("one", 9), ("two", 5)):
+        gain = rng.random(shape)
+        pairs = pick_pairs(rng, classes, number)
+        bonds.append(Bond(rule, pairs, rng.random(len(pairs)), gain + gain.T))
+    area = rng.random(classes)
+    tone = np.triu(rng.random(shape), 1)
+    hue = np.array([0, 0, 1, 2, _HUES, _HUES])[:swatches]
+    taste = Taste(
+        area=area / area.sum(),
+        cost=rng.normal(size=(classes, swatches)),
+        bonds=tuple(bonds),
+        target=rng.random(swatches) / swatches,
+        strength=rng.random(swatches),
+        used_gain=rng.normal(size=swatches),
+        near=tone + tone.T,
+        tone=tone + tone.T,
+        zone=rng.integers(0, _ZONES, classes),
+        hue=hue,
+        hues_cost=rng.random((_ZONES, _HUES + 2)),
+    )
+    most = len(np.unique(x)) if seed % 2 else None
+    return taste, Fence(allowed, links, plain, apart, unlike, most), x

@@ -8,59 +8,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fillwork.colouring.search.bonds import Bond
-from fillwork.colouring.search.improve import Fence, _Place
+from fillwork.colouring.search.improve import _Place
 from fillwork.colouring.search.sweeping import _hue_change, _Sums
-from fillwork.colouring.search.taste import Taste
+from tests.unit.colouring.stand_ins import pick_pairs, state_wishes
 
-_CLASSES, _SWATCHES, _ZONES, _HUES = 14, 6, 3, 3
-
-
-def _pairs(rng: np.random.Generator, number: int) -> np.ndarray:
-    every = np.array(list(itertools.combinations(range(_CLASSES), 2)))
-    return every[rng.choice(len(every), number, replace=False)]
-
-
-def _stated(seed: int) -> tuple[Taste, Fence, np.ndarray]:
-    """Return random wishes and walls round a random assignment that they allow."""
-    rng = np.random.default_rng(seed)
-    x = rng.integers(0, _SWATCHES, _CLASSES)
-    shape = (_SWATCHES, _SWATCHES)
-    apart = rng.random(shape) < 0.6
-    apart = (apart | apart.T) & ~np.eye(_SWATCHES, dtype=bool)
-    unlike = ~np.eye(_SWATCHES, dtype=bool)
-    links, plain = _pairs(rng, 20), _pairs(rng, 6)
-    links = links[apart[x[links[:, 0]], x[links[:, 1]]]]
-    plain = plain[unlike[x[plain[:, 0]], x[plain[:, 1]]]]
-    allowed = rng.random((_CLASSES, _SWATCHES)) < 0.8
-    allowed[np.arange(_CLASSES), x] = True
-    bonds = []
-    for rule, number in (("one", 9), ("two", 5)):
-        gain = rng.random(shape)
-        pairs = _pairs(rng, number)
-        bonds.append(Bond(rule, pairs, rng.random(number), gain + gain.T))
-    area = rng.random(_CLASSES)
-    tone = np.triu(rng.random(shape), 1)
-    taste = Taste(
-        area=area / area.sum(),
-        cost=rng.normal(size=(_CLASSES, _SWATCHES)),
-        bonds=tuple(bonds),
-        target=rng.random(_SWATCHES) / _SWATCHES,
-        strength=rng.random(_SWATCHES),
-        used_gain=rng.normal(size=_SWATCHES),
-        near=tone + tone.T,
-        tone=tone + tone.T,
-        zone=rng.integers(0, _ZONES, _CLASSES),
-        hue=np.array([0, 0, 1, 2, _HUES, _HUES]),
-        hues_cost=rng.random((_ZONES, _HUES + 2)),
-    )
-    most = len(np.unique(x)) if seed % 2 else None
-    return taste, Fence(allowed, links, plain, apart, unlike, most), x
+_CLASSES, _SWATCHES = 14, 6
 
 
 @pytest.mark.parametrize("seed", range(6))
 def test_every_open_step_and_no_other_is_weighed_by_what_it_changes(seed: int) -> None:
-    taste, fence, x = _stated(seed)
+    taste, fence, x = state_wishes(seed, _CLASSES, _SWATCHES)
     assert fence.holds(x)
     now = _Place(taste, fence, x)
     rng = np.random.default_rng(seed)
@@ -93,7 +50,7 @@ def test_every_open_step_and_no_other_is_weighed_by_what_it_changes(seed: int) -
 
 def test_sums_that_follow_are_those_made_anew_to_the_last_bit() -> None:
     rng = np.random.default_rng(4)
-    pairs, weight = _pairs(rng, 30), rng.random(30)
+    pairs, weight = pick_pairs(rng, _CLASSES, 30), rng.random(30)
     gain = rng.random((_SWATCHES, _SWATCHES))
     x = rng.integers(0, _SWATCHES, _CLASSES)
     sums = _Sums(pairs, weight, gain, x)
@@ -110,7 +67,7 @@ def test_sums_that_follow_are_those_made_anew_to_the_last_bit() -> None:
 
 
 def test_change_of_hues_is_what_the_assignment_costs_more() -> None:
-    taste, _, x = _stated(1)
+    taste, _, x = state_wishes(1, _CLASSES, _SWATCHES)
     plain = replace(
         taste,
         cost=0.0 * taste.cost,
