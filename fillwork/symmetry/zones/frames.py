@@ -33,7 +33,7 @@ _ROUND = 14.0
 # largest share where lines end on it from both sides
 _BOTH = 0.62
 # pieces of a frame line that have no direction
-_TINY = 0.1
+_TINY = 0.2
 # sine of the angle between lines that are parallel
 _PARALLEL = 0.03
 # gaps of one width that rows of a pattern have, and nested frames have not
@@ -355,11 +355,23 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
                 at = np.union1d(at, at + 1)
                 # a frame line that lies by chance as far from the first row
                 other = high[at] - low[at] > _OUTREACHES * np.median(high - low)
+                other |= _reaches_out(low[at], high[at], unit)
                 other |= np.mean(solid) < _FEW_SOLID
                 at = at[~(other & solid[at])]
                 drop.update(family[order[np.isin(row, at)]].tolist())
     dropped = {id(lines[k]) for k in drop}
     return [r for r in frames if id(r) not in dropped]
+
+
+def _reaches_out(low: Floats, high: Floats, unit: float) -> Bools:
+    """Return which of some parallel lines go on at both ends, where most end as one.
+
+    `low` and `high`: where each begins and ends, mm.
+    """
+    before, beyond = np.median(low) - low, high - np.median(high)
+    as_one = (np.abs(before) < 0.5 * unit) & (np.abs(beyond) < 0.5 * unit)
+    out = (before > 0.5 * unit) & (beyond > 0.5 * unit)
+    return np.asarray(out & (as_one.mean() > 0.5), bool)
 
 
 def _walls(frames: list[Run], family: Ints, along: Floats, unit: float) -> list[int]:

@@ -36,8 +36,9 @@ def corner_lines(arrangement: Arrangement, frames: list[Run], unit: float) -> li
     tails, heads = (arrangement.vertices[arrangement.origin[k::2]] for k in (0, 1))
     straight = [f for f in frames if not f.round]
     leaving = _Leaving.of(straight)
-    on_run = np.zeros(len(tails), dtype=bool)
-    framed = np.concatenate([f.edges for f in frames]) if frames else on_run[:0]
+    size = np.hypot(*(heads - tails).T)
+    on_run = np.zeros(len(tails))
+    framed = np.concatenate([f.edges for f in frames]) if frames else np.array([], int)
     starts = np.cumsum([0, *(len(f.edges) for f in frames[:-1])])
     found: list[Run] = []
     crossed: list[Run] = []
@@ -66,10 +67,10 @@ def corner_lines(arrangement: Arrangement, frames: list[Run], unit: float) -> li
                 np.isin(run.edges, f.edges).mean() > 0.5 for f in found
             ):
                 continue
-            on_run[run.edges] = True
+            on_run[run.edges] = size[run.edges]
             on_frame = np.add.reduceat(on_run[framed], starts).max()
-            on_run[run.edges] = False
-            if on_frame > 0.3 * len(run.edges):
+            on_run[run.edges] = 0.0
+            if on_frame > 0.3 * size[run.edges].sum():
                 continue
             count_meetings(arrangement, [run], unit)
             if run.crossed <= CROSSED:
@@ -77,9 +78,9 @@ def corner_lines(arrangement: Arrangement, frames: list[Run], unit: float) -> li
             else:
                 crossed.append(run)
     # few lines meet a short one: where all four corners have it, it is a frame's
-    size = np.array([r.length for r in crossed + found])
-    slack = np.maximum(0.05 * size, FIT * unit)
-    like = (np.abs(size[:, None] - size) < slack).sum(axis=0)
+    long = np.array([r.length for r in crossed + found])
+    slack = np.maximum(0.05 * long, FIT * unit)
+    like = (np.abs(long[:, None] - long) < slack).sum(axis=0)
     return found + [r for r, n in zip(crossed, like, strict=False) if n >= 4]
 
 

@@ -196,7 +196,7 @@ def extend_runs(arrangement: Arrangement, runs: list[Run], unit: float) -> list[
         free = ~taken[run.edges]
         if lines.length[run.edges][free].sum() < 0.5 * run.length:
             continue
-        if run.length >= 1.5 * unit and len(found) < 600:
+        if len(found) < 600:
             grow = _extend_round if run.round else _extend_line
             run = grow(run, lines, unit)
         taken[run.edges] = True
