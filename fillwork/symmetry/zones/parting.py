@@ -17,11 +17,13 @@ from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.fields import field_of
 from fillwork.symmetry.zones.frames import face_parts, find_frame_edges
-from fillwork.symmetry.zones.repeats import shifts_of
+from fillwork.symmetry.zones.repeats import in_cells, onto_by, shifts_of
+from fillwork.symmetry.zones.runs import straight_links
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -54,6 +56,10 @@ _STRIP = 60.0
 _RECTANGLE = 0.97
 # how far the middles of corner pieces lie beyond the hole, in roots of an area
 _BEYOND = 0.1
+# cells of a field in rows at least, and share of a line that lies within it
+_CELLS, _WITHIN = 6.0, 0.5
+# how near to such a line an image of another lies, in roots of a cell's faces
+_NEAR = 0.08
 # share of a panel's shorter side that it runs along
 _ALONG_SIDE = 0.5
 
@@ -73,9 +79,20 @@ def part_faces(
     barrier = find_frame_edges(arrangement)
     label = face_parts(arrangement, barrier)
     field = _fields(arrangement, measures, faces, barrier, label)
+    if barrier.any() and (field[faces] < 0).all():
+        fewer = _without_lines_of_rows(arrangement, measures, faces, barrier)
+        if (fewer != barrier).any():
+            barrier, label = fewer, face_parts(arrangement, fewer)
+            field = _fields(arrangement, measures, faces, barrier, label)
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    within = barrier & (field[a] >= 0) & (field[a] == field[b])
+    if within.any():
+        # lines of the field, which hide more of it beside them
+        barrier = barrier & ~within
+        label = face_parts(arrangement, barrier)
+        field = _fields(arrangement, measures, faces, barrier, label)
     if not barrier.any() and (field[faces] == field[faces[0]]).all():
         return [faces], whole, barrier
-    a, b = arrangement.face[0::2], arrangement.face[1::2]
     open_edge = ~barrier & (a != 0) & (b != 0)
     open_edge &= (field[a] < 0) & (field[b] < 0)
     label = part_numbers(a[open_edge], b[open_edge], arrangement.face_count)
@@ -174,6 +191,51 @@ def _fields(
             field[found] = number
             tried.discard(part)
     return field
+
+
+def _without_lines_of_rows(
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, barrier: Bools
+) -> Bools:
+    """Return frame lines but for those that lie within one field.
+
+    No row between two such lines shows more than one shift; all rows together do. A
+    line along most of which the cells of one lattice lie on both sides is the field's.
+    """
+    none = np.zeros(arrangement.edge_count, dtype=bool)
+    basis = shifts_of(arrangement, measures, faces, none)
+    if basis is None:
+        return barrier
+    cell = abs(float(np.linalg.det(basis)))
+    shifts = np.vstack([basis, basis[0] + basis[1], basis[0] - basis[1]])
+    core = faces[in_cells(onto_by(arrangement, measures, faces, shifts)[:, 0])]
+    # the sides of a border lie in few cells, as wide as the panel
+    if len(core) < FIELD or arrangement.area[core].sum() < _CELLS * cell:
+        return barrier
+    inside = np.zeros(arrangement.face_count, dtype=bool)
+    inside[core] = True
+    link = straight_links(arrangement)
+    half = np.flatnonzero(link >= 0)
+    one, other = half // 2, link[half] // 2
+    along = barrier[one] & barrier[other]
+    line = part_numbers(one[along], other[along], arrangement.edge_count)
+    ends = arrangement.vertices[arrangement.origin]
+    size = barrier * np.hypot(*(ends[1::2] - ends[0::2]).T)
+    sides = inside[arrangement.face].reshape(-1, 2)
+    both = sides.all(axis=1)
+    whole, within = (np.bincount(line, size * w) for w in (np.ones_like(size), both))
+    rows = barrier & (within > _WITHIN * whole)[line]
+    if not rows.any():
+        return barrier
+    # beside cells that a medallion cuts, a shift carries such a line onto another one
+    asked = np.flatnonzero(barrier & ~rows & sides.any(axis=1))
+    middle, step = (ends[1::2] + ends[0::2]) / 2, ends[1::2] - ends[0::2]
+    near = _NEAR * float(np.median(measures.size[core]))
+    drawn = np.hstack([ends[0::2], ends[1::2]])[rows & (size > 0)]
+    index = LineIndex(drawn, near)
+    along = (step / np.maximum(np.hypot(*step.T), 1e-300)[:, None])[asked]
+    onto = [index.nearest(middle[asked] + s, along)[0] for s in (*shifts, *-shifts)]
+    rows[asked] = np.isfinite(onto).any(axis=0)
+    return barrier & ~rows
 
 
 def _without_grounds(arrangement: Arrangement, found: Ints32, basis: Floats) -> Ints32:
