@@ -67,8 +67,7 @@ def released(
         odd, returning = np.zeros((2, arrangement.face_count), dtype=bool)
         strange, some = strangers(arrangement, measures, part.faces, found)
         # specks where lines all but meet turn with nothing, and are no part of a design
-        area = arrangement.area[part.faces]
-        strange &= area >= _SPECK * np.quantile(area, _UPPER)
+        strange &= ~_are_specks(arrangement, part.faces)
         odd[part.faces], returning[part.faces] = strange, some
         link = odd[a] & odd[b]
         label = part_numbers(a[link], b[link], arrangement.face_count)
@@ -122,6 +121,34 @@ def released(
                 reason = "none of its regions turns with the others"
             part.symmetry = replace(found, certain=False, reason=reason)
     return parts + freed
+
+
+def without_specks(
+    arrangement: Arrangement, measures: FaceMeasures, parts: list[Part]
+) -> list[Ints32]:
+    """Take specks off the rims of rosettes that do not turn with them.
+
+    Lines that all but meet on a frame leave them; they are no part of what it holds.
+    Returned are those of each, which are of no zone.
+    """
+    found: list[Ints32] = []
+    for part in parts:
+        own = part.symmetry
+        if own.group.family != "rosette" or len(own.operations) <= FEW_TURNS:
+            continue
+        small = _are_specks(arrangement, part.faces)
+        rim = arrangement.face[outer_sides(arrangement, part.faces)]
+        small &= np.isin(part.faces, rim)
+        if small.any():
+            small &= strangers(arrangement, measures, part.faces, own)[0]
+            found.append(part.faces[small])
+            part.faces = part.faces[~small]
+    return [specks for specks in found if len(specks)]
+
+
+def _are_specks(arrangement: Arrangement, faces: Ints32) -> Bools:
+    area = arrangement.area[faces]
+    return np.asarray(area < _SPECK * np.quantile(area, _UPPER), bool)
 
 
 def _of_the_rest(

@@ -27,6 +27,7 @@ from fillwork.symmetry.zones.exchange import (
     joined,
     parted_strangers,
     released,
+    without_specks,
 )
 from fillwork.symmetry.zones.frames import ground_outside
 from fillwork.symmetry.zones.lengthwise import bands_of, ends_of
@@ -207,6 +208,7 @@ def _inner_parts(
             return with_inlays(arrangement, measures, faces, groups, together)
     parts, plain, lines = _parts_of_groups(arrangement, measures, faces, groups, known)
     frame = frame | lines
+    plain += without_specks(arrangement, measures, parts)
     parts = released(arrangement, measures, parts)
     count = len(parts) + 1
     while len(parts) < count:
