@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
 _BEND = 0.07  # radians: what stands for a bent line turns no more from one to the next
+_CHORDS = 0.5
 _BENT = 0.3  # share of the lines in curves, from which their width counts
 _STANDING = 0.9  # share of the lines in a margin that its one figure has
 _TORN = 0.2  # length of open lines beside that of its closed ones, in a torn face
@@ -351,5 +352,7 @@ def gather_evidence(
         widest=widest,
         figures=figures,
     )
-    slip = arrangement.tolerance.match
+    # chords of curves lie beside those that a turn carries onto them
+    chord = _CHORDS * arrangement.tolerance.flatten if np.isfinite(widest) else 0.0
+    slip = max(arrangement.tolerance.match, chord)
     return replace(found, torn=bool(torn.any()), slip=slip)

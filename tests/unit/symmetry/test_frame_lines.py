@@ -1,0 +1,77 @@
+"""Which lines are a frame's and which a field's, on panels of the gallery."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.bench.gallery import Found, draw_and_find
+from tests.bench.panels_drawn import make_panel
+
+
+def found_in(case: str, seed: int, noise: float = 0.0) -> Found:
+    return draw_and_find(make_panel(case, seed, noisy=noise > 0), noise)
+
+
+def all_are_right(found: Found) -> bool:
+    return found.score.right == found.score.regions
+
+
+def sure(found: Found, group: str, role: str) -> int:
+    return sum(
+        z.symmetry.certain and z.symmetry.group.short == group and z.role == role
+        for z in found.zones
+    )
+
+
+def test_a_frame_line_goes_on_past_short_steps() -> None:
+    # scales end on the frame a quarter of a millimetre beside it
+    found = found_in("mitred:wave and circles", 611)
+    assert sure(found, "cm", "field") == 1
+    assert sure(found, "p2mg", "border") == 4
+
+
+def test_pieces_of_a_frame_line_as_long_as_a_region_are_one_line() -> None:
+    # the last lines of the field lie along the frame, and are one with it in places
+    found = found_in("mitred:plait", 611)
+    assert sure(found, "p4g", "field") == 1
+    assert all_are_right(found)
+
+
+@pytest.mark.parametrize("case", ["mitred:saw", "mitred:rope"])
+def test_a_mitre_is_found_though_splinters_of_a_frame_lie_at_its_foot(
+    case: str,
+) -> None:
+    assert all_are_right(found_in(case, 611))
+
+
+def test_rows_between_medallions_are_one_field() -> None:
+    # no row of bricks repeats but along itself, and some are cut
+    found = found_in("three medallions", 611)
+    assert all_are_right(found)
+    assert sure(found, "cmm", "field") == 1
+
+
+def test_rows_as_high_as_a_border_is_wide_leave_its_lines() -> None:
+    found = found_in("off the middle", 612, 0.005)
+    assert all_are_right(found)
+    assert sure(found, "p1", "border") == 4
+
+
+def test_lines_of_a_field_that_close_polygons_part_nothing_from_it() -> None:
+    # squares and triangles between half medallions
+    found = found_in("half medallions", 612, 0.005)
+    assert all_are_right(found)
+    assert sure(found, "p4g", "field") == 1
+
+
+@pytest.mark.parametrize("case", ["border:chevrons", "corner:cross"])
+def test_specks_at_the_rim_of_a_corner_piece_are_not_its(case: str) -> None:
+    # ends of the border's lines poke through the frame by a hundredth of its width
+    found = found_in(case, 612, 0.005)
+    assert found.score.sure_and_wrong == 0
+    assert sure(found, "D4", "corner") == 4
+
+
+def test_circles_are_kept_by_quarter_turns_that_their_chords_miss() -> None:
+    found = found_in("corner:quarter", 611)
+    assert sure(found, "p4m", "field") == 1
