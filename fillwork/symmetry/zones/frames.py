@@ -33,7 +33,9 @@ _ROUND = 14.0
 # largest share where lines end on it from both sides
 _BOTH = 0.62
 # pieces of a frame line that have no direction
-_TINY = 0.2
+_TINY = 0.1
+# the same where one of them ends otherwise
+_STEP = 0.2
 # sine of the angle between lines that are parallel
 _PARALLEL = 0.03
 # gaps of one width that rows of a pattern have, and nested frames have not
@@ -47,6 +49,8 @@ _SOLID = 0.9
 # how much farther a line reaches than most rows beside it that is none of them, and
 # share of rows without gaps below which one without is none
 _OUTREACHES, _FEW_SOLID = 2.0, 0.5
+# how much smaller the regions beside it are than those of most rows then
+_FINER = 0.5
 # rows that may be missing between two of a pattern, and one
 _MISSING = 4
 # share of the meetings on a line of nested frames where lines go straight on across it
@@ -107,19 +111,23 @@ def find_frame_edges(arrangement: Arrangement) -> Bools:
     frames += corner_lines(arrangement, frames, unit)
     for run in frames:
         mask[run.edges] = True
-    return mask | _tiny_between(arrangement, mask, _TINY * unit)
+    return mask | _tiny_between(arrangement, mask, unit)
 
 
-def _tiny_between(arrangement: Arrangement, mask: Bools, most: float) -> Bools:
+def _tiny_between(arrangement: Arrangement, mask: Bools, unit: float) -> Bools:
     """Return short edges from one end of a frame's edge to another's.
 
     Where lines all but meet on a frame, its pieces are too short to have a
-    direction; a gap there would join what the frame parts.
+    direction; a gap there would join what the frame parts. Those on which a frame line
+    goes on that ends otherwise may be longer.
     """
     tail, head = arrangement.origin[0::2], arrangement.origin[1::2]
     step = arrangement.vertices[head] - arrangement.vertices[tail]
     on = np.zeros(len(arrangement.vertices), dtype=bool)
     on[tail[mask]] = on[head[mask]] = True
+    met = np.bincount(np.concatenate([tail[mask], head[mask]]), minlength=len(on))
+    ending = (met[tail] == 1) | (met[head] == 1)
+    most = unit * np.where(ending, _STEP, _TINY)
     return np.asarray(on[tail] & on[head] & (np.hypot(*step.T) <= most))
 
 
@@ -317,6 +325,8 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
         nested &= clear
         same = np.array([lines[k].alike for k in family[order]])
         mirrored = np.maximum.reduceat(same, first) >= _SIDES_ALIKE
+        beside = np.array([lines[k].unit for k in family[order]])
+        beside = np.minimum.reduceat(beside, first)
         # rows of a pattern may lie by turns nearer and farther apart
         pair = gap[:-1] + gap[1:]
         for width in np.unique(pair[pair > 2.4 * unit]):
@@ -356,6 +366,8 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
                 # a frame line that lies by chance as far from the first row
                 other = high[at] - low[at] > _OUTREACHES * np.median(high - low)
                 other |= _reaches_out(low[at], high[at], unit)
+                finer = beside[at] < _FINER * np.median(beside[at])
+                other |= finer & ~mirrored[at]
                 other |= np.mean(solid) < _FEW_SOLID
                 at = at[~(other & solid[at])]
                 drop.update(family[order[np.isin(row, at)]].tolist())

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 # how far a line from a corner reaches, in roots of the median area of a face
 _FAR = 12.0
 
+# share of such a line that lies on a frame line known already, from which it is that
+_KNOWN = 0.7
 # most corners that are looked at
 _MOST = 200
 
@@ -70,7 +72,7 @@ def corner_lines(arrangement: Arrangement, frames: list[Run], unit: float) -> li
             on_run[run.edges] = size[run.edges]
             on_frame = np.add.reduceat(on_run[framed], starts).max()
             on_run[run.edges] = 0.0
-            if on_frame > 0.3 * size[run.edges].sum():
+            if on_frame > _KNOWN * size[run.edges].sum():
                 continue
             count_meetings(arrangement, [run], unit)
             if run.crossed <= CROSSED:

@@ -54,12 +54,15 @@ _FACES_ASKED = 60
 _STRIP = 60.0
 # share of its rectangle that a border, or the hole in it, fills
 _RECTANGLE = 0.97
+# share of its outline that a scrap across a frame line has in common with a field
+_ENCLOSED = 0.5
 # how far the middles of corner pieces lie beyond the hole, in roots of an area
 _BEYOND = 0.1
 # cells of a field in rows at least, and share of a line that lies within it
 _CELLS, _WITHIN = 6.0, 0.5
-# how near to such a line an image of another lies, in roots of a cell's faces
-_NEAR = 0.08
+# how near to such a line an image of another lies, in roots of a cell's faces, and
+# share of them that have another one beside them
+_NEAR, _SEVERAL = 0.08, 0.25
 # share of a panel's shorter side that it runs along
 _ALONG_SIDE = 0.5
 
@@ -147,7 +150,13 @@ def _with_scraps(
     member = field >= 0
     member[0] = False
     usual = float(np.median(arrangement.area[member])) if member.any() else 0.0
-    small = arrangement.area < usual
+    # across a line of a frame, what lies along the field with most of its outline
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    ends = arrangement.vertices[arrangement.origin]
+    size = np.hypot(*(ends[1::2] - ends[0::2]).T)
+    along = np.bincount(left, size * member[right], len(member))
+    along += np.bincount(right, size * member[left], len(member))
+    small = (arrangement.area < usual) & (along > _ENCLOSED * measures.length)
     joined = field.copy()
     for one, other in ((0, 1), (1, 0)):
         a, b = arrangement.face[one::2], arrangement.face[other::2]
@@ -224,17 +233,28 @@ def _without_lines_of_rows(
     both = sides.all(axis=1)
     whole, within = (np.bincount(line, size * w) for w in (np.ones_like(size), both))
     rows = barrier & (within > _WITHIN * whole)[line]
-    if not rows.any():
+    own = np.flatnonzero(rows & (size > 0))
+    if len(own) == 0:
         return barrier
-    # beside cells that a medallion cuts, a shift carries such a line onto another one
-    asked = np.flatnonzero(barrier & ~rows & sides.any(axis=1))
-    middle, step = (ends[1::2] + ends[0::2]) / 2, ends[1::2] - ends[0::2]
     near = _NEAR * float(np.median(measures.size[core]))
-    drawn = np.hstack([ends[0::2], ends[1::2]])[rows & (size > 0)]
-    index = LineIndex(drawn, near)
-    along = (step / np.maximum(np.hypot(*step.T), 1e-300)[:, None])[asked]
-    onto = [index.nearest(middle[asked] + s, along)[0] for s in (*shifts, *-shifts)]
-    rows[asked] = np.isfinite(onto).any(axis=0)
+    onto = LineIndex(np.hstack([ends[0::2], ends[1::2]])[own], near)
+
+    def beside(edge: Ints) -> Bools:
+        """Return which edges a shift athwart them carries onto such a line."""
+        start, step = ends[2 * edge], ends[2 * edge + 1] - ends[2 * edge]
+        along = step / np.maximum(np.hypot(*step.T), 1e-300)[:, None]
+        found = np.zeros(len(edge), dtype=bool)
+        for s in (*shifts, *-shifts):
+            athwart = np.abs(along @ np.array([-s[1], s[0]])) > 2 * near
+            found |= athwart & np.isfinite(onto.nearest(start + step / 2 + s, along)[0])
+        return found
+
+    # two rows of a border have one line between them
+    if beside(own).mean() < _SEVERAL:
+        return barrier
+    # a medallion cuts the cells on one side of some
+    asked = np.flatnonzero(barrier & ~rows & sides.any(axis=1))
+    rows[asked] = beside(asked)
     return barrier & ~rows
 
 

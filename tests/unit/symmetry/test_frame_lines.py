@@ -75,3 +75,33 @@ def test_specks_at_the_rim_of_a_corner_piece_are_not_its(case: str) -> None:
 def test_circles_are_kept_by_quarter_turns_that_their_chords_miss() -> None:
     found = found_in("corner:quarter", 611)
     assert sure(found, "p4m", "field") == 1
+
+
+def test_what_a_frame_cuts_off_a_border_does_not_go_to_the_field() -> None:
+    # circles that touch both rails leave pieces of their ground, smaller than a brick
+    found = found_in("border:circles", 613, 0.01)
+    assert sure(found, "cmm", "field") == 1
+    # courses of seven and six by turns, seven of them, and six cut above and below; the
+    # rest are specks where a circle all but touches the rail
+    whole = 4 * 7 + 3 * 6 + 2 * 6
+    assert whole <= len(found.zones[0].faces) <= 1.25 * whole
+
+
+def test_the_side_of_a_corner_square_goes_on_past_a_circle_that_bulges_it() -> None:
+    found = found_in("border:two waves", 613, 0.01)
+    assert found.score.right >= 0.97 * found.score.regions
+
+
+def test_the_rail_of_a_fine_border_is_no_course_of_the_bricks_beside_it() -> None:
+    # it lies a course below the first joint by chance
+    found = found_in("mitred:wave and circles", 613, 0.01)
+    assert sure(found, "p2mg", "border") == 4
+
+
+def test_the_line_between_two_rows_of_a_border_makes_no_field_of_two_sides() -> None:
+    found = found_in("mitred:two rows of teeth", 613, 0.01)
+    assert sure(found, "p2mg", "border") == 4
+
+
+def test_short_lines_between_two_frame_lines_in_a_corner_are_no_frame() -> None:
+    assert all_are_right(found_in("mitred:teeth out", 612, 0.005))
