@@ -54,7 +54,7 @@ def test_figures_nearer_one_rail_have_no_mirror_along_the_strip(*, other: bool) 
 
 def test_a_side_is_parted_from_corner_squares_that_hang_together_with_it() -> None:
     found = found_in("border:saw", 22)
-    assert sure(found, "p1", "border") == 2
+    assert sure(found, "p1", "border") == 4
     assert sure(found, "D1", "corner") == 4
 
 
