@@ -24,6 +24,9 @@ _EXACT = 1e-3  # mm; what is nearer was not drawn by hand
 _NARROW = 1e-4  # of its longer side: what is narrower is no cell
 _WIDEST = math.pi / 3 + 0.05  # half of the widest sector of a rosette, a third
 _BEYOND = 1.05  # of the farthest point of a sector: how far its outline reaches
+_HELD = 0.9  # share of the lines that a closed guide holds
+_STRAIGHT_ON = 0.98  # cosine between the ends of a line in two pieces
+_GAPS = (0.02, 0.06, 0.15)  # of the guide: gaps that a hand leaves at corners
 _SIDES = 6  # corners of a cell that goes on by shifts, at most
 _LEAST = 0.05  # share of the lines that a part of the guide must hold to count
 
@@ -84,12 +87,13 @@ def find_outline(
     point bound one, whatever lies between them. Returns (k, 2): corners,
     counter-clockwise, mm. Raises `LineWorkError` if the guide lines close nothing.
     """
-    import shapely
-
     arrangement = build_arrangement(guide, page_edge="open")
     if arrangement.face_count < 2:
         arrangement = build_arrangement(guide, page_edge="open", close_gaps=2 * slack)
     polygons = arrangement.polygons()
+    lines = None if within is None else _pieces(within, slack)[0]
+    if lines is not None:
+        polygons = _by_hand(polygons, guide, lines, slack)
     if len(polygons) == 0:
         opened = _open_sector(guide, within, slack) if sector and within else None
         if opened is not None:
@@ -100,19 +104,69 @@ def find_outline(
             "rosette bound a sector of it with --symmetry, such as rosette:C10"
         )
         raise LineWorkError(what, guide.file, mend)
-    if within is not None and len(polygons) > 1:
-        segments, _, _ = within.curves.flatten(max(slack, 1e-3))
-        lines = shapely.linestrings(segments.reshape(-1, 2, 2))
-        held = [
-            float(shapely.length(shapely.intersection(lines, p)).sum())
-            for p in polygons
-        ]
+    if lines is not None and len(polygons) > 1:
+        held = [_length_in(lines, p) for p in polygons]
         keep = np.array(held) >= _LEAST * sum(held)
         if keep.any():
             own, whole = _outer(polygons[keep], slack), _outer(polygons, slack)
             # circles of the construction part corners off in which nothing is drawn
             return whole if len(whole) <= _SIDES < len(own) else own
     return _outer(polygons, slack)
+
+
+def _by_hand(
+    polygons: NDArray[Any], guide: LineWork, lines: NDArray[Any], slack: float
+) -> NDArray[Any]:
+    """Return what guides close once drawn on, where they hold too little of `lines`."""
+    import shapely
+
+    whole = float(shapely.length(lines).sum())
+    held = _length_in(lines, shapely.union_all(polygons)) if len(polygons) else 0.0
+    if held > _HELD * whole:
+        return polygons
+    pieces, stroke = _pieces(guide, slack)
+    chords = shapely.get_coordinates(pieces).reshape(-1, 2, 2)
+    first = np.flatnonzero(np.diff(stroke, prepend=-1))
+    last = np.append(first[1:], len(stroke)) - 1
+    ends = np.concatenate([chords[first, ::-1], chords[last]])
+    along = ends[:, 1] - ends[:, 0]
+    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    size = float(np.ptp(chords.reshape(-1, 2), axis=0).max(initial=0.0))
+    # where ink lies over a pencil line it is in two pieces
+    apart = np.hypot(*np.moveaxis(ends[:, None, 1] - ends[None, :, 1], -1, 0))
+    apart[along @ along.T > -_STRAIGHT_ON] = np.inf
+    near = apart.argmin(axis=1)
+    across = np.stack([ends[:, 1], ends[near, 1]], axis=1)
+    for share in _GAPS:
+        on = np.stack([ends[:, 1], ends[:, 1] + share * size * along], axis=1)
+        joins = across[apart.min(axis=1) < share * size]
+        drawn = shapely.union_all(
+            shapely.linestrings(np.concatenate([chords, on, joins]))
+        )
+        closed = shapely.get_parts(shapely.polygonize([drawn]))
+        # between a line and one drawn on along it are slivers
+        around = shapely.union_all(closed).buffer(slack, join_style="mitre")
+        closed = shapely.get_parts(around.buffer(-2 * slack, join_style="mitre"))
+        closed = shapely.buffer(closed, slack, join_style="mitre")
+        now = _length_in(lines, shapely.union_all(closed)) if len(closed) else 0.0
+        if now > held + _LEAST * whole:
+            polygons, held = closed, now
+    return polygons
+
+
+def _pieces(linework: LineWork, slack: float) -> tuple[NDArray[Any], NDArray[Any]]:
+    """Return the lines piece by piece, as shapely's, and the stroke of each."""
+    import shapely
+
+    points, owner, _ = linework.curves.flatten(max(slack, 1e-3))
+    pieces = np.array(shapely.linestrings(points.reshape(-1, 2, 2)), dtype=object)
+    return pieces, linework.stroke_of_curve()[owner]
+
+
+def _length_in(lines: NDArray[Any], polygon: Any) -> float:
+    import shapely
+
+    return float(shapely.length(shapely.intersection(lines, polygon)).sum())
 
 
 def _open_sector(guide: LineWork, lines: LineWork, slack: float) -> Floats | None:

@@ -218,9 +218,17 @@ def read_lines(
 
 
 def _read(
-    source: str | Path | bytes, plan: Plan, name: str, allow_large: bool
+    source: str | Path | bytes,
+    plan: Plan,
+    name: str,
+    allow_large: bool,
+    *,
+    guides: bool = False,
 ) -> LineWork:
-    """Read the lines that a plan chooses."""
+    """Read the lines that a plan chooses.
+
+    `guides`: whether lines of a picture in other inks than the pen's are guides.
+    """
     from fillwork.pipeline.scanning import picture_choices
     from fillwork.readers import read_linework
 
@@ -232,7 +240,7 @@ def _read(
         scope=plan.scope,
         hidden=plan.hidden,
         allow_large=allow_large,
-        picture=picture_choices(plan),
+        picture=replace(picture_choices(plan), guides=guides),
         layout=plan.layout,
         page_number=plan.page_number,
     )
@@ -318,7 +326,7 @@ def _read_cell(
     cell = plan.laying.cell
     check_selectors(cell)
     chosen = replace(plan, leave=(*plan.leave, *cell))
-    drawn = _read(source, chosen, name, allow_large)
+    drawn = _read(source, chosen, name, allow_large, guides=bool(cell))
     if not cell and plan.scan.regular and drawn.trace is not None:
         # a hand's cell: what should meet at its joins does so once it is even
         within, gaps = plan.join_within, plan.close_gaps
@@ -327,11 +335,24 @@ def _read_cell(
     if not cell:
         return drawn, None
     bounds = replace(plan, lines=cell, leave=(), scope="both", hidden="auto")
+    if drawn.trace is not None:
+        bounds = _drawn_guides(bounds)
     try:
-        return drawn, _read(source, bounds, name, allow_large)
+        return drawn, _read(source, bounds, name, allow_large, guides=True)
     except LineWorkError as error:
         what = f"no line is as --cell {' '.join(cell)} says"
         raise LineWorkError(what, error.where, error.mend) from None
+
+
+def _drawn_guides(plan: Plan) -> Plan:
+    """Return how guide lines are read from a picture: by their colour, or as pencil."""
+    from fillwork.readers.selectors import parse_choice
+
+    chosen = [s.conditions for s in parse_choice(plan.lines, (), "both").lines]
+    if len(chosen) == 1 and len(chosen[0]) == 1 and chosen[0][0].key == "colour":
+        scan = replace(plan.scan, pen=chosen[0][0].text, pencil="drop")
+        return replace(plan, scan=scan, lines=())
+    return replace(plan, scan=replace(plan.scan, pencil="keep"))
 
 
 def _join(

@@ -38,6 +38,11 @@ def cell_notes(
         such = f'"layer={layer}"' if layer else "colour=#00f"
         text += f", drawn on layer {layer}" if layer else ""
         remedy = f"name the lines that bound it with --cell, such as --cell {such}"
+        if drawn.trace is not None:
+            remedy = (
+                "bound it in pencil or in a colour of its own, and name that: --cell "
+                "layer=pencil, or --cell colour=#c02020"
+            )
         found.append(Note("laying", "cell", text, remedy=remedy))
     if not scale_known(plan, drawn):
         text = "the drawing of the cell states no size; 96 px are taken as one inch"

@@ -24,6 +24,8 @@ class Choices:
     pen: str = "auto"  # ``auto``, or the colour of the final ink as ``#rrggbb``
     # ``drop`` or ``keep``: whether pencil and guide lines are handed on
     pencil: str = "drop"
+    # whether lines of other inks are guides, whatever ends on them
+    guides: bool = False
     dpi: float | None = None  # resolution of a scan whose file does not say it
     # places in doubt that somebody looked at, mm, y up
     settled: tuple[tuple[float, float], ...] = ()

@@ -101,7 +101,8 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     dark = measure_darkness(rgb, page.scale)
     inks = part_inks(dark, page.scale, pen)
     del dark
-    inks, followed, second, lighter = _final_lines(inks, page, choices.pen, name)
+    by_itself = choices.pen == "auto" and not choices.guides
+    inks, followed, second, lighter = _final_lines(inks, page, by_itself, name)
     mask, drawing, sigma, marks = followed
     idle = _take_ink(mask, drawing, sigma, choices, page)
     apart = check.drop_narrow_joins(drawing, inks.strength, inks.level)
@@ -158,15 +159,16 @@ def _need_library() -> None:
 
 
 def _final_lines(
-    inks: Inks, page: Page, pen: str, name: str
+    inks: Inks, page: Page, by_itself: bool, name: str
 ) -> tuple[Inks, _Followed, _Place | None, tuple[_Place, bool] | None]:
     """Return the inks and what the final ones draw, with others taken for final.
 
-    Unless the pen is named: a second ink on which lines end, and where first; else
+    `by_itself`: whether the final inks are to be told, neither named nor the pen's
+    alone. Then: a second ink on which lines end, and where first; else
     lines that are lighter than the pen's, where, and whether they were taken with them.
     """
     followed = _lines(inks, inks.pen, page, name)
-    if pen != "auto":
+    if not by_itself:
         return inks, followed, None, None
     second = None
     if inks.colours is not None:

@@ -6,14 +6,17 @@ group from how its lines lie, the regions of a repeat from counting those of the
 
 from __future__ import annotations
 
+import io
+import itertools
 import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from PIL import Image, ImageDraw, ImageFilter
 
 from fillwork.errors import LineWorkError
-from fillwork.laying.cell import find_cell
+from fillwork.laying.cell import find_cell, find_outline
 from fillwork.pipeline.laying import lay_drawing
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import Plan
@@ -159,3 +162,50 @@ def test_a_rim_taken_for_the_cell_is_named_by_its_layer(
     (told,) = [n for n in lay_drawing(path, plan).notes if n.type == "cell"]
     assert told.remedy.endswith('--cell "layer=rim"') == named
     assert told.text.endswith("drawn on layer rim") == named
+
+
+def test_guides_that_stop_short_of_their_corners_bound_the_cell(tmp_path: Path) -> None:
+    # a square of 40 mm: sides 2 mm short or past their ends, one in two pieces where
+    # the ink lies over it, with a cross of construction through it
+    guide = read_linework(
+        drawn(
+            [
+                [(7, 5), (24, 5)], [(26, 5), (44, 5)], [(45, 7), (45, 43)],
+                [(47, 45), (6, 45)], [(5, 46), (5, 8)],
+                [(24, 1), (24, 69)], [(1, 23), (69, 23)],
+            ], 0.0, 1, tmp_path / "guide.svg",
+        )
+    )  # fmt: skip
+    turned: Line = [(5, 25), (25, 5), (45, 25), (25, 45), (5, 25)]
+    inside = read_linework(drawn([turned], 0.0, 1, tmp_path / "ink.svg"))
+    outline = find_outline(guide, slack=0.4, within=inside)
+    assert np.ptp(outline, axis=0) == pytest.approx([40, 40], abs=0.05)
+    assert len(outline) == 4
+    short: list[Line] = [[(7, 5), (44, 5)], [(45, 30), (45, 43)]]
+    with pytest.raises(LineWorkError, match="close nothing"):
+        find_outline(read_linework(drawn(short, 0.0, 1, tmp_path / "x.svg")), slack=0.4)
+
+
+@pytest.mark.parametrize(
+    ("colour", "cell"),
+    [((190, 40, 40), "colour=#c02020"), ((150, 150, 155), "layer=pencil")],
+)
+def test_a_picture_names_the_guide_of_its_cell(
+    colour: tuple[int, int, int], cell: str
+) -> None:
+    # 254 dpi: 10 px a mm; a square of 40 mm in which a turned one stands
+    image = Image.new("RGB", (600, 600), (246, 246, 242))
+    pen = ImageDraw.Draw(image)
+    for line in (
+        [(85, 100), (520, 100)], [(500, 85), (500, 480)],
+        [(485, 500), (80, 500)], [(100, 520), (100, 115)],
+    ):  # fmt: skip
+        pen.line(line, fill=colour, width=5)
+    tips = [(100, 300), (300, 100), (500, 300), (300, 500), (100, 300)]
+    for line in itertools.pairwise(tips):
+        pen.line(line, fill=(25, 25, 28), width=5)
+    out = io.BytesIO()
+    image.filter(ImageFilter.GaussianBlur(0.7)).save(out, "PNG", dpi=(254, 254))
+    laying = LayingSettings(over=(120.0, 80.0), cell=(cell,), by="shifts")
+    laid = lay_drawing(out.getvalue(), Plan(laying=laying), name="cell.png")
+    assert np.ptp(laid.motif.outline, axis=0) == pytest.approx([40, 40], abs=0.2)
