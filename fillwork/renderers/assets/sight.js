@@ -7,6 +7,7 @@ const SEAM = 0.7; // fills overlap by so much, so that no light shows between, p
 const MANY = 250; // a kind of more regions is lit by a veil over the others
 const NEARER = 4; // how many times nearer than the whole a kind is outlined again
 const VEILS = 4; // so many veils are kept
+const WHOLE = 0.7; // of the scale at which the drawing alone is shown: the whole page is shown from there on
 const BATCH = 1500; // regions entered at once in the canvas that tells them apart
 
 /** Shows a painting and tells which region is touched. */
@@ -66,9 +67,16 @@ export class Sight {
   }
 
   fit() {
-    const [left, top, width, height] = this.painting.drawing.box;
+    const { box, width: across, height: down } = this.painting.drawing;
     const [w, h] = this.#size();
-    const scale = Math.min((w - 48) / Math.max(width, 1e-9), (h - (w > 600 ? 60 : 36)) / Math.max(height, 1e-9));
+    const scaleOf = ([, , a, b]) =>
+      Math.min((w - 48) / Math.max(a, 1e-9), (h - (w > 600 ? 60 : 36)) / Math.max(b, 1e-9));
+    // a page whose edge shows on one side alone looks astray: the whole of it, if it is not much larger
+    const page = [0, 0, across, down];
+    const held = box[0] >= 0 && box[1] >= 0 && box[0] + box[2] <= across && box[1] + box[3] <= down;
+    const shown = held && scaleOf(page) > WHOLE * scaleOf(box) ? page : box;
+    const [left, top, width, height] = shown;
+    const scale = scaleOf(shown);
     const safe = scale > 0 && Number.isFinite(scale) ? scale : 1;
     this.least = safe / 2;
     this.place = {
