@@ -29,6 +29,7 @@ from tests.bench.strapwork import (
     circles_as_bands,
     crossing_places,
     middle_lines,
+    near_panel,
     strapwork,
     svg_of_panel,
     truth_of_faces,
@@ -61,6 +62,9 @@ KINDS = {
     "page": {"frame": False},
     "page, woven": {"frame": False, "woven": True},
 }
+
+# what leaves a panel by more than so many widths and comes back is two strands
+_FAR = 4.0
 
 
 @dataclass
@@ -165,6 +169,7 @@ def judge(work: Strapwork, regions: Arrangement, bands: Bands | None) -> Score:
         regions.polygons(valid=True),
         lambda p: np.column_stack([p[:, 0], size - p[:, 1]]) - work.margin,
     )
+    work = near_panel(work, _FAR * float(work.widths.max()))
     true, whose = truth_of_faces(work, polygons)
     places = crossing_places(work)
     cut = len(places)

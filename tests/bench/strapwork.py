@@ -365,6 +365,19 @@ def circles_as_bands(
     )
 
 
+def near_panel(work: Strapwork, far: float) -> Strapwork:
+    """Return a panel whose strands are other ones where they go farther off than that.
+
+    The lines of a pattern end a little outside, and turn back there into others.
+    """
+    middles, widths = [], []
+    for middle, width in zip(work.middles, work.widths, strict=True):
+        parts, _ = _clipped(middle + far, work.side + 2 * far)
+        middles += [part - far for part in parts]
+        widths += [width] * len(parts)
+    return replace(work, middles=middles, widths=np.array(widths))
+
+
 def within_panel(
     work: Strapwork,
 ) -> tuple[Strapwork, np.ndarray, list[tuple[int, int]]]:
