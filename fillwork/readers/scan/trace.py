@@ -41,6 +41,8 @@ _STRAIGHT_GAP = 2.2
 _LEAST_PEN = 2.2
 # mm: a sheet that bends less is laid flat by its sides well enough to be sure.
 _FLAT = 3.0
+# mm: sides of a flat sheet may seem to bend by so much, as edges are torn or blurred.
+_BLURRED = 1.0
 # mm: so near the edge of a sheet that was found in a photograph the table shows.
 _RIM = 1.0
 _MOST_LINES = 20_000
@@ -281,7 +283,7 @@ def _lighter(at: tuple[float, float], taken: bool) -> Doubt:
 def _sheet_doubts(page: Page) -> list[Doubt]:
     at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
     found = []
-    if page.bow:
+    if page.bow > _BLURRED:
         what = "the sheet does not lie flat; its sides bend and were straightened"
         remedy = "press it flat, or scan it"
         found.append(Doubt(at, what, page.bow, remedy, page.bow > _FLAT))

@@ -7,7 +7,7 @@ const SEAM = 0.7; // fills overlap by so much, so that no light shows between, p
 const MANY = 250; // a kind of more regions is lit by a veil over the others
 const NEARER = 4; // how many times nearer than the whole a kind is outlined again
 const VEILS = 4; // so many veils are kept
-const WHOLE = 0.7; // of the scale at which the drawing alone is shown: the whole page is shown from there on
+const WHOLE = 0.7; // of the scale of the drawing alone: from there on a wide screen shows the whole page
 const BATCH = 1500; // regions entered at once in the canvas that tells them apart
 
 /** Shows a painting and tells which region is touched. */
@@ -71,10 +71,11 @@ export class Sight {
     const [w, h] = this.#size();
     const scaleOf = ([, , a, b]) =>
       Math.min((w - 48) / Math.max(a, 1e-9), (h - (w > 600 ? 60 : 36)) / Math.max(b, 1e-9));
-    // a page whose edge shows on one side alone looks astray: the whole of it, if it is not much larger
+    // a page whose edge shows on one side alone looks stray: the whole of it, if it is not much larger
     const page = [0, 0, across, down];
     const held = box[0] >= 0 && box[1] >= 0 && box[0] + box[2] <= across && box[1] + box[3] <= down;
-    const shown = held && scaleOf(page) > WHOLE * scaleOf(box) ? page : box;
+    const shown = held && w > 600 && scaleOf(page) > WHOLE * scaleOf(box) ? page : box;
+    this.bare = shown === box; // then paper goes on all round, and no edge of it shows
     const [left, top, width, height] = shown;
     const scale = scaleOf(shown);
     const safe = scale > 0 && Number.isFinite(scale) ? scale : 1;
@@ -174,7 +175,10 @@ export class Sight {
     this.#clear(this.fills);
     const { width, height } = this.painting.drawing;
     this.fills.fillStyle = "#fff";
-    this.fills.fillRect(0, 0, width, height);
+    const { scale, x, y } = this.place;
+    const [across, down] = this.#size().map((side) => side / scale);
+    if (this.bare) this.fills.fillRect(-x / scale, -y / scale, across, down);
+    else this.fills.fillRect(0, 0, width, height);
     for (const kind of this.painting.classes.kind.keys()) this.#fillKind(kind);
     this.#clear(this.lines);
     this.#drawLines();

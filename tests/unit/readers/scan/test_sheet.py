@@ -9,9 +9,10 @@ import pytest
 from PIL import Image, ImageDraw
 
 from fillwork.readers.scan.flatten import flatten_sheet
-from fillwork.readers.scan.model import Choices
+from fillwork.readers.scan.model import Choices, Page
 from fillwork.readers.scan.picture import open_picture
 from fillwork.readers.scan.sheet import find_outline, sheet_proportion
+from fillwork.readers.scan.trace import _sheet_doubts
 
 SIZE = (900, 1200)
 
@@ -146,3 +147,16 @@ def test_what_was_torn_off_does_not_stretch_the_rest(
     page = flatten_sheet(open_picture(out.getvalue(), "x"), choices, "x")
     assert page.torn
     assert page.size == pytest.approx((width, 210.0), abs=2.0)
+
+
+@pytest.mark.parametrize(
+    ("bow", "told", "weighs"), [(0.9, 0, 0), (1.5, 1, 0), (4.0, 1, 1)]
+)
+def test_a_sheet_that_bends_by_less_than_a_millimetre_is_flat(
+    bow: float, told: int, weighs: int
+) -> None:
+    rgb = np.full((40, 30, 3), 240, np.uint8)
+    page = Page(rgb, 0.2, (148.0, 210.0), (), True, bow=bow)
+    doubts = _sheet_doubts(page)
+    assert len(doubts) == told
+    assert sum(d.weighs for d in doubts) == weighs
