@@ -55,7 +55,6 @@ class _Wishes:
     cut: Points
     limits: Limits
     whole_page: bool = False
-    thorough: bool = False
 
     @property
     def free(self) -> bool:
@@ -188,13 +187,8 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
     """Build from the true curves; where that does not add up, from edges laid flat.
 
     Euler's formula tells: where it holds, the edges round all vertices have an order
-    that can be drawn in the plane. Before they are laid flat, curves that run on each
-    other are asked about the vertices that they pass by.
+    that can be drawn in the plane.
     """
-    try:
-        return _build_once(linework, wishes, with_page, 0.0)
-    except TangledError:
-        wishes = replace(wishes, thorough=True)
     try:
         return _build_once(linework, wishes, with_page, 0.0)
     except TangledError as error:
@@ -325,7 +319,6 @@ class _Builder:
             asked,
             self.wishes.limits,
             max(self.flat, 1.0),
-            thorough=self.wishes.thorough and not self.flat,
             bundles=tuple(bundle.moved(-self.middle) for bundle in self.bundles),
         )
         edges, join = graph.edges, graph.tolerance.join_within

@@ -17,7 +17,6 @@ from fillwork.arrangement.crowds import find_crowds
 from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
 from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.met import Cut, Met
-from fillwork.arrangement.passes import find_passes
 from fillwork.arrangement.pencils import part_pencil
 from fillwork.arrangement.segments import cut_into_chords
 from fillwork.arrangement.vertices import join_points, same_points
@@ -55,18 +54,15 @@ def build_graph(
     asked: choice.Asked,
     limits: Limits,
     finer: float = 1.0,
-    *,
-    thorough: bool = False,
     bundles: tuple[Bundle, ...] = (),
 ) -> Graph:
     """Split curves where they meet, and join what is near.
 
     `skip` (curves,): curves that are left out. `stroke` (curves,): stroke of each
     curve. `asked`: what is known of the slacks beforehand. `limits`: how much is taken
-    on. `finer`: how many times nearer their curves chords lie than usual. `thorough`:
-    whether each curve is looked at for all vertices within the slack: those too at
-    which others meet that run on it. `bundles`: the same circles, which meet in these
-    points alone. Raises `LineWorkError` if a limit is exceeded or all lines are points.
+    on. `finer`: how many times nearer their curves chords lie than usual. `bundles`:
+    the same circles, which meet in these points alone. Raises `LineWorkError` if a
+    limit is exceeded or all lines are points.
     """
     cut = _cut(curves, skip, asked, limits, finer, bundles)
     met = _meet(cut, stroke, limits, cut.reach)
@@ -88,7 +84,7 @@ def build_graph(
             shown.ends,
             shown.narrow,
         )
-    return _graph(met, tolerance, thorough=thorough, flat=finer > 1.0)
+    return _graph(met, tolerance, flat=finer > 1.0)
 
 
 def _cut(
@@ -168,13 +164,13 @@ def _meet(cut: Cut, stroke: Ints32, limits: Limits, reach: float) -> Met:
     return Met(cut, meetings, lines, contacts, reach, speed)
 
 
-def _graph(met: Met, tolerance: Tolerance, *, thorough: bool, flat: bool) -> Graph:
+def _graph(met: Met, tolerance: Tolerance, *, flat: bool) -> Graph:
     """Return the curves parted at their meetings, what is near joined.
 
     `flat`: whether they are to be laid flat, where nothing may leave its place.
     """
     cut, meetings, contacts, speed = met.cut, met.meetings, met.contacts, met.speed
-    curves, points, chords = cut.curves, cut.points, cut.chords
+    curves, points = cut.curves, cut.points
     join = tolerance.join_within
     end_curve, end_t, end_id = _chord_ends(cut)
     on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
@@ -205,10 +201,6 @@ def _graph(met: Met, tolerance: Tolerance, *, thorough: bool, flat: bool) -> Gra
     t = np.concatenate([end_t, pair_t[:, 0], pair_t[:, 1], meetings.on_t[on]])
     point = np.concatenate([end_id, new, new, meetings.on_point[on]])
     owner = vertex[point]
-    if thorough:
-        at, by, by_t = find_passes(curves, chords, cut.chosen, place, owner, join)
-        owner = np.concatenate([owner, at])
-        curve, t = np.concatenate([curve, by]), np.concatenate([t, by_t])
     with np.errstate(divide="ignore"):
         reach_t = np.where(speed > 0, 6 * join / np.maximum(speed, 1e-300), 1.0)
     reach_t = np.minimum(reach_t, 0.5)

@@ -35,7 +35,7 @@ LINE, ARC, CUBIC = 0, 1, 2
 # form (M. Abramowitz and I. Stegun, Handbook of Mathematical Functions, 1964, 25.4.29)
 _INNER, _OUTER = (math.sqrt(5 + k * 2 * math.sqrt(10 / 7)) / 3 for k in (-1, 1))
 _HEAVY, _LIGHT = ((322 + k * 13 * math.sqrt(70)) / 900 for k in (1, -1))
-_GAUSS = (
+GAUSS = (
     (-_OUTER, _LIGHT),
     (-_INNER, _HEAVY),
     (0.0, 128 / 225),
@@ -421,7 +421,7 @@ class Curves:
             total[straight] = np.hypot(d[:, 2] - d[:, 0], d[:, 3] - d[:, 1])
         curved = np.flatnonzero(~straight)
         for k in range(8):
-            for node, weight in _GAUSS:
+            for node, weight in GAUSS:
                 t = np.full(len(curved), (k + (node + 1) / 2) / 8)
                 speed = np.linalg.norm(self.derivative(curved, t), axis=1)
                 total[curved] += weight / 16 * speed

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
+from fillwork.geometry.curves import ARC, CUBIC, GAUSS, LINE, Curves
 from fillwork.readers.strokes.collect import StrokeTable
 
 if TYPE_CHECKING:
@@ -15,20 +14,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrays import Bools, Floats, Ints
     from fillwork.readers.strokes.page import Page
-
-
-# Nodes and weights of five-point Gauss-Legendre quadrature on -1 to 1, by formula.
-_GAUSS = (
-    (0.0, 128 / 225),
-    *(
-        (side * math.sqrt(5 - sign * 2 * math.sqrt(10 / 7)) / 3, weight)
-        for sign, weight in (
-            (1, (322 + 13 * math.sqrt(70)) / 900),
-            (-1, (322 - 13 * math.sqrt(70)) / 900),
-        )
-        for side in (-1, 1)
-    ),
-)
 
 
 def boxes(kind: NDArray[np.uint8], data: Floats) -> tuple[Floats, Floats]:
@@ -130,7 +115,7 @@ def measure_lengths(kind: NDArray[np.uint8], data: Floats) -> Floats:
         p, q, r = b[:, 1] - b[:, 0], b[:, 2] - b[:, 1], b[:, 3] - b[:, 2]
         total = np.zeros(len(rows))
         for half in (0.25, 0.75):
-            for node, weight in _GAUSS:
+            for node, weight in GAUSS:
                 t = half + node / 4
                 s = (1 - t) ** 2 * p + 2 * t * (1 - t) * q + t * t * r
                 total += 0.75 * weight * np.hypot(s[:, 0], s[:, 1])

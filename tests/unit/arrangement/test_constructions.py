@@ -21,6 +21,7 @@ from fillwork.arrangement.edges import Edges
 from fillwork.arrangement.flat import lay_flat
 from fillwork.arrangement.hairs import find_hairs
 from fillwork.arrangement.limits import LIMITS
+from fillwork.arrangement.outlines import build_outlines
 from fillwork.geometry.curves import Curves
 from fillwork.readers import read_linework
 
@@ -295,3 +296,33 @@ def test_circles_that_touch_where_others_cross_meet_there_in_one_point(
     assert int((ways > 2).sum()) == 61 - 6
     # edges: 6 points on each circle, but the corners; by Euler
     assert result.face_count - 1 == (37 * 6 - 6) - (61 - 6) + 1
+
+
+@pytest.mark.parametrize("turn", [0.7, 1.1, 1.2])
+def test_circles_that_touch_each_other_and_lines_keep_their_areas(turn: float) -> None:
+    # where three run on each other within what is one point, a crossing of two is
+    # nothing to the third: the true curves give no order that adds up
+    r, columns, rows = 13.0, 2, 5
+    across, along = math.cos(turn), math.sin(turn)
+
+    def pair(x: float, y: float) -> str:
+        x, y = x * across - y * along, x * along + y * across
+        return f"{100 + r * x:.2f} {100 + r * y:.2f}"
+
+    shapes = [
+        '<circle cx="{}" cy="{}" r="{}"/>'.format(*pair(x, y).split(), r)
+        for x, y in itertools.product(range(1, 2 * columns, 2), range(1, 2 * rows, 2))
+    ]
+    ends = [((2 * i, 0), (2 * i, 2 * rows)) for i in range(columns + 1)]
+    ends += [((0, 2 * j), (2 * columns, 2 * j)) for j in range(rows + 1)]
+    shapes += [f'<path d="M{pair(*p)}L{pair(*q)}"/>' for p, q in ends]
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="-150 0 400 400" '
+        'width="400mm" height="400mm"><g fill="none" stroke="#000">'
+        f"{''.join(shapes)}</g></svg>"
+    )
+    found = build_arrangement(read_linework(drawing.encode()))
+    assert found.face_count - 1 == 5 * columns * rows
+    circles = np.sort(found.area[1:])[-columns * rows :]
+    assert np.abs(circles - math.pi * r * r).max() < 0.05
+    assert len(build_outlines(found).pieces) < 400

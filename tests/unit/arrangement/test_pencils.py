@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from fillwork.arrangement import build_arrangement
+from fillwork.arrangement import build, build_arrangement
 from tests.unit.helpers import circle, line, linework_from_curves
 
 
@@ -24,6 +26,13 @@ def test_diameters_part_a_circle(count, decimals):
     rows = list(zip(kind, np.round(data, decimals).tolist(), strict=True))
     found = build_arrangement(linework_from_curves([*rows, circle(50, 50, 40)]))
     assert found.face_count - 1 == 2 * count
+
+
+def test_lines_through_one_point_are_no_crossings_of_each_two(monkeypatch):
+    monkeypatch.setattr(build, "LIMITS", replace(build.LIMITS, crossings=2_000))
+    _, rows = pencil(400, np.array([50.0, 50.0]))
+    found = build_arrangement(linework_from_curves([*rows, circle(50, 50, 40)]))
+    assert found.face_count - 1 == 2 * 400
 
 
 @pytest.mark.parametrize("off", [0.0, 0.4, 11.0])
