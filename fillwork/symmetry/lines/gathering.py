@@ -26,6 +26,7 @@ _TORN = 0.2  # length of open lines beside that of its closed ones, in a torn fa
 _ALONG_PAGE = 0.25  # share of a torn face's outline that is the page's edge
 _OPEN_ELSEWHERE = 0.05  # the same in all others, from which it is the pattern's
 _ENDED = 4  # pieces of a straight outer line that others end on: a window cut them
+_LONGER = 2.0  # or longer than any inner line: figures lie loose within it
 _OF_A_FIGURE = 8  # regions of loose figures at most, on the whole
 _CUT = 0.5  # share of the hull that a straight crop lines
 
@@ -264,7 +265,11 @@ def _framed(
     straight = arrangement.curves.kind[of] == LINE
     pieces = np.bincount(of, minlength=len(arrangement.curves))
     at_edge = np.bincount(of[outer], minlength=len(pieces))
-    frame |= rim & straight & ((at_edge == pieces) & (pieces >= _ENDED))[of]
+    length = np.bincount(of, size, len(pieces))
+    inside = length[at_edge < pieces]
+    longest = float(inside.max()) if len(inside) else np.inf
+    cut = (pieces >= _ENDED) | (length > _LONGER * longest)
+    frame |= rim & straight & ((at_edge == pieces) & cut)[of]
     drawn = boundary[on_hull(boundary, hull, slack)]
     covered = np.hypot(*(drawn[:, 2:] - drawn[:, :2]).T).sum()
     around = np.hypot(*(np.roll(hull, -1, axis=0) - hull).T).sum()

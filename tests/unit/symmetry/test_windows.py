@@ -127,3 +127,42 @@ def test_corners_that_a_round_window_cuts_off_its_page_are_plain() -> None:
     assert [z.symmetry.group.short for z in zones] == ["p4", "none"]
     assert zones[0].symmetry.certain
     assert len(zones[1].faces) == 4
+
+
+# signs and order of coordinates of the general position, International Tables A
+@pytest.mark.parametrize(
+    ("group", "turns"),
+    [
+        ("pmm", [(1, 0, 0, 1), (-1, 0, 0, -1), (-1, 0, 0, 1), (1, 0, 0, -1)]),
+        ("p4", [(1, 0, 0, 1), (-1, 0, 0, -1), (0, -1, 1, 0), (0, 1, -1, 0)]),
+        ("pm", [(1, 0, 0, 1), (-1, 0, 0, 1)]),
+    ],
+)
+def test_loose_figures_in_a_concave_frame_keep_their_group(
+    group: str, turns: list[tuple[int, int, int, int]]
+) -> None:
+    # the sides of the ell are cut by few figures, and nothing repeats them
+    ell = shapely.Polygon([(0, 0), (170, 0), (170, 90), (95, 90), (95, 170), (0, 170)])
+    hook = np.array([[3, 2], [11, 4], [8, 7], [9, 12], [4, 9]], dtype=float)
+    wide, tall = 30.0, 30.0 if group == "p4" else 37.0
+    rows = [_sides(ell)]
+    for turn in turns:
+        figure = shapely.Polygon(hook @ np.reshape(turn, (2, 2)).T)
+        for i, j in np.ndindex(9, 9):
+            moved = shapely.affinity.translate(
+                figure, wide * (i - 1) + 7, tall * (j - 1) + 11
+            )
+            cut = shapely.intersection(moved.exterior, ell)
+            lines = shapely.get_parts(shapely.line_merge(cut))
+            rows += [_sides(line) for line in lines if line.length > 0]
+    work = linework_from_segments(np.concatenate(rows), 170.0, 170.0, has_page=False)
+    zones = find_zones(build_arrangement(work))
+    largest = max(zones, key=lambda zone: len(zone.faces))
+    assert largest.symmetry.group.short == group
+    assert largest.symmetry.certain
+
+
+def _sides(shape: shapely.Geometry) -> np.ndarray:
+    """Return the sides of a line or ring, one a row."""
+    points = shapely.get_coordinates(shape)
+    return np.hstack([points[:-1], points[1:]])
