@@ -30,6 +30,8 @@ _CALLED = (
 _THIN = 0.6
 # of how far the final lines are from white: as pale as construction is drawn
 _PALE = 0.5
+# so many groups are told one by one
+_MANY = 4
 
 
 def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
@@ -38,7 +40,8 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
     On a layer of such a name, or of another colour than the lines that make up most
     of the drawing, and thin or far paler. The reader has told of dashed ones.
 
-    One a group, with the option that leaves it out.
+    One a group, with the option that leaves it out; of many groups the largest, and
+    one for all others.
 
     `linework`: what was read, with its groups of lines. `plan`: where it names lines,
     the user has looked already.
@@ -46,10 +49,11 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
     used = [g for g in linework.groups if g.used]
     if plan.lines or plan.leave or plan.laying.cell or linework.trace:
         return ()
+    guides = zip(linework.groups, find_guides(linework), strict=True)
+    told = [(group, what) for group, what in guides if what]
     found = []
-    for group, what in zip(linework.groups, find_guides(linework), strict=True):
-        if not what:
-            continue
+    few = sorted(told, key=lambda one: -one[0].count)[:_MANY]
+    for group, what in [one for one in told if one in few]:
         where = f" on layer “{group.layer}”" if group.layer else ""
         many = "s" * (group.count != 1)
         text = (
@@ -57,6 +61,15 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
             "final, and may be construction that was left in"
         )
         mend = f"{_selector(group, used)} leaves {'them' if many else 'it'} out"
+        found.append(Note("readers", "construction", text, remedy=mend))
+    rest = [one[0] for one in told if one not in few]
+    if rest:
+        text = (
+            f"{sum(group.count for group in rest)} more lines, drawn in {len(rest)} "
+            "other ways, may be construction as well"
+        )
+        final = _selector(_final(used), used).replace("--leave", "--lines", 1)
+        mend = f"{final} takes those alone that make up most of the drawing"
         found.append(Note("readers", "construction", text, remedy=mend))
     return tuple(found)
 
@@ -67,11 +80,16 @@ def find_guides(linework: LineWork) -> tuple[str, ...]:
     Lines that are not taken, and dashed ones, are none of them.
     """
     used = [g for g in linework.groups if g.used]
-    plain = [g for g in used if not _is_named(g) and not g.dash]
-    if not plain:
+    if all(_is_named(g) or g.dash for g in used):
         return ("",) * len(linework.groups)
-    final = max(plain, key=lambda g: g.length * (g.width or 0.0))
+    final = _final(used)
     return tuple(_likeness(group, final) for group in linework.groups)
+
+
+def _final(used: list[LineGroup]) -> LineGroup:
+    """Return the group that makes up most of the drawing."""
+    plain = [g for g in used if not _is_named(g) and not g.dash]
+    return max(plain, key=lambda g: g.length * (g.width or 0.0))
 
 
 def _likeness(group: LineGroup, final: LineGroup) -> str:

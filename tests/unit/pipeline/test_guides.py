@@ -40,6 +40,27 @@ def test_construction_left_in_is_named_with_what_leaves_it_out(
     assert not [n for n in _notes(_FINAL + guide, plan) if n.type == "construction"]
 
 
+def test_construction_in_many_colours_is_told_in_few_notes() -> None:
+    # ten pale colours, the last of them twice; black makes up most
+    pale = [f"#{c}0{c}0{d}0" for c in "abcde" for d in "ef"]
+    lines = [
+        f'<path d="M5 {6 + 2 * k}H35" stroke="{colour}"/>'
+        for k, colour in enumerate([*pale, pale[-1]])
+    ]
+    told = [n for n in _notes(_FINAL + "".join(lines)) if n.type == "construction"]
+    assert len(told) <= 5
+    assert sum(int(n.text.split()[0]) for n in told) == len(lines)
+    assert any(pale[-1] in n.remedy for n in told)
+    option = told[-1].remedy.split('"')[1]
+    plan = Plan(lines=(option,))
+    work = fillwork.make_survey(_PAGE.format(_FINAL).encode(), name="a.svg")
+    alone = _PAGE.format(_FINAL + "".join(lines)).encode()
+    assert (
+        fillwork.make_survey(alone, plan, name="a.svg").arrangement.face_count
+        == work.arrangement.face_count
+    )
+
+
 @pytest.mark.parametrize(
     "name",
     [
