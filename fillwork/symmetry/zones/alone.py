@@ -38,6 +38,9 @@ _OF_FIELD = 4.0
 # how far lines of a drawing stray, in roots of a region's area, from which few regions
 # that an operation carries onto themselves alone say nothing
 _ASTRAY = 0.005
+# operations of a rosette, above which a few regions must be carried onto others
+_MANY_TURNS = 24
+_EACH_ALONE = "none of its operations carries a region onto another one"
 # operations that a piece of a field shows by chance
 PIECE_TURNS = 2
 
@@ -52,6 +55,12 @@ def with_doubt_alone(
     found = part.symmetry
     turning = found.group.family == "rosette"
     piece = turning and len(found.operations) <= PIECE_TURNS
+    # circles about one middle are kept by every turn, whatever ground they lie in
+    many = turning and len(found.operations) > _MANY_TURNS
+    if found.certain and many and len(part.faces) < FIELD:
+        kinds = count_kinds(arrangement, measures, part.faces, found)
+        if kinds == len(part.faces):
+            return replace(found, certain=False, reason=_EACH_ALONE)
     if found.certain and (
         (piece and len(part.faces) < FIELD) or found.lattice is not None
     ):
@@ -80,8 +89,7 @@ def with_doubt_alone(
     if astray > _ASTRAY * float(np.median(measures.size[part.faces])):
         kinds = count_kinds(arrangement, measures, part.faces, found)
         if kinds == len(part.faces):
-            reason = "none of its operations carries a region onto another one"
-            return replace(found, certain=False, reason=reason)
+            return replace(found, certain=False, reason=_EACH_ALONE)
     area = (measures.size[part.faces] ** 2).sum()
     alike = [
         p

@@ -141,9 +141,12 @@ def without_specks(
         small &= np.isin(part.faces, rim)
         if small.any():
             small &= strangers(arrangement, measures, part.faces, own)[0]
+        if small.any():
             found.append(part.faces[small])
             part.faces = part.faces[~small]
-    return [specks for specks in found if len(specks)]
+            # what was sure of them all may be in doubt of the others
+            part.symmetry = own_symmetry(arrangement, measures, part.faces)
+    return found
 
 
 def _are_specks(arrangement: Arrangement, faces: Ints32) -> Bools:

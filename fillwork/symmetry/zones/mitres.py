@@ -157,6 +157,7 @@ def _covering(
 def _corners(frames: list[Run], unit: float) -> Floats:
     """Return the points where straight frame lines meet, first those where one ends.
 
+    Nearest to the ends of both before others: a row of bricks may end beside a corner.
     Both may go on: a border's corner lies on the lines of the next one.
     """
     lines = [f for f in frames if not f.round]
@@ -167,7 +168,7 @@ def _corners(frames: list[Run], unit: float) -> Floats:
     ends = np.array([f.ends for f in lines])
     reach = ((ends - centre[:, None]) * direction[:, None]).sum(axis=2)
     low, high = reach.min(axis=1) - 0.5 * unit, reach.max(axis=1) + 0.5 * unit
-    found, crossings = [], []
+    found, missed, crossings = [], [], []
     for i in range(len(lines) - 1):
         rest = slice(i + 1, None)
         across = np.array([direction[i, 1], -direction[i, 0]])
@@ -177,16 +178,20 @@ def _corners(frames: list[Run], unit: float) -> Floats:
         slanted = np.abs(cross) >= 0.2
         t = along / np.where(slanted, cross, 1.0)
         point = centre[i] + t[:, None] * direction[i]
-        ended = [
-            np.hypot(*np.moveaxis(e - point[:, None], -1, 0)).min(axis=1) < 0.5 * unit
+        miss = [
+            np.hypot(*np.moveaxis(e - point[:, None], -1, 0)).min(axis=1)
             for e in (ends[i][None], ends[rest])
         ]
+        ended = np.minimum(*miss) < 0.5 * unit
         s = ((point - centre[rest]) * direction[rest]).sum(axis=1)
         on = (low[i] < t) & (t < high[i]) & (low[rest] < s) & (s < high[rest])
         on &= slanted
-        found.append(point[on & (ended[0] | ended[1])])
-        crossings.append(point[on & ~(ended[0] | ended[1])])
-    points = np.concatenate(found + crossings)
+        found.append(point[on & ended])
+        missed.append(np.maximum(*miss)[on & ended])
+        crossings.append(point[on & ~ended])
+    # by steps, so that rounding does not tell their order
+    order = np.argsort(np.concatenate(missed) // (0.1 * unit), kind="stable")
+    points = np.concatenate([np.concatenate(found)[order], *crossings])
     return np.asarray(points[_apart(points, 0.5 * unit)])
 
 

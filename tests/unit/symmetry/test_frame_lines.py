@@ -105,3 +105,18 @@ def test_the_line_between_two_rows_of_a_border_makes_no_field_of_two_sides() -> 
 
 def test_short_lines_between_two_frame_lines_in_a_corner_are_no_frame() -> None:
     assert all_are_right(found_in("mitred:teeth out", 612, 0.005))
+
+
+def test_a_row_that_ends_beside_a_corner_leaves_the_corner_its_mitre() -> None:
+    # bricks whose last course is lower than half a region is wide
+    found = found_in("mitred:teeth", 621)
+    assert all_are_right(found)
+    assert sure(found, "p1m1", "border") == 4
+
+
+def test_two_circles_that_specks_make_five_regions_of_are_not_sure_of_29_turns() -> (
+    None
+):
+    # two circles in a square, and ends of the border's lines in its corners
+    found = found_in("border:teeth out", 623, 0.01)
+    assert found.score.sure_and_wrong == 0
