@@ -63,7 +63,7 @@ from fillwork.symmetry.zones.proof import (
 )
 from fillwork.symmetry.zones.rims import amid_doubt, is_torn, small_amid_doubt
 from fillwork.symmetry.zones.rows import beside_repeating, joined_rows, rows_beside
-from fillwork.symmetry.zones.turned import HOLLOW
+from fillwork.symmetry.zones.turned import HOLLOW, with_doubt_of_few
 from fillwork.symmetry.zones.whole import (
     ACCOUNTED,
     SIDES,
@@ -197,6 +197,7 @@ def _inner_parts(
     groups, explained, frame = part_faces(arrangement, measures, faces)
     if len(groups) == 1:
         found = of_figures(arrangement, faces, find_symmetry(arrangement, faces))
+        found = with_doubt_of_few(arrangement, measures, faces, found)
         return [Part(faces, told_apart(faces, found))]
     known: dict[int, Symmetry] = {}
     together = None

@@ -111,6 +111,25 @@ def with_doubt_about(
     return replace(found, certain=False, reason=reason)
 
 
+def with_doubt_of_few(
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
+) -> Symmetry:
+    """Return the rosette of a few regions, in doubt where it is that of a part.
+
+    What its operations carry beyond them all no line tells of.
+    """
+    turns = found.group.family == "rosette" and len(found.operations) > 1
+    if not (turns and found.certain and 1 < len(faces) < _PIECE):
+        return found
+    each = turned_faces(arrangement, measures, faces, found).mean(axis=1)
+    share = float(each.min())
+    if share >= EACH_TURNED:
+        return found
+    reason = f"one of its operations carries {100 * share:.0f} % of the regions"
+    reason += " onto like ones"
+    return replace(found, certain=False, reason=reason)
+
+
 def _held(
     arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, group: str
 ) -> tuple[Symmetry | None, float]:

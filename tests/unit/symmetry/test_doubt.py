@@ -90,3 +90,23 @@ def test_a_running_leaf_is_sure_of_its_half_turns(noise):
     (zone,) = find_zones(build_arrangement(drawing))
     assert zone.symmetry.group.short == "p2mg"
     assert zone.symmetry.certain
+
+
+@pytest.mark.parametrize(
+    ("even", "whole"), [(False, False), (True, False), (True, True)]
+)
+def test_a_mirror_of_some_rooms_of_a_plan_is_not_sure(even: bool, whole: bool) -> None:
+    # five rooms: what stands right of x = 70 is alike on both sides of x = 115, and
+    # what stands left of it has nothing there; the same with rooms that are also alike
+    # on both sides of y = 65, and two rooms between two others: D2
+    walls = [[0, 0, 160, 0], [160, 0, 160, 130], [160, 130, 0, 130], [0, 130, 0, 0]]
+    if whole:
+        walls += [[30, 0, 30, 130], [130, 0, 130, 130], [30, 65, 130, 65]]
+    else:
+        walls += [[70, 0, 70, 130], [0, 65, 70, 65], [70, 90, 160, 90]]
+        walls += [[70, 40, 160, 40]] if even else [[115, 0, 115, 90]]
+    work = linework_from_segments(np.array(walls, float), 160.0, 130.0, has_page=False)
+    (zone,) = find_zones(build_arrangement(work))
+    assert zone.symmetry.certain == whole
+    if whole:
+        assert zone.symmetry.group.short == "D2"
