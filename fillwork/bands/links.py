@@ -33,6 +33,8 @@ _ASIDE, _ASIDE_CURVED = 0.1, 0.2
 _TURN, _TURN_CURVED = np.radians(9.0), np.radians(40.0)
 # of two pieces side by side the narrower is the band when it is this much narrower
 _NARROWER = 0.8
+# and by this much, though the other goes on at one cap more
+_FAR_BROADER = 3.0
 _EVEN = 0.1  # widths of pieces of one strand differ by no more
 # a band ends at the one over it, or, where its pieces are so slender, this share of its
 # width before it: panes and slabs that stand apart are less so
@@ -329,6 +331,11 @@ class Pieces:
             narrow = np.where(r.width[a] < _NARROWER * r.width[b], 1, 0)
             narrow -= np.where(r.width[b] < _NARROWER * r.width[a], 1, 0)
             better = np.sign(support[a] - support[b])
+            # one cap more is little beside so much less breadth
+            far = np.maximum(r.width[a], r.width[b]) > _FAR_BROADER * np.minimum(
+                r.width[a], r.width[b]
+            )
+            better = np.where(far & (np.abs(support[a] - support[b]) < 2), 0, better)
             better = np.where(better == 0, narrow, np.where(narrow == 0, 0, better))
             better = np.where(better == 0, framed[b] - framed[a], better)
             # between a band and a frame beside it lies ground

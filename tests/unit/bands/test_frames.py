@@ -65,6 +65,14 @@ def test_few_bands_among_lines_are_seen(kind, name, seed) -> None:
     assert one.false == 0
 
 
+def test_broad_ground_in_line_drops_no_narrow_band() -> None:
+    # by a hand's faults ground goes on at both of its ends, and a band at one of its
+    one = score(panel("two widths, woven", "3.4.6.4", 0.01, 92613))
+    assert one.found >= 0.95 * one.regions
+    assert one.whole >= 0.9 * one.strands
+    assert one.false == 0
+
+
 def bouncing(columns: int, rows: int, step: float) -> list[np.ndarray]:
     """Return the closed lines at 45° that bounce in a grid, with all their corners.
 
