@@ -8,6 +8,7 @@ its digests say which files are fillwork's own.
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import json
 import os
@@ -63,6 +64,16 @@ def _reason(error: OSError) -> str:
     return (error.strerror or type(error).__name__).lower()
 
 
+def _read(path: Path) -> bytes:
+    """Return the bytes of a file; of a pipe or a device, which may never end, none.
+
+    Raises `OSError` if it cannot be read or is no plain file.
+    """
+    if path.exists() and not path.is_file():
+        raise OSError(errno.EINVAL, "It is no plain file")
+    return path.read_bytes()
+
+
 def _members(data: bytes, *names: str) -> dict[str, Any]:
     """Return some members of a record, without the rows of a large report.
 
@@ -85,7 +96,7 @@ def _members(data: bytes, *names: str) -> dict[str, Any]:
 def _own_digests(folder: Path, record: str) -> dict[str, str]:
     """Return the digests that one record of the folder gives, its own included."""
     try:
-        data = (folder / record).read_bytes()
+        data = _read(folder / record)
         report = _members(data, "outputs", "self_sha256")
         own = {
             str(o["file"]): str(o["sha256"])
@@ -138,7 +149,7 @@ def earlier_state(folder: str | Path, linework: LineWork) -> tuple[Note, ...]:
     """Return a note where a folder holds files of another state of the drawing."""
     for record in _RECORDS:
         try:
-            data = (Path(folder) / record).read_bytes()
+            data = _read(Path(folder) / record)
             before = _members(data, "drawing")["drawing"]
             same = before["sha256"] == linework.digest
         except (OSError, ValueError, KeyError, TypeError, RecursionError):
@@ -162,7 +173,7 @@ def _refuse_another(folder: Path, files: Mapping[str, bytes]) -> None:
     for record in _RECORDS:
         path = folder / record
         try:
-            before = _drawing_of(path.read_bytes())
+            before = _drawing_of(_read(path))
         except OSError:
             continue
         if before in ("", drawing):
@@ -191,7 +202,7 @@ def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
         if not path.exists() and not path.is_symlink():
             continue
         try:
-            there = digest(path.read_bytes())
+            there = digest(_read(path))
         except OSError as error:
             what = f"cannot be read: {_reason(error)}"
             raise RenderError(what, str(path), "choose another --out") from error

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
+import threading
 from typing import TYPE_CHECKING
 
 import pytest
@@ -112,6 +114,23 @@ def test_foreign_files_are_kept(tmp_path: Path) -> None:
     with pytest.raises(RenderError, match="--force"):
         write_files(tmp_path, {"x.svg": b"two", "y.svg": b"three"})
     assert not (tmp_path / "y.svg").exists()
+
+
+@pytest.mark.parametrize("name", ["x.svg", REPORT])
+def test_a_pipe_in_the_folder_is_not_waited_for(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name
+    os.mkfifo(path)
+    # who reads it gets nothing, once
+    writer = threading.Thread(target=lambda: path.open("wb").close(), daemon=True)
+    writer.start()
+    try:
+        with pytest.raises(RenderError, match="no plain file"):
+            write_files(tmp_path, with_report({"x.svg": b"two"}))
+        assert writer.is_alive()
+    finally:
+        os.close(os.open(path, os.O_RDONLY | os.O_NONBLOCK))
+        writer.join(5)
+    assert [p.name for p in tmp_path.iterdir()] == [name]
 
 
 def test_a_broken_report_protects_all(tmp_path: Path) -> None:
