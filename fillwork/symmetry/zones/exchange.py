@@ -224,17 +224,22 @@ def claimed(
             z for z in (fields if strip else zones) if np.isin(beside, z.faces).any()
         ]
         claim = None
+        turns = part.symmetry.certain and len(part.symmetry.operations) > FEW_TURNS
         halved &= len(near) >= 2
         # stars that return so often are more likely a field's than medallions
         often = alike[_looks(part)] >= _OFTEN and not strip
         if weak or halved or often or (strip and not part.copy):
             among = [(z.faces, z.symmetry) for z in near]
-            own = part.symmetry
-            sure = own.certain and len(own.operations) > FEW_TURNS and not strip
+            sure = turns and not strip
             sure |= (halved or often) and not weak
             claim = claim_faces(arrangement, part.faces, among, exactly=sure)
         nearly_all = strip or ((halved or often) and not weak)
-        if claim is None or (nearly_all and (claim >= 0).mean() < _STRIP_CLAIMED):
+        # what turns for sure is not shared out among several
+        if (
+            claim is None
+            or (nearly_all and (claim >= 0).mean() < _STRIP_CLAIMED)
+            or (turns and not strip and len(distinct(claim[claim >= 0])) > 1)
+        ):
             left.append(part)
             continue
         for row, zone in enumerate(near):

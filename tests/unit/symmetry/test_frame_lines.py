@@ -120,3 +120,10 @@ def test_two_circles_that_specks_make_five_regions_of_are_not_sure_of_29_turns()
     # two circles in a square, and ends of the border's lines in its corners
     found = found_in("border:teeth out", 623, 0.01)
     assert found.score.sure_and_wrong == 0
+
+
+def test_a_corner_piece_that_is_sure_is_not_shared_out_between_two_sides() -> None:
+    # its diagonals lie where chevrons of both sides would go on
+    found = found_in("border:chevrons", 622, 0.005)
+    assert found.score.sure_and_wrong == 0
+    assert sure(found, "D4", "corner") == 4
