@@ -188,10 +188,13 @@ def _only_paper(grey: Floats32, name: str) -> None:
         edge = paper[area & ndimage.binary_dilation(~area)]
         if len(beside) and np.median(edge) < _STEP * np.median(beside):
             what = (
-                f"{100 * area.mean():.0f} % of the picture, at its rim, is no paper "
-                "in even light"
+                f"the sheet's edges were not found; {100 * area.mean():.0f} % of the "
+                "picture, at its rim, is no paper in even light"
             )
-            raise ReadError(what, name, _MEND + "; of a scan, cut the dark rim off")
+            mend = ", or name its corners with --sheet-corners"
+            raise ReadError(
+                what, name, _MEND + mend + "; of a scan, cut the dark rim off"
+            )
 
 
 def _area(corners: Floats) -> float:
