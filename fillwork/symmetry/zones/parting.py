@@ -156,7 +156,10 @@ def _with_scraps(
     size = np.hypot(*(ends[1::2] - ends[0::2]).T)
     along = np.bincount(left, size * member[right], len(member))
     along += np.bincount(right, size * member[left], len(member))
-    small = (arrangement.area < usual) & (along > _ENCLOSED * measures.length)
+    # of a scrap at the rim the frame itself is no neighbour
+    inner = measures.length - np.bincount(left, size * (right == 0), len(member))
+    inner -= np.bincount(right, size * (left == 0), len(member))
+    small = (arrangement.area < usual) & (along > _ENCLOSED * inner)
     joined = field.copy()
     for one, other in ((0, 1), (1, 0)):
         a, b = arrangement.face[one::2], arrangement.face[other::2]
