@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import distinct, distinct_pairs
+from fillwork.geometry.ranges import distinct, distinct_pairs, spread
 from fillwork.symmetry.action import face_action
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.quotient import quotient_of
@@ -37,6 +37,8 @@ _HOLDS = 0.8
 _SEEN = 3
 # repeats that images lie from the scrap at most
 _FAR = 2
+# edges between two faces of which all are asked
+_BETWEEN = 12
 # images that are looked at together
 _AT_ONCE = 1 << 16
 # share of a face's outline that must be asked, and of that what must hold
@@ -373,6 +375,21 @@ def _with_neighbours(arrangement: Arrangement, scrap: AnyInts, best: Ints) -> In
     return best
 
 
+def _some_between(edges: Ints, left: Ints32, right: Ints32) -> tuple[Ints, Ints]:
+    """Return some of the edges between each two faces, and for how many each stands.
+
+    Curves are many short edges, and a few along each tell as much.
+    """
+    key = left[edges].astype(np.int64) * (int(right.max(initial=0)) + 1) + right[edges]
+    _, place, count = np.unique(key, return_inverse=True, return_counts=True)
+    order = np.argsort(place, kind="stable")
+    rank = np.empty(len(edges), np.int64)
+    rank[order] = spread(count)[1]  # along each border in the order of its edges
+    every = -(-count[place] // _BETWEEN)
+    some = rank % every == 0
+    return edges[some], every[some]
+
+
 def _share_kept(
     arrangement: Arrangement,
     scrap: AnyInts,
@@ -390,6 +407,7 @@ def _share_kept(
     start, stop = (points[arrangement.origin[k::2]] for k in (0, 1))
     size = np.hypot(*(stop - start).T)
     asked_edge = np.flatnonzero((member[left] | member[right]) & (size > 0))
+    asked_edge, many = _some_between(asked_edge, left, right)
     along = (stop - start)[asked_edge] / size[asked_edge, None]
     own = np.zeros(arrangement.face_count, dtype=bool)
     own[faces] = True
@@ -446,7 +464,7 @@ def _share_kept(
     total = np.zeros(arrangement.face_count)
     asked = np.zeros(arrangement.face_count)
     kept = np.zeros(arrangement.face_count)
-    length = size[asked_edge]
+    length = many * size[asked_edge]
     for side in (left[asked_edge], right[asked_edge]):
         np.add.at(total, side, length)
         count = (seen >= _SEEN) & ~frame

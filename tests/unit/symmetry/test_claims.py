@@ -13,7 +13,7 @@ from fillwork.readers import read_linework
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.zones import claims
-from fillwork.symmetry.zones.claims import _Images, claim_faces
+from fillwork.symmetry.zones.claims import _Images, _some_between, claim_faces
 from fillwork.symmetry.zones.find import find_zones
 from tests.bench.framed import Panel, build_panel, frieze, make_case, score_panel
 
@@ -193,3 +193,20 @@ def test_images_in_no_face_say_nothing() -> None:
     images = _Images(np.ones(9), shapely.STRtree([shapely.box(0, 0, 1, 1)]))
     images.add(np.full((9, 2), 5.0), np.arange(9), np.zeros(9, bool))
     assert not images.fall_on()
+
+
+def test_some_edges_stand_for_all_that_are_between_two_faces() -> None:
+    rng = np.random.default_rng(5)
+    left, right = rng.integers(0, 4, (2, 600)).astype(np.int32)
+    edges = np.sort(rng.choice(600, 400, replace=False))
+    some, many = _some_between(edges, left, right)
+    assert set(some) <= set(edges)
+    key = 4 * left + right
+    for pair in np.unique(key[edges]):
+        among = int((key[edges] == pair).sum())
+        own = key[some] == pair
+        assert 0 < own.sum() <= 12
+        # the last one may stand for some more than there are
+        assert among <= many[own].sum() < among + many[own][0]
+    few = edges[:12]
+    assert _some_between(few, 0 * left, 0 * right)[0].tolist() == few.tolist()
