@@ -67,8 +67,13 @@ def test_a_pattern_is_dragged_under_its_frame(
     # on a phone the page is no wider, and the whole frame can be seen and dragged
     page.set_viewport_size({"width": 360, "height": 640})
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
-    frame.evaluate("e => e.scrollIntoView({behavior: 'instant'})")
-    page.wait_for_timeout(200)
+    # scrolled to again for as long as the page is laid anew
+    page.wait_for_function("""() => {
+        const frame = document.querySelector("canvas.frame");
+        frame.scrollIntoView({ behavior: "instant" });
+        const bar = document.querySelector("#top").getBoundingClientRect();
+        return bar.bottom <= frame.getBoundingClientRect().top;
+    }""")
     box, bar = frame.bounding_box(), page.locator("#top").bounding_box()
     assert box is not None
     assert bar is not None

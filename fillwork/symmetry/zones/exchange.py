@@ -43,6 +43,8 @@ _STRANGE = 0.1
 _SPECK, _UPPER = 0.02, 0.75
 # share of a rosette's faces, up to which they are let go
 _MOST_FREED = 0.5
+# how far like faces lie apart in size and place, in roots of their area
+_ALIKE = 0.05
 
 
 def released(
@@ -198,8 +200,29 @@ def _without_scraps(
     return alone
 
 
+def _goes_on(measures: FaceMeasures, faces: Ints32, zone: Part) -> bool:
+    """Tell whether a repeat of a strip carries the largest faces onto its own.
+
+    Of the others a line between it and the corner may cut some.
+    """
+    faces = faces[measures.size[faces] >= (1 - _ALIKE) * measures.size[faces].max()]
+    own, known = measures.centroid[faces], measures.centroid[zone.faces]
+    size, others = measures.size[faces], measures.size[zone.faces]
+    like = np.abs(size[:, None] - others) <= _ALIKE * size[:, None]
+    lattice = zone.symmetry.lattice
+    steps = np.zeros((0, 2)) if lattice is None else lattice.basis
+    for step in (*steps, *-steps):
+        away = np.hypot(*np.moveaxis(own[:, None] + step - known, -1, 0))
+        if (like & (away <= _ALIKE * size[:, None])).any(axis=1).all():
+            return True
+    return False
+
+
 def claimed(
-    arrangement: Arrangement, parts: list[Part], plain: list[Ints32]
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    parts: list[Part],
+    plain: list[Ints32],
 ) -> tuple[list[Part], list[Ints32]]:
     """Give scraps to the zones that they were cut from."""
     zones = [p for p in parts if p.symmetry.lattice is not None and p.symmetry.certain]
@@ -234,11 +257,15 @@ def claimed(
             sure |= (halved or often) and not weak
             claim = claim_faces(arrangement, part.faces, among, exactly=sure)
         nearly_all = strip or ((halved or often) and not weak)
-        # what turns for sure is not shared out among several
+        kept = claim is None
+        if claim is not None and turns and not strip:
+            # what turns for sure is shared out only where a strip goes on through it
+            several = len(distinct(claim[claim >= 0])) > 1
+            kept = several and not any(_goes_on(measures, part.faces, z) for z in near)
         if (
-            claim is None
+            kept
+            or claim is None
             or (nearly_all and (claim >= 0).mean() < _STRIP_CLAIMED)
-            or (turns and not strip and len(distinct(claim[claim >= 0])) > 1)
         ):
             left.append(part)
             continue

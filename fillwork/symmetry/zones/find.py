@@ -215,7 +215,7 @@ def _inner_parts(
     while len(parts) < count:
         # what a zone has claimed may lie beside more of it
         count = len(parts)
-        parts, plain = claimed(arrangement, parts, plain)
+        parts, plain = claimed(arrangement, measures, parts, plain)
     parts = joined_rows(arrangement, measures, parts)
     parts = joined(arrangement, parts)
     parts, frame = parted_strangers(arrangement, measures, parts, frame)

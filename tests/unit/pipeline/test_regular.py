@@ -87,7 +87,9 @@ def test_a_cell_by_hand_is_evened_out_before_it_is_laid(
     record = TraceRecord(True, (), (100.0, 100.0), (), 0.5, 300.0)
     read = laying._read
     monkeypatch.setattr(
-        laying, "_read", lambda *given: replace(read(*given), trace=record)
+        laying,
+        "_read",
+        lambda *given, **named: replace(read(*given, **named), trace=record),
     )
     spread = []
     for regular in (False, True):
