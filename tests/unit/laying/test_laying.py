@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from fillwork.errors import PlanError, SymmetryError
+from fillwork.errors import LineWorkError, PlanError, SymmetryError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.laying.border import Corner, lay_border
@@ -368,3 +368,26 @@ def test_ways_that_no_line_tells_apart_are_told_with_how_to_take_them() -> None:
     # a line that goes on by one way alone decides
     crossing = cell_of([[5, 5, 14, 9], [5, 0, 12, 40], [12, 0, 5, 40]], outline)
     assert choose_way(crossing, "", "plane:pm", 0.5)[1] == ()
+
+
+def test_a_corner_piece_that_does_not_fit_its_border_is_refused() -> None:
+    outline = np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 20.0], [0.0, 20.0]])
+    motif = motif_of(cell_of([[0, 10, 30, 10]], outline), "border")
+    figures = Figures(
+        np.empty(0, dtype=object), (), motif.basis, (affine.IDENTITY,), (), ""
+    )
+    lines = Curves.from_segments(np.array([[10.0, 20.0, 20.0, 10.0]]))
+    for width, height in ((21, 20), (20, 19)):
+        with pytest.raises(LineWorkError) as refused:
+            lay_border(
+                motif, figures, rectangle_panel(250, 190), 1.0,
+                corner=Corner(lines, width, height), slack=0.2,
+            )  # fmt: skip
+        assert f"{width:.2f} x {height:.2f} mm, the border 20.00 mm" in str(
+            refused.value
+        )
+    # three sides have no corner that one piece goes round
+    edge = np.array([[0.0, 0, 300, 0], [300, 0, 0, 250], [0, 250, 0, 0]])
+    panel = panel_from_curves([Curves.from_segments(edge)])
+    with pytest.raises(LineWorkError, match="this panel has 3 corners"):
+        lay_border(motif, figures, panel, 1.0, corner=Corner(lines, 20, 20))

@@ -9,8 +9,13 @@ import pytest
 import shapely
 from shapely import affinity
 
+from fillwork.colouring.palettes.file import parse_palette
+from fillwork.linework import LineWork
+from fillwork.pipeline.painting import colour_survey
+from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.leaf_quantities import alike_once
 from fillwork.plans.leafing import cover_shape, cut_leaves, lay_leaf, lay_lines
+from fillwork.plans.model import Plan
 
 LEAF = (80.0, 80.0)
 
@@ -161,3 +166,20 @@ def test_congruent_shapes_and_their_mirror_images_are_laid_as_one():
     # a hole counts: a ring is not its disc
     ring = half.difference(half.centroid.buffer(5))
     assert len(alike_once([((0,), 1.0, half), ((0,), 1.0, ring)])) == 2
+
+
+def test_kinds_of_congruent_regions_are_gilded_as_one() -> None:
+    # six squares of 20 mm, each a kind of its own, and an oblong
+    squares = [shapely.box(x, 0, x + 20, 20) for x in range(0, 150, 25)]
+    lines = LineWork.from_geometry([*squares, shapely.box(0, 25, 40, 50)])
+    gold = b'[[paint]]\nname = "gold"\ncolour = "#c9a227"\nmedium = "leaf"\n'
+    done = colour_survey(
+        make_survey(lines, Plan(match="none")),
+        palette=parse_palette(gold, "gold.toml"),
+    )
+    (laid,) = done.schedule.leafing
+    told = [(len(s.orbits), s.count, s.sizes[0]) for s in laid.shapes]
+    # 3 mm of lap on each side
+    assert sorted(told) == [
+        (1, 1.0, pytest.approx((46, 31))), (6, 6.0, pytest.approx((26, 26))),
+    ]  # fmt: skip

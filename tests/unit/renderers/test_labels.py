@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 import shapely
+from shapely import affinity
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.model import Outlines
@@ -212,3 +213,12 @@ def test_numbers_keep_clear_of_lines_that_end_in_a_region():
     assert shapely.distance(shapely.convex_hull(ink), line) >= 0.2
     # areas and centroids are those of the square
     assert found.centroids()[1] == pytest.approx([25, 25])
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.3])
+def test_a_number_stands_in_the_very_middle_where_it_loses_nothing(turn) -> None:
+    # along the middle of an oblong there is the same room at many places
+    oblong = affinity.rotate(shapely.box(20, 30, 80, 40), turn, use_radians=True)
+    drawing = arrangement_from_polygons([oblong], 100, 80)
+    at, _, _ = fitted(drawing, kinds_by_area(drawing), ("1",))
+    assert at[1] == pytest.approx([50, 35], abs=1e-6)

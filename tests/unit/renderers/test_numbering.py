@@ -190,3 +190,18 @@ def test_repeat_and_numbered_sheets_share_their_details() -> None:
         names = [s.name for s in both]
         assert len(names) == len(set(names)) >= len(alone) + 1
         assert "page R1 and following" in words(both[names.index("numbered-n1")])
+
+
+def test_details_show_one_region_of_each_kind_where_there_is_symmetry() -> None:
+    drawing = star_pattern(8, 6, 20.0, (3.0, 5.0))
+    kinds = kinds_by_area(drawing, 20.0)
+    colouring = colouring_of(kinds, 6)
+
+    def details(zones) -> int:
+        parted = replace(kinds, zones=zones)
+        scenes = sheets(drawing, parted, colouring, least_number=4.0)
+        return sum(scene.name.startswith("repeat") for scene in scenes)
+
+    none = replace(kinds.zones[0].symmetry, group=Group("none", "", "", "", "C1", ""))
+    alone = (replace(kinds.zones[0], symmetry=none),)
+    assert details(kinds.zones) < details(alone)

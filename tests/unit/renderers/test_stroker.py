@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
 import pytest
 import shapely
+from PIL import Image
 
+from fillwork.renderers.encoders.png import to_png
 from fillwork.renderers.encoders.stroker import stroke_polygons
+from fillwork.renderers.scene import Scene, segments
 
 SHARP = [(0, 0), (10, 0), (4, 5), (0, 14)]
 BACK = [(0, 0), (10, 0), (0, 0.4)]  # beyond PDF's limit of ten widths: cut straight
@@ -65,3 +70,14 @@ def test_every_edge_is_drawn_once_in_the_paths_of_the_outline() -> None:
     borders = shapely.union_all([p.boundary for p in drawing.polygons()])
     lengths = strokes.curves.lengths()
     assert lengths.sum() == pytest.approx(shapely.length(borders))
+
+
+def test_dashes_in_a_picture_have_their_lengths() -> None:
+    # 10 px a mm; the line begins with a dash of 6 mm, then 3 mm are free
+    row = segments(np.array([[5.0, 5, 95, 5]]), 1.0, "#000000", dash=(6.0, 3.0))
+    data = to_png(Scene(100.0, 10.0, items=(row,), paper="#ffffff"), 1000)
+    pixels = np.asarray(Image.open(io.BytesIO(data)).convert("L"))
+    dark = pixels[50] < 128
+    turns = np.flatnonzero(np.diff(dark.astype(int))) + 1
+    wanted = [50 + 90 * k + d for k in range(10) for d in (0, 60)]
+    assert np.abs(turns - wanted).max() <= 1

@@ -7,13 +7,15 @@ import re
 
 import numpy as np
 import pytest
+import shapely
 
 from fillwork.arrangement.model import Defect
+from fillwork.linework import LineWork
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.picture import survey_scene
 from fillwork.pipeline.reports import survey_table
 from fillwork.pipeline.surveying import make_survey
-from fillwork.renderers.scene import Text
+from fillwork.renderers.scene import Fills, Labels, Text
 from fillwork.renderers.survey.mending import mended_words, split_defects
 from fillwork.renderers.survey.text import _defect_lines
 from fillwork.renderers.symbols import find_elements, wedge_of
@@ -124,3 +126,18 @@ def test_defects_that_differ_by_their_place_alone_are_told_as_one() -> None:
     assert [line.strip()[:1] for line in few[1:]] == ["1", "2", "3"]
     many = _defect_lines([Defect("gap", (0.0, 0.0), k, "left", "") for k in range(40)])
     assert many[-1] == "          and 28 more (--json)"
+
+
+def test_letters_stand_beside_the_centre_of_their_region() -> None:
+    # the centre of turning lies in the middle of the inner square, 30 mm wide
+    rings = [shapely.box(-r, -r, r, r) for r in (15, 30)]
+    scene = survey_scene(make_survey(LineWork.from_geometry(rings)))
+    letters = next(i for i in scene.items if isinstance(i, Labels))
+    symbol = next(i for i in scene.items if isinstance(i, Fills))
+    corners = symbol.shapes.pieces.starts()
+    middle = (corners.min(axis=0) + corners.max(axis=0)) / 2
+    size = np.abs(corners - middle).max()
+    assert len(letters.at) == 2
+    for at, height in zip(letters.at, letters.height, strict=True):
+        # a letter is about as wide as high
+        assert np.abs(at - middle).max() > height / 2 + size

@@ -20,7 +20,7 @@ _IMPORTANT = re.compile(r"\s*!\s*important\s*\Z", re.I)
 _NAME = r"(?:[\w-]|[^\x00-\x7f]|\\.)+"
 _SIMPLE = re.compile(
     rf"(?P<type>\*|{_NAME})|\#(?P<id>{_NAME})|\.(?P<cls>{_NAME})"
-    rf"|\[\s*(?P<key>[\w:|-]+)\s*(?:(?P<op>[~|^$*]?=)\s*(?P<quote>[\"']?)(?P<val>.*?)"
+    rf"|\[\s*(?P<key>(?:[\w*-]*\|)?[\w:-]+)\s*(?:(?P<op>[~|^$*]?=)\s*(?P<quote>[\"']?)(?P<val>.*?)"
     rf"(?P=quote)\s*(?:[iIsS]\s*)?)?\]|:(?P<pseudo>:?[\w-]+)(?P<call>\()?"
 )
 _ESCAPE = re.compile(r"\\(.)")
