@@ -20,12 +20,10 @@ from fillwork.plans.model import Quantity
 from fillwork.plans.paint_order import main_medium
 from fillwork.plans.painted_line import (
     find_swallowed,
-    line_wanted,
-    measure_gilt_line,
     measure_line,
     place_of,
-    place_of_line,
     swallowed_note,
+    wished_line,
 )
 from fillwork.plans.patch import find_patch
 from fillwork.plans.quantities import COMMON, find_quantities, quantity_of_liquid
@@ -74,10 +72,15 @@ class Amounts:
     # What is painted, and how large it is.
 
     @cached_property
+    def wished_line(self) -> tuple[str, int | None] | None:
+        """Return with what a line is painted: as it was written, and which swatch."""
+        return wished_line(self.colouring)
+
+    @cached_property
     def swallowed(self) -> tuple[Bools | None, tuple[Note, ...]]:
         """Return the regions that the painted line covers, and what to say of them."""
         pen = self.colouring.rules.outline_width
-        if not pen or not line_wanted(self.colouring):
+        if not pen or self.wished_line is None:
             return None, ()
         whole, covered = find_swallowed(self.arrangement, pen)
         note = swallowed_note(self.orbits, whole, covered, pen * self.real_scale)
@@ -155,7 +158,7 @@ class Amounts:
     @cached_property
     def used(self) -> list[int]:
         """Return the swatches that are painted."""
-        besides = (self.under, place_of_line(self.colouring))
+        besides = (self.under, self.wished_line and self.wished_line[1])
         return [
             i
             for i in range(len(self.colouring.palette.swatches))
@@ -177,7 +180,7 @@ class Amounts:
     @cached_property
     def counted(self) -> tuple[tuple[Quantity, ...], tuple[Note, ...]]:
         """Return what each swatch covers, leaf not yet laid, and what is not told."""
-        found, silent = find_quantities(
+        return find_quantities(
             self.areas,
             self.colouring.palette,
             self.settings,
@@ -188,27 +191,11 @@ class Amounts:
             under=self.under,
             swatches=self.swatches,
         )
-        return found, tuple(silent)
 
     @cached_property
     def leafing(self) -> tuple[LeafPlan, ...]:
         """Return how leaf is laid."""
-        areas, count, _ = self.on_panel
-        return plan_leaf(
-            self.arrangement,
-            self.orbits,
-            self.colouring,
-            self.swatches,
-            areas,
-            self.settings,
-            real_scale=self.real_scale,
-            covered=self.covered,
-            line=measure_gilt_line(
-                self.colouring, self.swatches, areas, self.real_scale
-            ),
-            count=count,
-            shapes=None if self.patch is None else self.patch.parts,
-        )
+        return plan_leaf(self)
 
     @cached_property
     def quantities(self) -> tuple[Quantity, ...]:
@@ -226,17 +213,17 @@ class Amounts:
         """Return the medium that covers most."""
         return main_medium(self.swatches, self.quantities)
 
+    @property
+    def line_size(self) -> tuple[float, float]:
+        """Return the length and the width of a painted line, mm, true size."""
+        width = self.colouring.rules.outline_width
+        width = self.areas.outline_width if width is None else width
+        return self.areas.outline * self.real_scale, width * self.real_scale
+
     @cached_property
     def line(self) -> tuple[Quantity, str] | None:
         """Return the painted line, and what it is painted with."""
-        line = measure_line(
-            self.colouring,
-            self.swatches,
-            self.areas,
-            self.settings,
-            self.medium,
-            self.real_scale,
-        )
+        line = measure_line(self)
         if line is None:
             return None
         one, name = line
@@ -250,9 +237,7 @@ class Amounts:
     @cached_property
     def whites(self) -> list[tuple[int, int | str | HandPaint, Quantity]]:
         """Return white under what would let a dark ground through."""
-        return find_whites(
-            self.quantities, self.swatches, self.settings, self.under, self.mixes.paints
-        )
+        return find_whites(self)
 
     @cached_property
     def over_and_under(self) -> tuple[str, str]:

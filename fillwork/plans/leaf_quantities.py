@@ -16,12 +16,10 @@ from fillwork.plans.words import leaves_words
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import AnyInts, Bools, Floats
-    from fillwork.colouring.model import Colouring, Swatch
-    from fillwork.plans.areas import Areas
+    from fillwork.arrays import AnyInts, Floats
+    from fillwork.colouring.model import Swatch
+    from fillwork.plans.amounts import Amounts
     from fillwork.plans.model import PaintSettings, Quantity
-    from fillwork.symmetry.model import Orbits
 
 _ALIKE = 0.1
 """What lengths of shapes that are cut as one may differ by, mm: no knife is truer."""
@@ -30,44 +28,22 @@ _MOST_SHAPES = 150
 """Shapes that are laid one by one; of more, the smaller ones go by their box."""
 
 
-def plan_leaf(
-    arrangement: Arrangement,
-    orbits: Orbits,
-    colouring: Colouring,
-    swatches: Sequence[Swatch],
-    areas: Areas,
-    settings: PaintSettings,
-    *,
-    real_scale: float,
-    covered: Bools | None = None,
-    line: tuple[int, float, float] | None = None,
-    count: Floats | None = None,
-    shapes: dict[int, Any] | None = None,
-) -> tuple[LeafPlan, ...]:
-    """Lay leaf on every region and line that takes it.
-
-    One a leaf metal that is used.
-
-    `settings`: leaf where the paint does not say how it comes. `real_scale`: real
-    length / drawn length. `covered` (F,): regions that the painted line covers. `line`:
-    swatch, length and width of a gilded line, mm, true size. `count` (orbits,): how
-    many regions of a kind there are on a larger panel. `shapes` (dict of int to
-    polygon): parts of regions that are gilded instead of whole ones, mm of the drawing.
-    """
+def plan_leaf(amounts: Amounts) -> tuple[LeafPlan, ...]:
+    """Lay leaf on every region and line that takes it: a plan for each metal used."""
     found = []
-    for place, swatch in enumerate(swatches):
+    for place, swatch in enumerate(amounts.swatches):
         if swatch.medium != "leaf":
             continue
-        size, lap, loss = _sheet(swatch, settings)
-        faces = np.flatnonzero(colouring.of_face == place)
-        if covered is not None:
-            faces = faces[~covered[faces]]
-        if areas.area[place] <= 0:
+        size, lap, loss = _sheet(swatch, amounts.settings)
+        faces = np.flatnonzero(amounts.colouring.of_face == place)
+        if amounts.covered is not None:
+            faces = faces[~amounts.covered[faces]]
+        if amounts.areas.area[place] <= 0:
             faces = faces[:0]
-        laid = _shapes(arrangement, orbits, faces, real_scale, count, shapes)
+        laid = _shapes(amounts, faces)
         lines: tuple[LeafShape, ...] = ()
-        if line is not None and line[0] == place:
-            lines = (lay_lines(line[1], line[2], size, lap),)
+        if amounts.wished_line is not None and amounts.wished_line[1] == place:
+            lines = (lay_lines(*amounts.line_size, size, lap),)
         if laid or lines:
             found.append(lay_leaf(place, laid, lines, size=size, lap=lap, loss=loss))
     return tuple(found)
@@ -84,16 +60,14 @@ def _sheet(
 
 
 def _shapes(
-    arrangement: Arrangement,
-    orbits: Orbits,
-    faces: AnyInts,
-    real_scale: float,
-    count: Floats | None,
-    parts: dict[int, Any] | None,
+    amounts: Amounts, faces: AnyInts
 ) -> list[tuple[tuple[int, ...], float, Any]]:
     """Return kinds, number and true shape of what is gilded, alike ones once."""
     from shapely import affinity
 
+    arrangement, orbits, scale = amounts.arrangement, amounts.orbits, amounts.real_scale
+    count = amounts.on_panel[1]
+    parts = None if amounts.patch is None else amounts.patch.parts
     if parts is not None:
         faces = np.array([f for f in faces.tolist() if f in parts], np.int64)
     groups: dict[tuple[int, ...], list[int]] = {}
@@ -108,7 +82,7 @@ def _shapes(
         groups.setdefault((orbit, *rest), []).append(face)
     chosen = sorted(groups.items(), key=lambda g: g[1][0])
     first = np.array([members[0] for _, members in chosen], np.int64)
-    error = 0.05 / real_scale
+    error = 0.05 / scale
     if parts is None:
         outlines = list(true_polygons(arrangement, first, error))
     else:
@@ -119,7 +93,7 @@ def _shapes(
         if count is not None and key[0] >= 0:
             seen = max(int((orbits.of_face == key[0]).sum()), 1)
             many = many * float(count[key[0]]) / seen
-        scaled = affinity.scale(outline, real_scale, real_scale, origin=(0, 0))
+        scaled = affinity.scale(outline, scale, scale, origin=(0, 0))
         kinds = key[:1] if key[0] >= 0 else ()
         found.append((kinds, many, scaled))
     found = alike_once(found)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Floats
     from fillwork.colouring.model import Colouring, Swatch
+    from fillwork.plans.amounts import Amounts
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import Quantity
     from fillwork.symmetry.model import Orbits
@@ -69,32 +70,27 @@ def gilds_with_water(medium: str) -> bool:
     return medium in _WATER_GILT
 
 
-def painting_order(
-    colouring: Colouring,
-    swatches: Sequence[Swatch],
-    areas: Areas,
-    quantities: tuple[Quantity, ...],
-    work: Work,
-) -> list[int]:
+def painting_order(amounts: Amounts, work: Work) -> list[int]:
     """Return all swatches that are laid on, in the order of the steps.
 
     Places in the palette: what lies under all, paints, dry media, leaf, with water
     gilding before the paints.
 
-    `areas`: areas and which swatches touch. `work`: what goes over the whole piece
-    first, and when bands come.
+    `work`: what goes over the whole piece first, and when bands come.
     """
-    real = {q.swatch: q for q in quantities if not q.bare}
+    swatches = amounts.swatches
+    real = {q.swatch: q for q in amounts.quantities if not q.bare}
     leaf = [s for s in real if swatches[s].medium == "leaf"]
     dry = [s for s in real if swatches[s].medium in DRY]
     under = work.under
     paints = [s for s in real if s not in leaf and s not in dry and s != under]
-    order = [
-        s for s, _ in order_paints(colouring, swatches, areas, real, paints, work=work)
-    ]
+    found = order_paints(
+        amounts.colouring, swatches, amounts.areas, real, paints, work=work
+    )
+    order = [s for s, _ in found]
     dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
     first = [under] if under is not None and under in real else []
-    if gilds_with_water(main_medium(swatches, quantities)):
+    if gilds_with_water(amounts.medium):
         return [*first, *leaf, *order, *dry]
     return [*first, *order, *dry, *leaf]
 

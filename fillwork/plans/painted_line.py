@@ -13,7 +13,6 @@ from fillwork.plans.model import Quantity
 from fillwork.plans.quantities import (
     COMMON,
     DEFAULT_COVERAGE,
-    Coats,
     coverage_of,
     quantity_of_liquid,
 )
@@ -21,13 +20,10 @@ from fillwork.plans.words import length_words
 from fillwork.units import fine_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools
     from fillwork.colouring.model import Colouring, Palette, Swatch
-    from fillwork.plans.areas import Areas
-    from fillwork.plans.model import PaintSettings
+    from fillwork.plans.amounts import Amounts
     from fillwork.symmetry.model import Orbits
 
 _DEEP = 8.0
@@ -35,35 +31,16 @@ _DEEP = 8.0
 that was thought of: a star of many points is the worst."""
 
 
-def measure_gilt_line(
-    colouring: Colouring, swatches: Sequence[Swatch], areas: Areas, real_scale: float
-) -> tuple[int, float, float] | None:
-    """Return swatch, length and width of a gilded line.
+def wished_line(colouring: Colouring) -> tuple[str, int | None] | None:
+    """Return with what a painted line was asked for, by name or by width.
 
-    `colouring`: which swatch each region bears, and the rules. `real_scale`: real
-    length / drawn length. Returns lengths in mm, true size; None where the line is not
-    gilded.
+    As it was written, and its place in the palette if it is a swatch; None where no
+    line is wanted: neither named nor wide, or ``none``, or a width of 0.
     """
-    place = place_of_line(colouring)
-    if place is None or swatches[place].medium != "leaf":
+    wish, width = (colouring.rules.outline or "").strip(), colouring.rules.outline_width
+    if wish.casefold() == "none" or width == 0 or not (wish or width is not None):
         return None
-    width = colouring.rules.outline_width
-    width = areas.outline_width if width is None else width
-    return place, areas.outline * real_scale, width * real_scale
-
-
-def line_wanted(colouring: Colouring) -> bool:
-    """Return whether a painted line was asked for: by name or by width.
-
-    Not for ``none`` or a width of 0.
-
-    `colouring`: which swatch each region bears, and the rules.
-    """
-    rules = colouring.rules
-    wish = (rules.outline or "").strip()
-    if wish.casefold() == "none" or rules.outline_width == 0:
-        return False
-    return bool(wish) or rules.outline_width is not None
+    return wish, place_of(colouring.palette, wish)
 
 
 def place_of(palette: Palette, name: str) -> int | None:
@@ -79,69 +56,44 @@ def place_of(palette: Palette, name: str) -> int | None:
         return None
 
 
-def place_of_line(colouring: Colouring) -> int | None:
-    """Return the swatch that the line is painted with.
-
-    None where no line is wanted, or it is painted with no swatch.
-    """
-    if not line_wanted(colouring):
-        return None
-    return place_of(colouring.palette, (colouring.rules.outline or "").strip())
-
-
-def measure_line(
-    colouring: Colouring,
-    swatches: Sequence[Swatch],
-    areas: Areas,
-    settings: PaintSettings,
-    medium: str,
-    real_scale: float,
-) -> tuple[Quantity, str] | None:
+def measure_line(amounts: Amounts) -> tuple[Quantity, str] | None:
     """Return the painted line as a quantity, and what it is painted with.
 
-    `colouring`: which swatch each region bears, and the rules. `medium`: the main
-    medium, for a line that no swatch paints. `real_scale`: real length / drawn length.
-    None where no line is wanted.
+    A line that no swatch paints is of the main medium. None where no line is wanted.
     """
-    if not line_wanted(colouring):
+    if amounts.wished_line is None:
         return None
-    wish = (colouring.rules.outline or "").strip()
-    width = colouring.rules.outline_width
-    place = place_of_line(colouring)
-    swatch = swatches[place] if place is not None else None
+    wish, place = amounts.wished_line
+    swatch = amounts.swatches[place] if place is not None else None
     name = swatch.name if swatch else wish or "a near-black line"
-    origin = "plan" if width is not None else "default"
-    width = (areas.outline_width if width is None else width) * real_scale
-    length = areas.outline * real_scale
+    stated = amounts.colouring.rules.outline_width is not None
+    length, width = amounts.line_size
     base = Quantity(
         swatch=-1 if place is None else place,
         faces=0,
-        area_drawn=length * width / real_scale**2,
+        area_drawn=length * width / amounts.real_scale**2,
         area_real=length * width,
         edge=length,
         coats=1,
         coverage=None,
         volume=None,
     )
-    used = swatch.medium if swatch else medium
     rows = [
         ("length", length_words(length), "drawing"),
-        ("width", f"{fine_text(width)} mm", origin),
+        ("width", f"{fine_text(width)} mm", "plan" if stated else "default"),
     ]
-    if swatch is not None and not liquid(swatch):
-        return replace(base, factors=tuple(rows)), name
+    paint: Swatch | str = swatch or amounts.medium
     if swatch is not None:
+        if not liquid(swatch):
+            return replace(base, factors=tuple(rows)), name
         coverage, source = coverage_of(swatch)
     else:
-        facts = MEDIA_FACTS.get(used)
+        facts = MEDIA_FACTS.get(amounts.medium)
         coverage = (facts.coverage if facts else None) or DEFAULT_COVERAGE
-        source = f"{COMMON} for {used or 'paint'}"
-    one = Coats(1, COMMON)
-    paint = swatch if swatch is not None else used
-    return (
-        quantity_of_liquid(base, paint, coverage, source, settings, rows, coats=one),
-        name,
-    )
+        source = f"{COMMON} for {amounts.medium or 'paint'}"
+    return quantity_of_liquid(
+        base, paint, coverage, source, amounts.settings, rows
+    ), name
 
 
 def find_swallowed(arrangement: Arrangement, width: float) -> tuple[Bools, Bools]:

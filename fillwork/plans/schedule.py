@@ -17,7 +17,7 @@ from fillwork.notes import Note
 from fillwork.plans.amounts import Amounts
 from fillwork.plans.cautions import find_cautions, with_care
 from fillwork.plans.materials import list_materials
-from fillwork.plans.media import Clash, clash_of_mix, find_clashes, liquid
+from fillwork.plans.media import Clash, clash_of_mix, find_clashes
 from fillwork.plans.model import Schedule
 from fillwork.plans.order import find_steps
 from fillwork.plans.paint_order import (
@@ -111,8 +111,6 @@ def _check_wishes(palette: Palette, settings: PaintSettings) -> None:
 def _work(amounts: Amounts) -> Work:
     primer, varnish = amounts.over_and_under
     line, swatches = amounts.line, amounts.swatches
-    wet = [liquid(s) and i not in amounts.bare for i, s in enumerate(swatches)]
-    brushed = np.array([*wet, False])[amounts.colouring.of_face]
     bands = paints_of_bands(amounts.arrangement, amounts.orbits, amounts.colouring)
     return Work(
         outline=line[1] if line else "",
@@ -123,7 +121,7 @@ def _work(amounts: Amounts) -> Work:
         whites=tuple(
             (place, white_name(white, swatches)) for place, white, _ in amounts.whites
         ),
-        brushes=find_brushes(amounts.arrangement, brushed, amounts.real_scale),
+        brushes=find_brushes(amounts),
         tape=amounts.settings.tape,
         patch=amounts.patch.words if amounts.patch is not None else "",
         bands=(amounts.settings.bands, bands),
@@ -151,9 +149,7 @@ def _clashes(amounts: Amounts, work: Work) -> tuple[Clash, ...]:
 def _lies_on(amounts: Amounts, work: Work) -> list[tuple[int, int]]:
     """Return which swatch lies on which, at least at an edge, in painting order."""
     areas = amounts.areas
-    order = painting_order(
-        amounts.colouring, amounts.swatches, areas, amounts.quantities, work
-    )
+    order = painting_order(amounts, work)
     under, line = work.under, work.outline_swatch
     pairs = [(s, under) for s in order if under is not None and s != under]
     if line is not None:
@@ -206,16 +202,7 @@ def _steps(
             replace(s, orbits=tuple(row for row in s.orbits if row in reached))
             for s in steps
         )
-    return time_steps(
-        with_care(_refused(steps, clashes), swatches),
-        quantities,
-        swatches,
-        amounts.areas,
-        amounts.settings,
-        medium=amounts.medium,
-        painted=amounts.painted,
-        line=amounts.line[0] if amounts.line else None,
-    )
+    return time_steps(amounts, with_care(_refused(steps, clashes), swatches))
 
 
 def _refused(steps: tuple[Step, ...], clashes: tuple[Clash, ...]) -> tuple[Step, ...]:

@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from fillwork.colouring.model import Swatch
+    from fillwork.plans.amounts import Amounts
     from fillwork.plans.mixing import HandPaint
-    from fillwork.plans.model import PaintSettings, Quantity
+    from fillwork.plans.model import Quantity
 
 
 def white_name(white: int | str | HandPaint, swatches: Sequence[Swatch]) -> str:
@@ -32,26 +33,23 @@ def white_name(white: int | str | HandPaint, swatches: Sequence[Swatch]) -> str:
 
 
 def find_whites(
-    quantities: tuple[Quantity, ...],
-    swatches: Sequence[Swatch],
-    settings: PaintSettings,
-    under: int | None,
-    paints: tuple[HandPaint, ...],
+    amounts: Amounts,
 ) -> list[tuple[int, int | str | HandPaint, Quantity]]:
     """Return which swatches need white under them, which white, and how much.
 
     The swatch above, the white as of `white_name`, and one coat of it.
     """
+    swatches, settings, under = amounts.swatches, amounts.settings, amounts.under
     if under is None:
         return []
     found = []
-    for q in quantities:
+    for q in amounts.quantities:
         swatch = swatches[q.swatch]
         if q.bare or q.swatch == under or q.volume is None:
             continue
         if not coats_of(swatch, settings, swatches[under]).white:
             continue
-        white = _white_for(swatch, swatches, paints)
+        white = _white_for(swatch, swatches, amounts.mixes.paints)
         if isinstance(white, int):
             paint = swatches[white]
         elif isinstance(white, str) or white.swatch is None:
