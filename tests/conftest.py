@@ -1,7 +1,8 @@
 """What all tests share: random inputs that are the same on every machine.
 
-Modules whose tests take long are named in `slow.txt`; `bash tests/run quick` leaves
-them out, and `bash tests/run -n 0 --write-slow` measures them anew.
+Tests that take long, or whole modules of them, are named in `slow.txt`; `bash tests/run
+quick` leaves them out, and `bash tests/run -n 0 --write-slow tests/unit/symmetry`
+measures those of a folder anew.
 """
 
 from __future__ import annotations
@@ -27,8 +28,13 @@ settings.register_profile(
 settings.load_profile("steady")
 
 _LIST = Path(__file__).with_name("slow.txt")
-_SLOW = 0.1  # seconds of one core for a test, in the mean of its module
+_SLOW = 0.2  # seconds of one core, in the mean of a test over what it is tried on
 _spent: dict[str, list[float]] = defaultdict(list)
+
+
+def _name(item: pytest.Item) -> str:
+    """Return a test's name without what it is tried on."""
+    return item.nodeid.partition("[")[0]
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -38,7 +44,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     slow = set(_LIST.read_text().split())
     for item in items:
-        if item.nodeid.partition("::")[0] in slow:
+        if not slow.isdisjoint((_name(item), item.nodeid.partition("::")[0])):
             item.add_marker(pytest.mark.slow)
 
 
@@ -56,11 +62,17 @@ def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     try:
         return (yield)
     finally:
-        _spent[item.nodeid.partition("::")[0]].append(_seconds() - begun)
+        _spent[_name(item)].append(_seconds() - begun)
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
     if session.config.getoption("--write-slow"):
-        mean = {name: sum(all_) / len(all_) for name, all_ in _spent.items()}
-        slow = sorted(name for name, took in mean.items() if took > _SLOW)
-        _LIST.write_text("".join(f"{name}\n" for name in slow))
+        modules = defaultdict(set)
+        for name in _spent:
+            modules[name.partition("::")[0]].add(name)
+        found = set(_LIST.read_text().split())
+        found = {name for name in found if name.partition("::")[0] not in modules}
+        for module, tests in modules.items():
+            slow = {n for n in tests if sum(_spent[n]) > _SLOW * len(_spent[n])}
+            found |= {module} if slow == tests else slow
+        _LIST.write_text("".join(f"{name}\n" for name in sorted(found)))
