@@ -305,9 +305,10 @@ colouring_options = [
     ),
     _many("--bare SWATCH", "This one is left unpainted."),
     _text(
-        "--counterchange K|apart",
+        "--counterchange K|apart|no",
         "Let K colours change places within kinds; apart: as few as part "
-        "regions of one kind that touch.",
+        "regions of one kind that touch, as is done anyway in kinds that fill a zone "
+        "alone; no: nowhere.",
         COLOURS,
     ),
     _many("--choice N|A=N", "Which of the numbered counterchanges."),

@@ -42,10 +42,10 @@ class Kind(_Type):
 
 
 def _colours(text: str) -> int | str:
-    if text == "apart":
+    if text in ("apart", "no"):
         return text
     if not (text.isdecimal() and len(text) < 3 and 2 <= int(text) <= 12):
-        what = "give a number from 2 to 12, or apart"
+        what = "give a number from 2 to 12, apart or no"
         raise ValueError(what)
     return int(text)
 
@@ -139,7 +139,7 @@ def pair(left: str, right: str) -> Kind:
 
 
 COLOURS = Kind("colours", _colours)
-"""A number of colours that change places, or ``apart``."""
+"""A number of colours that change places, ``apart`` or ``no``."""
 LENGTH = Kind("length", _length)
 """A length such as ``2.5cm``, in mm inside."""
 SHARE = Kind("share", _share)

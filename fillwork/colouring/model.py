@@ -457,7 +457,8 @@ class Rules:
         Width of the line, mm; from the drawing by default.
     counterchange : int or str or None
         How many colours change places; ``apart`` for as few as part touching
-        regions of one kind.
+        regions of one kind; ``no`` for none. None: as few, in kinds that fill a zone
+        alone.
     choices : tuple of (str, int)
         Kind letter (empty: all) and the number of the possibility.
     taste : str

@@ -106,7 +106,7 @@ def check_plan(plan: Plan) -> None:
     for _, group in plan.symmetry:
         if group != "auto":
             parse_group(group)
-    if plan.rules.choices and plan.rules.counterchange is None:
+    if plan.rules.choices and plan.rules.counterchange in (None, "no"):
         what = "a choice is named, but no number of colours that change places"
         raise err.PlanError(what, mend="add --counterchange K, or leave --choice out")
     if plan.rules.choices and plan.rules.counterchange == "apart":

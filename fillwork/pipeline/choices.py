@@ -64,7 +64,7 @@ def find_choices_of(coloured: Coloured) -> Choices | None:
     None where no counterchange was asked for.
     """
     change = coloured.colouring.counterchange
-    if change is None:
+    if change is None or coloured.plan.rules.counterchange is None:
         return None
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
     from fillwork.colouring.counterchange.find import find_all_choices

@@ -106,8 +106,8 @@ KINDS: dict[str, tuple[Callable[[Any], Any], str]] = {
     "whole": (_whole, "a whole number of 0 or more"),
     "count": (_between(1), "a whole number of 1 or more"),
     "colours": (
-        lambda v: v if v == "apart" else _between(1)(v),
-        "apart, or a whole number of 1 or more",
+        lambda v: v if v in ("apart", "no") else _between(1)(v),
+        "apart, no, or a whole number of 1 or more",
     ),
     "copies": (_between(1, 200), "a whole number from 1 to 200"),
     "alike": (

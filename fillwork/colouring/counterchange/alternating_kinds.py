@@ -127,6 +127,13 @@ class KindReader:
             self._groups[zone] = None if own is None else group_of(own)
         return self._groups[zone]
 
+    def role(self, zone: int) -> str:
+        """Return the part that a zone plays in the drawing.
+
+        `zone`: index of the zone.
+        """
+        return self._zones[zone].role
+
     def subgroups(self, zone: int, index: int) -> tuple[Subgroup, ...]:
         """Return the subgroups of a zone's group.
 

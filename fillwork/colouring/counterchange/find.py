@@ -25,7 +25,7 @@ from fillwork.colouring.counterchange.words import say_choice, say_round
 from fillwork.errors import ColouringError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Ints32
@@ -172,11 +172,14 @@ def row_of_kind(orbits: Orbits, letter: str) -> int:
     raise ColouringError(what, where="choice", mend=mend)
 
 
-def read_zones(reader: KindReader) -> tuple[list[ZoneKinds], list[str]]:
+def read_zones(
+    reader: KindReader, only: Collection[int] | None = None
+) -> tuple[list[ZoneKinds], list[str]]:
     """Read all kinds by zones.
 
-    Returns `zones`: zones that have a symmetry and a kind that it moves; `apart`:
-    letters of kinds shared by zones that could not be laid on each other.
+    `only`: rows of the kinds to read; all by default. Returns `zones`: zones that have
+    a symmetry and a kind that it moves; `apart`: letters of kinds shared by zones that
+    could not be laid on each other.
     """
     zones: list[ZoneKinds] = []
     apart = []
@@ -186,7 +189,7 @@ def read_zones(reader: KindReader) -> tuple[list[ZoneKinds], list[str]]:
             continue
         kinds = []
         for row, orbit in enumerate(orbits.orbits):
-            if orbit.zone != zone.index:
+            if orbit.zone != zone.index or (only is not None and row not in only):
                 continue
             kind = reader.kind(row)
             if kind is None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -23,9 +25,10 @@ from fillwork.errors import ColouringError
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Collection, Iterator, Sequence
 
-    from fillwork.arrays import Bools, Ints, Ints32
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.colouring.counterchange.alternating_kinds import AlternatingKind, Way
     from fillwork.colouring.counterchange.find import ZoneKinds
     from fillwork.colouring.counterchange.subgroups import (
@@ -33,7 +36,7 @@ if TYPE_CHECKING:
         PatternGroup,
         Subgroup,
     )
-    from fillwork.colouring.model import Palette, Rules
+    from fillwork.colouring.model import Adjacency, Palette, Rules
     from fillwork.symmetry.model import Orbits
 
 _SETS = 2  # one pair of colours changes places, at most two, unless kinds are named
@@ -41,6 +44,10 @@ _SETS = 2  # one pair of colours changes places, at most two, unless kinds are n
 _NUMBERS = (2, 3, 4, 6)
 """Colours that are tried: a wall of like tiles needs two to four of them; six part
 what turns by three and by two."""
+
+_MITRES = 0.15
+"""Of a region's outline: what touches its like along less, as the sides of a frame do
+at their mitres, needs no other colour than its like."""
 
 _LEAST = 0.02
 """Of its outline within the drawing: a kind that touches itself along less goes
@@ -124,17 +131,22 @@ class _Planner:
         self._note(kind, group, best[1])
         return True
 
-    def borrow(self, zone: int, kind: AlternatingKind, at: int) -> bool:
+    def borrow(
+        self, zone: int, kind: AlternatingKind, at: int, *, role: str = ""
+    ) -> bool:
         """Give a kind the colours of another zone's set, if its zone has none yet.
 
-        No operation carries one zone onto the other, so any order of the colours
-        will do; the one under which touching regions differ most is taken.
+        `role`: only of a zone that plays that part in the drawing. No operation carries
+        one zone onto the other, so any order of the colours will do; the one under
+        which touching regions differ most is taken.
         """
         if any(zone in actions for actions in self.sets):
             return False
         best: tuple[float, int, Ints] | None = None
         way, rows = self.ways[kind.letter][at], self._touching(kind)
-        for number in range(len(self.sets)):
+        for number, actions in enumerate(self.sets):
+            if role and all(self.reader.role(other) != role for other in actions):
+                continue
             for order in self._orders():
                 label = self.label.copy()
                 label[kind.faces] = number * self.colours + order[way.label]
@@ -179,13 +191,24 @@ class _Planner:
         return group
 
     def take_named(
-        self, zones: list[ZoneKinds], named: dict[str, int], swatches: int
+        self,
+        zones: list[ZoneKinds],
+        named: dict[str, int],
+        swatches: int,
+        *,
+        kin: bool = False,
     ) -> None:
-        """Let the kinds alternate that are named, each by its number."""
+        """Let the kinds alternate that are named, each by its number.
+
+        `kin`: zones that play one part, as the sides of a border, share their colours.
+        """
         for index, kinds in zones:
             for kind in kinds:
                 at = named.get(kind.letter, 0) - 1
                 if at < 0:
+                    continue
+                role = self.reader.role(index) if kin else ""
+                if role and self.borrow(index, kind, at, role=role):
                     continue
                 if (len(self.sets) + 1) * self.colours <= swatches:
                     self.add_set(index, kind, at)
@@ -236,6 +259,7 @@ def plan_counterchange(
     rules: Rules,
     *,
     sets: int | None = None,
+    only: Collection[int] | None = None,
     tell: Callable[[str], None] | None = None,
 ) -> Alternation:
     """Settle which kinds alternate and how; classes and what they must keep.
@@ -247,6 +271,7 @@ def plan_counterchange(
     which as many kinds as can share one action. Without choices the first possibility
     is taken. `sets`: largest number of sets of K colours, where kinds are not named; by
     default two, if they leave two swatches to the rest: more would read as a medley.
+    `only`: rows of the kinds that are looked at, to part their regions; all by default.
     `tell`: called with what is being done; what it raises ends the work. Raises
     `ColouringError` if no perfect colouring with K colours exists, a choice has no such
     number, or the palette is too small.
@@ -260,7 +285,7 @@ def plan_counterchange(
     if swatches < colours:
         what = f"{colours} colours cannot change places among {swatches} swatches"
         raise ColouringError(what, mend="take a palette with more swatches")
-    zones, unread = read_zones(reader)
+    zones, unread = read_zones(reader, only)
     ways: dict[str, list[Way]] = {}
     for _, kinds in zones:
         for kind in kinds:
@@ -277,7 +302,7 @@ def plan_counterchange(
     planner = _Planner(reader, colours, ways)
     named = _named_choices(orbits, rules, ways, colours)
     if named:
-        planner.take_named(zones, named, swatches)
+        planner.take_named(zones, named, swatches, kin=only is not None)
     else:
         wanted = next((n for letter, n in rules.choices if not letter.strip()), 1)
         most = max(1, (swatches - min(2, len(orbits.orbits) - 1)) // colours)
@@ -368,28 +393,103 @@ def _notes_of(
     return notes
 
 
-def part_touching(reader: KindReader, rules: Rules) -> Iterator[Rules]:
-    """Yield the rules by which kinds that touch themselves alternate.
+def _touched(
+    orbits: Orbits, adjacency: Adjacency, counts: Bools
+) -> tuple[Floats, Floats]:
+    """Measure for each kind how long its regions touch each other, and all others.
 
-    `rules`: asked for ``apart``. Yields with the number of colours and the choice of
-    each such kind: of all that it helps, then without the least of them, and so on to
-    one. Raises `ColouringError` if no kind touches itself, or none is parted by so few
-    colours.
+    `counts`: which contacts of regions count. Returns both (kinds,): mm.
     """
-    adjacency, of_face = reader.adjacency, reader.orbits.of_face
-    rows = of_face[adjacency.face_pairs]
-    count, shared = len(reader.orbits.orbits), adjacency.face_shared
+    rows, shared = orbits.of_face[adjacency.face_pairs[counts]], adjacency.face_shared
+    shared, count = shared[counts], len(orbits.orbits)
     alike = rows[:, 0] == rows[:, 1]
-    own = np.bincount(rows[alike, 0], shared[alike], count)
-    around = np.bincount(rows.reshape(-1), np.repeat(shared, 2), count) - own
-    flat = set(np.flatnonzero(own > _LEAST * around).tolist())
-    kinds = [k for _, zone in read_zones(reader)[0] for k in zone if k.row in flat]
-    where = "counterchange apart"
-    if not flat:
+    own = np.bincount(rows[alike, 0], shared[alike], count).astype(np.float64)
+    every = np.bincount(rows.reshape(-1), np.repeat(shared, 2), count)
+    return own, np.asarray(every - 2.0 * own)
+
+
+def lone_kinds(
+    arrangement: Arrangement, orbits: Orbits, adjacency: Adjacency
+) -> tuple[int, ...]:
+    """Find the kinds that fill a zone alone, so that nothing in it would differ.
+
+    Regions of such a kind touch each other and no other of their zone, and along more
+    of their outlines than the mitres of a plain frame. Bands are left out: a strand is
+    one paint. Returns their rows; none where less than the whole symmetry matches.
+    """
+    if orbits.match != "all":
+        return ()
+    zone = np.full(arrangement.face_count, -1, np.int64)
+    for one in orbits.zones:
+        if one.symmetry.group.family != "none":
+            zone[one.faces] = one.index
+    ends = zone[adjacency.face_pairs]
+    own, others = _touched(
+        orbits, adjacency, (ends[:, 0] == ends[:, 1]) & (ends[:, 0] >= 0)
+    )
+    found = []
+    for row in np.flatnonzero((own > 0) & (others <= _LEAST * own)).tolist():
+        orbit = orbits.orbits[row]
+        outline = arrangement.polygons(np.array([orbit.representative]))[0].length
+        within = 2.0 * float(own[row]) / (len(orbit.faces) * float(outline))
+        if not orbit.band and within > _MITRES:
+            found.append(row)
+    return tuple(found)
+
+
+def _plainness(ways: Sequence[Way], at: int) -> tuple[float, int]:
+    """Return where touching regions stay alike, and how many repeats the colours need.
+
+    `at`: the way, one of `ways`.
+    """
+    lattice = ways[at].subgroup.lattice
+    return round(ways[at].alike, 6), math.prod(row[k] for k, row in enumerate(lattice))
+
+
+def lone_note(plan: Alternation) -> Note:
+    """Tell that kinds alternate which nobody asked to, and what undoes it."""
+    change = plan.counterchange
+    letters = [letter for letter, *_ in change.kinds]
+    who = f"kind {letters[0]} fills its part of the drawing alone: its regions take"
+    if len(letters) > 1:
+        named = f"{', '.join(letters[:-1])} and {letters[-1]}"
+        who = f"kinds {named} each fill a part of the drawing alone: their regions take"
+    text = f"{who} {change.colours} colours in turn, so that neighbours differ"
+    remedy = (
+        "--counterchange no gives them one colour; "
+        f"--counterchange {change.colours} shows every way to alternate"
+    )
+    return Note("colouring", "alternates alone", text, remedy=remedy)
+
+
+def touching_kinds(orbits: Orbits, adjacency: Adjacency) -> tuple[int, ...]:
+    """Find the kinds whose regions touch each other so far that it is seen.
+
+    Returns their rows. Raises `ColouringError` if there is none.
+    """
+    own, others = _touched(orbits, adjacency, np.ones(len(adjacency.face_pairs), bool))
+    found = np.flatnonzero(own > _LEAST * (own + others))
+    if not len(found):
         what = "no kind touches itself, so none needs to alternate"
         mend = "leave it out, or name a number of colours"
-        raise ColouringError(what, where=where, mend=mend)
-    whole = float(own[sorted(flat)].sum())
+        raise ColouringError(what, where="counterchange apart", mend=mend)
+    return tuple(found.tolist())
+
+
+def part_touching(
+    reader: KindReader, rules: Rules, rows: Collection[int]
+) -> Iterator[Rules]:
+    """Yield the rules by which kinds that touch themselves alternate.
+
+    `rows`: of these kinds. Yields with the number of colours and the choice of each
+    kind: of all that it helps, then without the least of them, and so on to one. Of
+    ways that part as much, those that colour every repeat alike come first. Raises
+    `ColouringError` if none is parted by so few colours.
+    """
+    every = np.ones(len(reader.adjacency.face_pairs), bool)
+    own, _ = _touched(reader.orbits, reader.adjacency, every)
+    kinds = [k for _, zone in read_zones(reader, rows)[0] for k in zone]
+    whole = float(own[sorted(rows)].sum())
     best: tuple[float, int, list[tuple[float, str, int]]] | None = None
     for colours in _NUMBERS:
         left, chosen = whole, []
@@ -397,7 +497,7 @@ def part_touching(reader: KindReader, rules: Rules) -> Iterator[Rules]:
             ways = reader.ways(kind, colours)
             if not ways:
                 continue
-            at = min(range(len(ways)), key=lambda k: round(ways[k].alike, 6))
+            at = min(range(len(ways)), key=functools.partial(_plainness, ways))
             gain = float(own[kind.row]) - ways[at].alike
             if gain > _LEAST * own[kind.row]:
                 left -= gain
@@ -407,10 +507,10 @@ def part_touching(reader: KindReader, rules: Rules) -> Iterator[Rules]:
         if left <= _LEAST * whole:
             break
     if best is None:
-        letters = ", ".join(reader.orbits.orbits[row].letter for row in sorted(flat))
+        letters = ", ".join(reader.orbits.orbits[row].letter for row in sorted(rows))
         what = f"no colouring that keeps the symmetry parts the regions of {letters}"
         mend = "match them by less: --match shifts or --match none"
-        raise ColouringError(what, where=where, mend=mend)
+        raise ColouringError(what, where="counterchange apart", mend=mend)
     _, colours, chosen = best
     chosen.sort(key=lambda c: (-c[0], c[1]))
     for end in range(len(chosen), 0, -1):

@@ -276,7 +276,7 @@ def _parted_by(setting: Setting, row: int) -> str:
             parts = match
             break
     remedy = f"part them by --counterchange apart or --match {parts}"
-    if setting.counterchange is not None:
+    if setting.asked:
         letter = orbits.orbits[row].letter
         remedy = f'let them alternate by --choice "{letter}=1", if that kind has one'
     if orbits.match in ("family", "figure"):

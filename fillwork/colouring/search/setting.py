@@ -39,7 +39,7 @@ from fillwork.errors import ColouringError
 from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Collection, Iterator
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats, Ints32
@@ -47,6 +47,8 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Adjacency, Counterchange, Palette, Rules
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits
+
+    Alternating = tuple[Given, Alternation, Classes, Best]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,6 +66,7 @@ class Setting:
     fence: Fence  # what must be kept
     joined: bool  # whether touching classes had to be joined
     counterchange: Counterchange | None  # how colours change places
+    asked: bool  # whether the maker asked for that
     notes: tuple[Note, ...]  # doubts so far
 
 
@@ -134,7 +137,9 @@ def prepare_setting(
     counterchange: Counterchange | None = None
     notes: tuple[Note, ...] = ()
     taste: Taste | None = None  # formed before the search where that asks for it
-    if rules.counterchange is None:
+    asked = rules.counterchange not in (None, "no")
+    found = _alternate(given, tell) if asked else _alternate_lone(given, tell)
+    if found is None:
         classes = build_classes(arrangement, orbits, given.adjacency, palette, rules)
         classes = _keep_line_out(classes, given)
         fixed, problem = _state_problem(classes, given)
@@ -143,7 +148,7 @@ def prepare_setting(
             taste = form_taste(given, classes, open_to)
         best = _find_best(classes, problem, rules, tell, open_to, taste)
     else:
-        given, plan, classes, best = _alternate(given, tell)
+        given, plan, classes, best = found
         rules = given.rules
         fixed, problem = _state_problem(classes, given)
         counterchange, notes = plan.counterchange, plan.notes
@@ -175,6 +180,7 @@ def prepare_setting(
         fence=_fence(problem, given.differences, threshold, rules.most),
         joined=joined,
         counterchange=counterchange,
+        asked=asked,
         notes=notes,
     )
 
@@ -256,26 +262,65 @@ def _find_best(
     return replace(found, bound=bound, proven=False)
 
 
+def _alternate_lone(given: Given, tell: Callable[..., None]) -> Alternating | None:
+    """Let a kind that fills its zone alone alternate, as nothing else parts it.
+
+    None where no kind does, the maker wants it in one colour, no symmetry parts it, or
+    wishes or the contrast of other kinds would suffer.
+    """
+    from fillwork.colouring.counterchange.plan import lone_kinds, lone_note
+
+    rules = given.rules
+    if rules.counterchange == "no":
+        return None
+    only = lone_kinds(given.arrangement, given.orbits, given.adjacency)
+    if not only:
+        return None
+    try:
+        found = _alternate(given, tell, only)
+    except ColouringError:
+        return None
+    now, plan, classes, best = found
+    if _worth(best, rules) < rules.goal_difference - LEAST:
+        plain = build_classes(
+            given.arrangement, given.orbits, given.adjacency, given.palette, rules
+        )
+        _, problem = _state_problem(plain, given)
+        flat = _find_best(plain, problem, rules, tell)
+        if best.swatches is None or (
+            len(plain.links) and _worth(flat, rules) > _worth(best, rules) + LEAST
+        ):
+            return None
+    return now, replace(plan, notes=(*plan.notes, lone_note(plan))), classes, best
+
+
 def _alternate(
-    given: Given, tell: Callable[..., None]
-) -> tuple[Given, Alternation, Classes, Best]:
+    given: Given, tell: Callable[..., None], only: Collection[int] | None = None
+) -> Alternating:
     """Let as many sets of colours alternate as leave touching kinds well apart.
 
     Each set takes swatches from the kinds that stay as they are; where these could
-    no longer differ, or the goal is not reached, fewer sets are tried. What is
-    returned first has the rules with the number of colours.
+    no longer differ, or the goal is not reached, fewer sets are tried. `only`: rows of
+    the kinds that may, parted by as few colours as will do. What is returned first has
+    the rules with the number of colours.
     """
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
-    from fillwork.colouring.counterchange.plan import part_touching, plan_counterchange
+    from fillwork.colouring.counterchange.plan import (
+        part_touching,
+        plan_counterchange,
+        touching_kinds,
+    )
 
     arrangement, orbits, rules = given.arrangement, given.orbits, given.rules
     reader = KindReader(arrangement, orbits, given.adjacency)
     fewer: Iterator[Rules] = iter(())
-    if rules.counterchange == "apart":
+    if only is None and rules.counterchange == "apart":
+        only = touching_kinds(orbits, given.adjacency)
+    if only is not None:
         tell(0.0, "finding how few colours part what touches itself")
-        fewer = part_touching(reader, rules)
+        fewer = part_touching(reader, rules, only)
         rules = next(fewer)
-    kept: tuple[Given, Alternation, Classes, Best] | None = None
+    kept: Alternating | None = None
     sets: int | None = None
     done = 0.0  # what is told only grows
 
@@ -291,6 +336,7 @@ def _alternate(
                 given.palette,
                 rules,
                 sets=sets,
+                only=only,
                 tell=lambda what: tell(done, what),
             )
         except ColouringError:

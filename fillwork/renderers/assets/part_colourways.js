@@ -37,7 +37,7 @@ export function colourwaysPart(app, part) {
       { class: "words" },
       button(text.findChoices, () => app.ask("choices", { colours: state.colours })),
       button(text.noCounterchange, () =>
-        app.change({ colouring: { counterchange: null, choices: null } }, text.noCounterchange),
+        app.change({ colouring: { counterchange: "no", choices: null } }, text.noCounterchange),
       ),
     ),
     choices,

@@ -278,7 +278,7 @@ def test_a_size_that_is_given_wins_over_another_in_the_plan(
         (["--tie", "A"], 1, "two or more"),
         (["--choice", "2"], 1, "--counterchange"),
         (["--counterchange", "apart", "--choice", "2"], 1, "apart chooses by itself"),
-        (["--counterchange", "13"], 2, "from 2 to 12, or apart"),
+        (["--counterchange", "13"], 2, "from 2 to 12, apart or no"),
         (["--on-hand", "nowhere.toml"], 1, "nowhere.toml"),
     ],
 )

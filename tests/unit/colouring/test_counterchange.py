@@ -421,3 +421,105 @@ def test_apart_is_refused_where_nothing_touches_itself():
     where = scene([[0, 0, 10, 0], [10, 0, 10, 10], [10, 10, 0, 0]], 20, 20)
     with pytest.raises(ColouringError, match="no kind touches itself"):
         assign_colours(*where, PAINTS, Rules(counterchange="apart"))
+
+
+@pytest.mark.parametrize(
+    ("make", "fewest"), [(squares, 2), (triangles, 2), (hexagons, 3)]
+)
+def test_a_drawing_of_one_kind_alternates_unless_that_is_unwanted(make, fewest):
+    where = make()
+    found = assign_colours(*where, PAINTS, Rules())
+    assert touching_differ(where, found)
+    assert len(set(found.of_face[1:].tolist())) == fewest
+    (told,) = [n for n in found.notes if n.type == "alternates alone"]
+    assert "--counterchange no" in told.remedy
+    flat = assign_colours(*where, PAINTS, Rules(counterchange="no"))
+    assert len(set(flat.of_face[1:].tolist())) == 1
+    assert flat.counterchange is None
+
+
+def test_blocks_that_tumble_take_a_colour_each_way_they_face():
+    size, lines = 6.0, set()
+    for i, j in itertools.product(range(6), range(6)):
+        middle = np.array([(i + (j % 2) / 2) * np.sqrt(3), 1.5 * j]) * size + 12
+        turns = np.arange(6) * np.pi / 3
+        rim = middle + size * np.stack([np.sin(turns), np.cos(turns)], axis=1)
+        spokes = [(middle, rim[k]) for k in (0, 2, 4)]
+        for a, b in [*zip(rim, np.roll(rim, -1, axis=0), strict=True), *spokes]:
+            lines.add(tuple(sorted((tuple(a.round(6)), tuple(b.round(6))))))
+    where = scene([(*a, *b) for a, b in sorted(lines)], 90.0, 80.0, page_edge="open")
+    found = assign_colours(*where, PAINTS, Rules())
+    assert touching_differ(where, found)
+    faces = where[0].polygons(np.arange(1, where[0].face_count))
+    # the long diagonal of a rhomb tells which way it faces
+    facing = []
+    for face in faces:
+        corners = np.array(face.exterior.coords)[:4]
+        across = corners[2:] - corners[:2]
+        long = across[np.argmax(np.hypot(*across.T))]
+        facing.append(round(np.degrees(np.arctan2(long[1], long[0])) % 180) % 180)
+    seen = set(zip(facing, found.of_face[1:].tolist(), strict=True))
+    assert sorted(way for way, _ in seen) == [0, 60, 120]
+
+
+def test_wishes_come_before_parting_a_kind_by_itself():
+    where = hexagons()
+    assert len(set(assign_colours(*where, PAINTS, Rules(most=1)).of_face[1:])) == 1
+    two = assign_colours(*where, random_palette(2, 5), Rules())
+    assert len(set(two.of_face[1:].tolist())) == 1  # three would be needed
+    names = [swatch.name for swatch in PAINTS.swatches]
+    x, y = where[0].witness[1]
+    held = Rules(pins=(Pin(f"@{x},{y}", names[4]),), bans=(("A", names[7]),))
+    found = assign_colours(*where, PAINTS, held)
+    assert touching_differ(where, found)
+    assert found.of_face[1] == 4
+    assert 7 not in found.of_face
+    paints = found.of_face[1:].tolist()
+    assert len(set(paints)) == 3
+
+
+def framed(inner, outer):
+    """A square in a square frame with mitres."""
+    low, high = (outer - inner) / 2, (outer + inner) / 2
+    near = [(0, 0), (outer, 0), (outer, outer), (0, outer)]
+    far = [(low, low), (high, low), (high, high), (low, high)]
+    lines = [(*a, *b) for a, b in zip(near, far, strict=True)]
+    for ring in (near, far):
+        lines += [(*ring[k - 1], *ring[k]) for k in range(4)]
+    return scene(lines, outer, outer)
+
+
+def test_the_sides_of_a_plain_frame_stay_alike():
+    # mitres of 0.1 √2 of the frame's side in an outline of 1.8 + 0.2 √2: 14 %
+    where = framed(80.0, 100.0)
+    found = assign_colours(*where, PAINTS, Rules())
+    assert found.counterchange is None
+    assert len(set(found.of_face[1:].tolist())) == 2
+
+
+def ring_round(order, *, pieces):
+    """A star in a disc, and round it a ring of like pieces."""
+    turns = np.arange(2 * order) * np.pi / order
+    reach = np.where(np.arange(2 * order) % 2, 12.0, 30.0)
+    star = 50 + reach[:, None] * np.stack([np.cos(turns), np.sin(turns)], axis=1)
+    lines = [(*star[k - 1], *star[k]) for k in range(2 * order)]
+    turns = np.arange(pieces) * 2 * np.pi / pieces
+    way = np.stack([np.cos(turns), np.sin(turns)], axis=1)
+    near, far = 50 + 34 * way, 50 + 44 * way
+    for k in range(pieces):
+        lines += [(*near[k - 1], *near[k]), (*far[k - 1], *far[k])]
+        lines.append((*near[k], *far[k]))
+    return scene(lines, 100.0, 100.0)
+
+
+def test_a_ring_round_a_star_alternates_and_the_star_keeps_its_contrast():
+    where = ring_round(8, pieces=24)
+    ring = np.hypot(*(where[0].witness[1:] - 50).T) > 34
+    assert ring.sum() == 24
+    found = assign_colours(*where, PAINTS, Rules())
+    assert touching_differ(where, found)
+    assert len(set(found.of_face[1:][ring].tolist())) == 2
+    assert found.smallest_difference >= 20.0
+    # two paints cannot part ring, disc and star as well as its pieces
+    few = assign_colours(*where, random_palette(2, 5), Rules(goal_difference=0))
+    assert len(set(few.of_face[1:][ring].tolist())) == 1

@@ -444,7 +444,8 @@ def test_pieces_that_lines_alone_part_are_pale():
     beside = measure_adjacency(row, orbits)
     for colours in (("#2a3550", "#7fb2f0"), ("#7fb2f0", "#2a3550")):
         paints = palette(*colours, roles=("main", "main"))
-        found = assign_colours(row, orbits, beside, paints, Rules(goal_difference=0))
+        flat = Rules(goal_difference=0, counterchange="no")
+        found = assign_colours(row, orbits, beside, paints, flat)
         pale = colours.index("#7fb2f0")
         assert set(found.of_orbit.tolist()) == {pale}
 

@@ -98,7 +98,7 @@ def test_colours_that_change_places_are_a_number_or_apart() -> None:
     plan = Plan(rules=Rules(counterchange="apart"))
     assert parse_plan(plan_to_toml(plan).encode()) == plan
     wrong = plan_to_toml(plan).replace('"apart"', '"part"')
-    with pytest.raises(PlanError, match="apart, or a whole number"):
+    with pytest.raises(PlanError, match="apart, no, or a whole number"):
         parse_plan(wrong.encode())
 
 
