@@ -73,6 +73,7 @@ def _read(file: SourceFile, choice: Choice, limits: Limits, layout: str) -> Line
     found = lay_out(sketch, document, drawn, mm=mm, conditions=conditions, shown=shown)
     drawn.counts = found.counts
     drawn.notes = {}
+    drawn.odd = [f"line {line}: {what}" for what, (line, _) in found.doubts.items()]
     strokes = merge_tables(found.tables)
     x, y = _middle(strokes, mm)
     page.to_mm = (mm, 0.0, 0.0, mm, -mm * x, -mm * y)

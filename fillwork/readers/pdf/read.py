@@ -160,6 +160,7 @@ def _finish(
         strokes = close_outlines(strokes, fills[context[strokes.item]])
     if not len(strokes.closed) and painter.hidden:
         raise all_hidden(file.name, painter.hidden)
+    drawn.odd = sorted(painter.doubts)
     uncut = strokes
     strokes, counts = cut_strokes(strokes, drawn, page, limits)
     counts["wild"] = dropped

@@ -16,6 +16,7 @@ from fillwork.linework import Frame, LineGroup, LineWork
 from fillwork.readers.strokes.bars import single_lines
 from fillwork.readers.strokes.clip import Budget
 from fillwork.readers.strokes.collect import merge_tables, transform_rows
+from fillwork.readers.strokes.crossed import drop_inner_edges
 from fillwork.readers.strokes.decimals import rounding_as_written
 from fillwork.readers.strokes.expanded import middle_lines
 from fillwork.readers.strokes.hidden import drop_covered
@@ -108,6 +109,7 @@ def assemble(
     rules = np.array([c.even_odd for c in contexts], bool)[of_item]
     bands = used & filled & ~(stroked | laid)
     table = _without_bands(strokes, used, bands, rules, choice, notes)
+    table = _without_inner_edges(table, contexts, of_item, choice, notes)
     style_of_item = np.zeros(len(of_item), np.int64)
     style_of_item[strokes.item] = lines.style
     frame, table = _frame(page, table)
@@ -175,6 +177,46 @@ def _without_bands(
     text += ": their middle lines are taken"
     notes.add("expanded strokes", text, "--scope outlines takes both edges of each")
     return merge_tables([strokes.take(used & ~bands), middle])
+
+
+def _without_inner_edges(
+    table: StrokeTable,
+    contexts: list[Context],
+    of_item: Ints,
+    choice: Choice,
+    notes: NoteList,
+) -> StrokeTable:
+    """Return the strokes without edges inside fills that cross themselves."""
+    about = [c.filled and not (c.stroked or c.laid) for c in contexts]
+    fills = np.array(about, bool)[of_item[table.item]]
+    if choice.hidden == "keep" or not fills.any():
+        return table
+    rules = np.array([c.even_odd for c in contexts], bool)[of_item]
+    walk = notes.walk
+    try:
+        spend = Budget(walk.limits, walk.where).spend
+        left = drop_inner_edges(table, fills & table.closed, rules, spend)
+    except ReadError:
+        text = "edges inside shapes that cross themselves were not looked for"
+        notes.add(
+            "hidden", f"{text}: there are too many", "--allow-large looks further"
+        )
+        return table
+    if left is table:
+        return table
+    before, after = (
+        float(measure_lengths(t.kind, t.data).sum()) for t in (table, left)
+    )
+    text = (
+        f"{before - after:.4g} mm of edges lie inside filled shapes that cross "
+        "themselves and are not seen"
+    )
+    if choice.hidden == "auto" and after < _LEAST_SEEN * before:
+        text += ", which leaves hardly any, so they are kept"
+        notes.add("hidden", text, "--hidden drop leaves them out")
+        return table
+    notes.add("hidden", text + ": left out", "--hidden keep takes them")
+    return left
 
 
 def _refuse_specks(table: StrokeTable, name: str) -> None:
@@ -512,7 +554,17 @@ def _no_lines(name: str, walk: Seen, counts: dict[str, int]) -> LineWorkError:
     elif walk.thin:
         what += ", only such of width 0, which are not drawn"
         return LineWorkError(what, name, "give them a width, then save")
-    return LineWorkError(what, name, "turn text and pictures into paths, then save")
+    if odd := walk.odd:
+        more = f", and {len(odd) - 1} more" if len(odd) > 1 else ""
+        what += f"; not understood: {odd[0]}{more}"
+        return LineWorkError(what, name, "mend what is named and save again")
+    if {"text", "image"} & walk.counts.keys():
+        mend = "turn text and pictures into paths, then save"
+    elif others:
+        mend = "take these apart into lines and arcs, then save"
+    else:
+        mend = "check that this is the file, and that it was saved with its lines"
+    return LineWorkError(what, name, mend)
 
 
 def _none_left(

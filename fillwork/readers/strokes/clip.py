@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 # lines that end on a clip at fewer places hardly part what is inside it
 _FEW_ENDS = 6
+# groups clipped in units of their box whose own clips are looked through
+_MOST_BOXED = 100
 # comparisons that cutting by one clip costs, however little it cuts
 _ONE_CUT = 6_000
 
@@ -130,6 +132,7 @@ def cut_by_clips(
     )
     current = of_context[context[strokes.item]]
     windows = _Windows(walk.clips, maps)
+    boxed = _boxed_groups(strokes, current, walk.clips, parent)
     done: list[StrokeTable] = [strokes.take(current < 0)]
     strokes, current = strokes.take(current >= 0), current[current >= 0]
     while len(current):
@@ -151,7 +154,8 @@ def cut_by_clips(
                 if not len(mine):
                     continue
                 some = rest.pick(mine)
-                region = _region(walk, clip, tuple(maps[index].tolist()), some)
+                held = boxed.get(index, some)
+                region = _region(walk, clip, tuple(maps[index].tolist()), held)
                 told = {"cut": 0, "outside": 0} if clip.drawn else counts
                 cut, changed = _count(
                     some, region, budget, told, 0.0, rim=on is not False
@@ -175,6 +179,21 @@ def cut_by_clips(
         done.append(strokes.take(current < 0))
         strokes, current = strokes.take(current >= 0), current[current >= 0]
     return merge_tables(done)
+
+
+def _boxed_groups(
+    strokes: StrokeTable, current: Ints, clips: list[Clip], parent: Ints
+) -> dict[int, StrokeTable]:
+    # all that stands in a group with clips inside it, where its box is the unit
+    found = {}
+    outer = set(parent.tolist())
+    for index in [k for k in outer if k >= 0 and clips[k].by_box][:_MOST_BOXED]:
+        inside = np.zeros(len(clips), bool)
+        inside[index] = True
+        for k in range(index + 1, len(clips)):
+            inside[k] = parent[k] >= 0 and inside[parent[k]]
+        found[index] = strokes.take((current >= 0) & inside[current])
+    return found
 
 
 class _Windows:

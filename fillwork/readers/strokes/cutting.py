@@ -121,9 +121,9 @@ def cut_table(
     keep = near[curve]
     shape = region.shape[wall_curve]
     votes = np.zeros(len(curve), np.int64)
-    # the middle of a curve may just touch an outline from the other side, so two
-    # of three points decide there
-    bent = curves.kind[curve] != LINE
+    # the middle may just touch an outline from the other side, where either is bent,
+    # so two of three points decide there
+    bent = (curves.kind[curve] != LINE) | bool((outline.kind != LINE).any())
     for share in (0.5, 0.25, 0.75):
         ask = np.flatnonzero(keep if share == 0.5 else keep & bent)
         points = curves.point(curve[ask], t0[ask] + share * (t1 - t0)[ask])

@@ -46,6 +46,11 @@ class Seen(Protocol):
         ...
 
     @property
+    def odd(self) -> list[str]:
+        """Return what was met and not understood, with where."""
+        ...
+
+    @property
     def classes(self) -> list[str]:
         """Return the classes met."""
         ...
@@ -78,6 +83,8 @@ class Drawn:
     names: dict[str, None] = field(default_factory=dict)
     line_shift: int = 0  # always 0
     thin: bool = False  # whether lines of width 0 were met
+    # what was not understood, in words, said where no line is left
+    odd: list[str] = field(default_factory=list)
     _contexts: dict[Context, int] = field(default_factory=dict)
 
     @property

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 _FINE = 1e-5  # chord error and least depth, of the drawing's size
 _CHUNK, _CORNERS = 200_000, 500_000
 _PIECE, _USUAL = 400, 4  # steps that a piece costs beyond so many a pair
+_ASKED = 200  # sides of a ring that tell how often it crosses itself
 _PAIR = 60  # steps that a stroke and a shape take at least
 
 
@@ -313,6 +314,18 @@ def _linestrings(table: StrokeTable, fine: float) -> Any:
     return shapely.linestrings(points, indices=index)
 
 
+def _crossings_of(ring: Any) -> int:
+    # about how often a ring crosses itself, told by some of its sides
+    import shapely
+
+    points = shapely.get_coordinates(ring)
+    sides: Any = shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1))
+    some = sides[:: max(1, len(sides) // _ASKED)]
+    met, _ = shapely.STRtree(sides).query(some, predicate="intersects")
+    # each side meets itself and the two beside it
+    return max(len(met) - 3 * len(some), 0) * len(sides) // (2 * len(some))
+
+
 def _together(rings: Any, left: Bools, even_odd: bool) -> Any:
     """Return what the rings of one shape fill, by how they turn."""
     import shapely
@@ -355,12 +368,12 @@ def find_fills(
     for k in np.flatnonzero(wrong).tolist():
         # a ring that crosses itself: all that it encloses
         ring = shapely.boundary(areas[k])
+        spend(_PIECE * _crossings_of(ring))
         try:
             noded = shapely.node(ring)
         except shapely.errors.GEOSException:
             # too many crossings too near to each other for floating numbers
             noded = shapely.union_all([ring], grid_size=fine)
-        spend(_PIECE * int(shapely.get_num_geometries(noded)))
         faces = shapely.polygonize([noded])
         areas[k] = shapely.union_all(shapely.get_parts(faces))
     of = cover.item[enough]

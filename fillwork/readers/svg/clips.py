@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.style.cascade import Own
     from fillwork.readers.svg.walk import Walk
 
+_SILENT = frozenset({"title", "desc", "metadata"})
 LIGHT = 0.5
 """A mask's paint of less luminance than this hides what it lies on."""
-_VIEWPORTS = frozenset({"svg", "g", "a", "switch", "use", "symbol"})
 
 
 def clip_of(walk: Walk, own: Own, matrix: Affine, parent: int, role: str) -> int:
@@ -46,17 +46,36 @@ def _by_path(walk: Walk, name: str, matrix: Affine, parent: int, role: str) -> i
     if node is None or node.role != "clipPath":
         walk.doubt("is clipped by something that is not there", role)
         return parent
-    by_box = node.attributes.get("clipPathUnits") == "objectBoundingBox"
-    if by_box and role in _VIEWPORTS:
-        walk.doubt("is a group clipped in units of its box, which is not done", role)
-        return parent
-    outer = node.attributes.get("clip-path")
-    if outer:
-        inner = outer.partition("#")[2].split(")", 1)[0].strip("\"' ")
-        other = walk.prepared.nodes.get(inner)
-        if other is not None and other is not node and other.role == "clipPath":
-            parent = walk.add_clip(Clip(parent, matrix, shape=other))
-    return walk.add_clip(Clip(parent, matrix, shape=node, by_box=by_box))
+    for inner in _clips_of(walk, node):
+        by_box = inner.attributes.get("clipPathUnits") == "objectBoundingBox"
+        parent = walk.add_clip(Clip(parent, matrix, shape=inner, by_box=by_box))
+    return parent
+
+
+def _clips_of(walk: Walk, node: Node) -> list[Node]:
+    # those that cut a clip, or all that it holds, and then the clip itself
+    found, last = [node], [node]
+    while last and len(found) < walk.limits.depth:
+        holder = last.pop()
+        parts = [child for child in holder.children if child.role not in _SILENT]
+        inside = {_clip_named(child) for child in parts}
+        names = {_clip_named(holder)}
+        if len(inside) == 1 and not any("transform" in c.attributes for c in parts):
+            names |= inside
+        elif any(inside):
+            walk.doubt("holds shapes clipped one by one, which is not done", "clipPath")
+        for name in sorted(names - {""}):
+            other = walk.prepared.nodes.get(name)
+            if other is not None and other.role == "clipPath" and other not in found:
+                found.append(other)
+                last.append(other)
+    return found[::-1]
+
+
+def _clip_named(node: Node) -> str:
+    told = {k: v for k, v, _ in parse_declarations(node.attributes.get("style", ""))}
+    text = told.get("clip-path") or node.attributes.get("clip-path", "")
+    return text.partition("#")[2].split(")", 1)[0].strip("\"' ")
 
 
 def _by_mask(walk: Walk, name: str, matrix: Affine, parent: int, role: str) -> int:
@@ -64,7 +83,7 @@ def _by_mask(walk: Walk, name: str, matrix: Affine, parent: int, role: str) -> i
     if node is None or node.role != "mask":
         return parent  # what is not there masks nothing: CSS Masking 1, section 7.1
     by_box = node.attributes.get("maskContentUnits") == "objectBoundingBox"
-    if (by_box and role in _VIEWPORTS) or _region_of(walk, node, by_box) is None:
+    if _region_of(walk, node, by_box) is None:
         walk.doubt("is seen through a mask that is no hard outline: taken whole", role)
         return parent
     if node.attributes.get("maskUnits") == "userSpaceOnUse":

@@ -64,6 +64,7 @@ class Contexts(ABC):
         self.thin = False
         self.notes: dict[str, list[tuple[str, int]]] = {}
         self.line = 0
+        self.line_shift = 0
         self._frames: list[Frame] = []
         self._book = StyleBook(self.sheet, conditions, limits, where)
         self._named = bool(conditions) or bool(self.sheet.rules)
@@ -76,6 +77,21 @@ class Contexts(ABC):
     def classes(self) -> list[str]:
         """Return the classes met, where a selector asks for one."""
         return list(self._book.classes)
+
+    @property
+    def odd(self) -> list[str]:
+        """Return what was met and not understood, with where."""
+        names, lines = self.collector.item_name, self.collector.item_line
+        wrong = [
+            f"{names[item]} in line {lines[item] + self.line_shift} {what}"
+            for item, what in self.collector.wrong
+        ]
+        told = [
+            f"{name} in line {line + self.line_shift} {what}"
+            for what, places in self.notes.items()
+            for name, line in places
+        ]
+        return wrong + told
 
     @property
     def unread(self) -> tuple[int, int]:

@@ -77,7 +77,6 @@ class Walk(Contexts):
         self.laying: tuple[str, ...] = ()
         self.tiles: dict[object, Tile | None] = {}
         self.allowance = Allowance(limits, where)
-        self.line_shift = 0
         self.copies = 0
         self.regions: dict[tuple[int, bool], Region | None] = {}
         self._skip = 0

@@ -281,3 +281,64 @@ def test_what_a_clip_cuts_hides_what_the_same_clip_cuts(of: str):
     drawn = f'<clipPath id="w">{rect}</clipPath><g {put if of == "group" else ""}>'
     found = _areas(_svg(f"{drawn}{body}</g>{rect}"))
     assert found == pytest.approx(sorted(p.area for p in wanted), abs=0.05)
+
+
+def _filled(paths: list[str], rule: str = "nonzero") -> list[float]:
+    body = "".join(f'<path d="{path}"/>' for path in paths)
+    return _areas(_svg(body, f'fill="#a33" stroke="none" fill-rule="{rule}"'))
+
+
+def test_a_star_filled_in_one_go_is_its_rim():
+    r = 70.0
+    # a regular pentagram: inner corners at r (3 - sqrt 5) / 2, area of ten triangles
+    s = r * (3 - math.sqrt(5)) / 2
+    whole = 5 * r * s * math.sin(math.pi / 5)
+    middle = 2.5 * s**2 * math.sin(2 * math.pi / 5)
+    turn = [math.pi / 2 + 4 * math.pi * k / 5 for k in range(5)]
+    path = "M" + "L".join(
+        f"{100 + r * math.cos(a):.9f} {80 - r * math.sin(a):.9f}" for a in turn
+    )
+    assert _filled([path + "Z"]) == pytest.approx([whole], rel=1e-6)
+    # even-odd leaves the middle open, and a line drawn along it is seen
+    tips = [(whole - middle) / 5] * 5
+    pieces = pytest.approx(sorted([middle, *tips]), rel=1e-6)
+    assert _filled([path + "Z"], "evenodd") == pieces
+    assert _areas(_svg(f'<path d="{path}Z"/>')) == pieces
+
+
+def test_rings_that_overlap_in_one_shape_are_their_union():
+    ring = "M{} {}a40 40 0 1 0 80 0a40 40 0 1 0 -80 0z"
+    # two discs of radius 40 whose middles are 40 apart: the lens of two segments
+    lens = 2 * 40**2 * (math.pi / 3 - math.sqrt(3) / 4)
+    union = 2 * math.pi * 40**2 - lens
+    pair = ring.format(20, 70) + ring.format(60, 70)
+    assert _filled([pair]) == pytest.approx([union], rel=1e-6)
+    # drawn the other way round the second is a hole where they overlap
+    back = ring.format(20, 70) + "M60 70a40 40 0 1 1 80 0a40 40 0 1 1 -80 0z"
+    assert len(_filled([back])) == 3
+    # sides that two parts share stay: they may be cells beside each other
+    cells = "M20 20H60V80H20ZM60 20H100V80H60Z"
+    assert _filled([cells]) == pytest.approx([2400.0, 2400.0])
+
+
+def test_edges_inside_a_fill_are_told_and_can_be_kept():
+    rings = "".join(
+        f"M{x} {y}a20 20 0 1 0 40 0a20 20 0 1 0 -40 0z"
+        for x, y in ((20, 50), (40, 50), (20, 70), (40, 70))
+    )
+    drawing = _svg(f'<path d="{rings}"/>', 'fill="#a33"')
+    left, kept = read_linework(drawing), read_linework(drawing, hidden="keep")
+    assert any("cross themselves" in note.text for note in left.notes)
+    assert _length(kept) == pytest.approx(4 * math.tau * 20)
+    assert len(build_arrangement(left).area) == 2
+    assert len(build_arrangement(kept).area) > 6
+
+
+def test_a_scribble_filled_across_itself_is_told_soon():
+    rng = np.random.default_rng(4)
+    points = rng.uniform(10, 150, (6000, 2))
+    path = "M" + "L".join(f"{x:.4f} {y:.4f}" for x, y in points) + "Z"
+    begin = time.process_time()
+    lw = read_linework(_svg(f'<path d="{path}"/>', 'fill="#a33"'))
+    assert time.process_time() - begin < 20
+    assert any("were not looked for" in note.text for note in lw.notes)

@@ -368,6 +368,39 @@ class TestClips:
         )
         assert ends(work) == [[20, 0, 40, 0]]
 
+    def test_a_group_clipped_in_units_of_its_box(self):
+        # the box of all that the group holds, a part with a clip of its own included
+        work = read(
+            '<clipPath id="c" clipPathUnits="objectBoundingBox">'
+            '<rect x=".25" width=".5" height="1"/></clipPath>'
+            '<clipPath id="d"><rect width="30" height="100"/></clipPath>'
+            '<g clip-path="url(#c)"><path d="M0 0H20V10"/>'
+            '<path clip-path="url(#d)" d="M10 5H40"/></g>'
+        )
+        assert ends(work) == [[10, 0, 20, 0], [20, 0, 20, 10], [10, 5, 30, 5]]
+
+    def test_clips_on_what_a_clip_holds(self):
+        clips = (
+            '<clipPath id="a"><rect y="-9" width="60" height="100" clip-path="{}"/>'
+            '</clipPath><clipPath id="b"><rect x="20" width="90" height="100"/></clipPath>'
+        )
+        line = '<path clip-path="url(#a)" d="M0 50H100"/>'
+        assert ends(read(clips.format("url(#b)") + line)) == [[20, 50, 60, 50]]
+        assert ends(read(clips.format("url(#a)") + line)) == [[0, 50, 60, 50]]
+        two = (
+            '<clipPath id="a"><rect width="60" height="100" clip-path="url(#b)"/>'
+            '<rect width="9" height="9"/></clipPath><clipPath id="b"/>'
+        )
+        told = read(two + line).notes
+        assert any("clipped one by one" in note.text for note in told)
+
+    def test_a_line_that_touches_a_round_clip_is_outside(self):
+        work = read(
+            '<clipPath id="c"><circle cx="50" cy="50" r="20"/></clipPath>'
+            '<g clip-path="url(#c)"><path d="M0 30H100M30 0V100M0 50H100"/></g>'
+        )
+        assert ends(work) == [[30, 50, 70, 50]]
+
     def test_rules_of_clips(self):
         star = "M50 0L80 95L2 36H98L20 95z"
         for rule, pieces in (("nonzero", 1), ("evenodd", 2)):

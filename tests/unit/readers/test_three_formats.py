@@ -9,6 +9,8 @@ import pytest
 from reportlab.pdfgen import canvas
 
 from fillwork import make_survey
+from fillwork.errors import LineWorkError
+from fillwork.readers import read_linework
 
 MM = 72 / 25.4
 STEP, COUNT = 20.0, 4
@@ -124,3 +126,28 @@ def test_kinds_and_symmetry_agree(surveys, form):
     assert counts == [16, 16, 64]
     assert survey.scale_known
     assert survey.linework.frame.width == pytest.approx(SIZE)
+
+
+def test_no_lines_says_what_is_true_of_the_file():
+    def refused(drawing: bytes) -> str:
+        with pytest.raises(LineWorkError) as caught:
+            read_linework(drawing)
+        return str(caught.value)
+
+    spline = (
+        "0\nSPLINE\n8\n0\n70\n8\n71\n3\n72\n2\n73\n2\n40\n0\n40\n1\n"
+        "10\n0\n20\n0\n10\n5\n20\n5\n"
+    )
+    dxf = "0\nSECTION\n2\nENTITIES\n{}0\nENDSEC\n0\nEOF\n"
+    svg = '<svg xmlns="http://www.w3.org/2000/svg">{}</svg>'
+    broken = refused(dxf.format(spline).encode())
+    assert "not understood: line 5: a spline" in broken
+    path = '<path id="bow" d="Q" stroke="#000"/>'
+    assert "path#bow in line 1" in refused(svg.format(path).encode())
+    mesh = refused(dxf.format("0\nMESH\n8\n0\n").encode())
+    assert "only 1 solid" in mesh
+    words = refused(svg.format("<text>a</text>").encode())
+    nothing = refused(svg.format("").encode())
+    # only what holds text or pictures is told to turn them into paths
+    told = ["text and pictures" in text for text in (broken, mesh, nothing, words)]
+    assert told == [False, False, False, True]
