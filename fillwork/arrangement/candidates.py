@@ -20,7 +20,7 @@ from fillwork.geometry.ranges import expand_ranges
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from fillwork.arrays import Bools, Floats, Ints, Ints32
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
 
     Pairs = Iterator[tuple[Ints32, Ints32]]
 
@@ -58,6 +58,49 @@ def overlapping_pairs(
     box = np.argsort(apart, kind="stable").astype(np.int32)
     boxes = _Boxes(np.concatenate([low.T, high.T]), apart, origin, check)
     yield from boxes.in_cells(box, cell)
+
+
+def boxes_along(
+    ends: Floats, margin: Floats, straight: Bools
+) -> tuple[Floats, Floats, Ints]:
+    """Return boxes round pieces of line: several, end to end, round long slanting ones.
+
+    It is the area of a box, not its length, that brings pairs of no use. `ends` (n, 4):
+    both ends of each. `margin` (n,): how much wider boxes are on all sides. `straight`
+    (n,): the others get one box each. Returns `low` and `high` (m, 2): corners; `row`
+    (m,): the piece of each box.
+    """
+    low = np.minimum(ends[:, :2], ends[:, 2:])
+    high = np.maximum(ends[:, :2], ends[:, 2:])
+    size = high - low
+    extent = np.maximum(bounds(high)[1] - bounds(low)[0], 1e-300)
+    total = float(size.sum())
+    spacing = 2.0 * float(extent[0] * extent[1]) / max(total, 1e-300)
+    spacing = max(spacing, float(extent.max()) / 8192)
+    parts = np.ceil(np.sqrt(size[:, 0] * size[:, 1]) / (1.5 * spacing))
+    # a crowd of long lines is cut less finely than it deserves, to save memory
+    most = 6.0 * len(ends) + 300_000
+    parts *= min(1.0, most / max(float(parts.sum()), 1.0))
+    parts = np.where(straight, np.clip(parts, 1, 4096), 1).astype(np.int64)
+    wide = margin[:, None]
+    if int(parts.max(initial=1)) == 1:
+        return low - wide, high + wide, np.arange(len(ends))
+    row = np.repeat(np.arange(len(ends)), parts)
+    k = np.arange(len(row)) - (np.cumsum(parts) - parts)[row]
+    own = ((ends[:, 2:] - ends[:, :2]) / parts[:, None]).take(row, axis=0)
+    start = ends[:, :2].take(row, axis=0) + k[:, None] * own
+    stop, wide = start + own, wide.take(row, axis=0)
+    return np.minimum(start, stop) - wide, np.maximum(start, stop) + wide, row
+
+
+def distinct_pairs(i: AnyInts, j: AnyInts, n: int) -> tuple[Ints32, Ints32]:
+    """Return pairs of unlike numbers below `n`, each once and the lower first."""
+    key = np.minimum(i, j).astype(np.int64) * n + np.maximum(i, j)
+    key = np.sort(key[i != j])
+    if len(key):
+        key = key[np.r_[True, key[1:] != key[:-1]]]
+    first, second = np.divmod(key, n)
+    return first.astype(np.int32), second.astype(np.int32)
 
 
 class _Boxes:

@@ -43,6 +43,8 @@ _USUAL, _FARTHEST = 8, 4.0
 # the way within which it looks is doubled, and how many ends look at once
 _MOST, _PAIRS = 128, 1 << 18
 _STEPS, _AT_ONCE = 10, 512
+# pairs are so many times fewer than what a coarse grid tells of them
+_COARSE = 16
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -352,7 +354,9 @@ def _tips_and_edges(
     place = vertices[tips.vertex[active]]
     room = within[active][:, None]
     tip_low, tip_high = place - room, place + room
-    near = _near_edges(vertices, edges, tip_low, tip_high)
+    near, most = _near_edges(vertices, edges, tip_low, tip_high)
+    if most > _COARSE * _PAIRS:
+        return _tips_and_nearest(vertices, edges, tips, within, near)
     a, b = vertices[edges.vertex[near, 0]], vertices[edges.vertex[near, 1]]
     low, high = np.minimum(a, b), np.maximum(a, b)
     firsts, seconds, more = [none], [none], 0
@@ -426,8 +430,11 @@ def _nearest(
 
 def _near_edges(
     vertices: Floats, edges: Edges, tip_low: Floats, tip_high: Floats
-) -> Ints:
-    """Return the edges with an end near some tip's box, and all long edges."""
+) -> tuple[Ints, int]:
+    """Return the edges with an end near some tip's box, and all long edges.
+
+    And about how many ends lie near boxes, each box asked by itself.
+    """
     a, b = edges.ends(vertices)
     length = np.maximum(np.abs(a[:, 0] - b[:, 0]), np.abs(a[:, 1] - b[:, 1]))
     origin, corner = bounds(vertices)
@@ -445,5 +452,10 @@ def _near_edges(
             marked[x, y] = True
     place = ((vertices - origin) / cell).astype(np.int64) + 2
     near = marked[place[:, 0], place[:, 1]]
+    held = np.zeros((cells + 6, cells + 6), np.int64)
+    np.add.at(held, (place[:, 0] + 1, place[:, 1] + 1), 1)
+    held = held.cumsum(axis=0).cumsum(axis=1)
+    (x, y), (u, v) = first.T, last.T + 1
+    most = int((held[u, v] - held[x, v] - held[u, y] + held[x, y]).sum())
     flat = near[edges.vertex[:, 0]] | near[edges.vertex[:, 1]] | (length > cell)
-    return np.flatnonzero(flat)
+    return np.flatnonzero(flat), most

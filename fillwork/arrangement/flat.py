@@ -20,7 +20,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.candidates import overlapping_pairs
+from fillwork.arrangement.candidates import (
+    boxes_along,
+    distinct_pairs,
+    overlapping_pairs,
+)
 from fillwork.arrangement.edges import Edges, group_pairs
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.ranges import expand_ranges
@@ -42,9 +46,10 @@ def lay_flat(
     so finely cut that chords stand for them. `limits`: how much is taken on. Returns
     `vertices` (W, 2): places on the grid, mm; `edges`: edges whose straight pieces meet
     in their ends only; `order` (H,): half-edges vertex by vertex, counter-clockwise
-    round each. Raises `LineWorkError` if more pieces lie near each other, or cross,
-    than the limits allow.
+    round each. Raises `LineWorkError` if there are more pieces, or more of them lie
+    near each other or cross, than the limits allow.
     """
+    limits.refuse_above("crowded_pieces", len(edges))
     low, high = bounds(vertices)
     unit = max(float((high - low).max()), 1e-300) / ((1 << _BITS) - 1)
     place = np.rint((vertices - low) / unit).astype(np.int64)
@@ -76,7 +81,7 @@ def _turn(d: Ints, w: Ints) -> Ints:
 
 def _crossings(a: Ints, b: Ints, limits: Limits) -> Ints:
     """Return the grid points nearest to where pieces cross inside both."""
-    low, high = np.minimum(a, b).astype(float), np.maximum(a, b).astype(float)
+    low, high, owner = _boxes(a, b, 0.0)
     found = [np.empty((0, 2), np.int64)]
     looked_at = count = 0
 
@@ -85,7 +90,8 @@ def _crossings(a: Ints, b: Ints, limits: Limits) -> Ints:
         looked_at += pairs
         limits.refuse_above("near_pairs", looked_at)
 
-    for i, j in overlapping_pairs(low, high, check):
+    for first, second in overlapping_pairs(low, high, check):
+        i, j = distinct_pairs(owner[first], owner[second], len(a))
         d, e, w = b[i] - a[i], b[j] - a[j], a[j] - a[i]
         det = _turn(d, e)
         start, along = _turn(d, w), _turn(w, e)
@@ -109,10 +115,10 @@ def _passes(a: Ints, b: Ints, hot: Ints, limits: Limits) -> tuple[Ints, Ints]:
     A cell holds its left and lower side, not the other two: it is the square with
     corners at -1 and 1 - e, in half units, for an e smaller than any number.
     """
-    n = len(a)
-    reach = 0.5
-    low = np.concatenate([np.minimum(a, b) - reach, hot.astype(float)])
-    high = np.concatenate([np.maximum(a, b) + reach, hot.astype(float)])
+    low, high, owner = _boxes(a, b, 0.5)
+    n = len(owner)
+    low = np.concatenate([low, hot.astype(float)])
+    high = np.concatenate([high, hot.astype(float)])
     rows, points = [], []
     looked_at = 0
 
@@ -121,10 +127,11 @@ def _passes(a: Ints, b: Ints, hot: Ints, limits: Limits) -> tuple[Ints, Ints]:
         looked_at += pairs
         limits.refuse_above("near_pairs", looked_at)
 
-    for i, j in overlapping_pairs(low, high, check):
+    pieces = np.arange(len(low)) < n
+    for i, j in overlapping_pairs(low, high, check, apart=pieces):
         i, j = np.minimum(i, j), np.maximum(i, j)
-        mixed = (i < n) & (j >= n)
-        row, point = i[mixed].astype(np.int64), j[mixed].astype(np.int64) - n
+        mixed = i < n
+        row, point = owner[i[mixed]], j[mixed].astype(np.int64) - n
         p, q = 2 * (a[row] - hot[point]), 2 * (b[row] - hot[point])
         inside = ((np.maximum(p, q) >= -1) & (np.minimum(p, q) < 1)).all(axis=1)
         row, point, p, q = row[inside], point[inside], p[inside], q[inside]
@@ -143,7 +150,17 @@ def _passes(a: Ints, b: Ints, hot: Ints, limits: Limits) -> tuple[Ints, Ints]:
         points.append(point[through])
     if not rows:
         return np.empty(0, np.int64), np.empty(0, np.int64)
-    return np.concatenate(rows), np.concatenate(points)
+    # parts of one piece may come near the same cell
+    found = np.unique(np.concatenate(rows) * len(hot) + np.concatenate(points))
+    return np.divmod(found, len(hot))
+
+
+def _boxes(a: Ints, b: Ints, margin: float) -> tuple[Floats, Floats, Ints]:
+    """Return boxes round straight pieces, and the piece of each."""
+    n, ends = len(a), np.concatenate([a, b], axis=1).astype(float)
+    # rounding of a part's end is far below one unit
+    low, high, row = boxes_along(ends, np.full(n, margin), np.ones(n, dtype=bool))
+    return low - (len(row) > n), high + (len(row) > n), row
 
 
 def _along(

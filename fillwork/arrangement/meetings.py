@@ -10,11 +10,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.candidates import overlapping_pairs
+from fillwork.arrangement.candidates import (
+    boxes_along,
+    distinct_pairs,
+    overlapping_pairs,
+)
 from fillwork.arrangement.circles import Arcs
 from fillwork.arrangement.curved import CurvedMeetings
 from fillwork.arrangement.found import Found, Meetings
-from fillwork.geometry.boxes import bounds
 from fillwork.geometry.circles import are_circular
 from fillwork.geometry.crossings import cross
 
@@ -66,7 +69,7 @@ def find_meetings(
     for a, b in overlapping_pairs(low, high, found.count_pairs, met):
         i, j = owner[a], owner[b]
         if several:
-            i, j = _distinct(i, j, len(chords))
+            i, j = distinct_pairs(i, j, len(chords))
         bent = is_curved[i] | is_curved[j]
         if bent.any():
             straight = ~bent
@@ -102,38 +105,14 @@ def _boxes(
     chords: Chords, chosen: AnyInts, end_point: Ints32, reach: float
 ) -> tuple[Floats, Floats, Ints32]:
     """Return boxes round chords; long slanting chords get several."""
+    sagitta = chords.sagitta[chosen]
     ends = _outer_parts(
         chords.ends.take(chosen, axis=0),
         end_point.take(chosen, axis=0),
-        chords.sagitta[chosen],
+        sagitta,
         reach,
     )
-    margin = (chords.sagitta[chosen] + 0.5 * reach + 1e-12)[:, None]
-    low = np.minimum(ends[:, :2], ends[:, 2:])
-    high = np.maximum(ends[:, :2], ends[:, 2:])
-    size = high - low
-    extent = np.maximum(bounds(high)[1] - bounds(low)[0], 1e-300)
-    length = size.sum(axis=1)
-    total = float(length.sum())
-    spacing = 2.0 * float(extent[0] * extent[1]) / max(total, 1e-300)
-    spacing = max(spacing, float(extent.max()) / 8192)
-    # the area of a box, not its length, brings false candidates
-    parts = np.ceil(np.sqrt(size[:, 0] * size[:, 1]) / (1.5 * spacing))
-    straight = chords.sagitta[chosen] == 0
-    # a crowd of long lines is cut less finely than it deserves, to save memory
-    most = 6.0 * len(chosen) + 300_000
-    parts *= min(1.0, most / max(float(parts.sum()), 1.0))
-    parts = np.where(straight, np.clip(parts, 1, 4096), 1).astype(np.int64)
-    if int(parts.max(initial=1)) == 1:
-        return low - margin, high + margin, chosen.astype(np.int32)
-    row = np.repeat(np.arange(len(chosen)), parts)
-    k = np.arange(len(row)) - (np.cumsum(parts) - parts)[row]
-    step = (ends[:, 2:] - ends[:, :2]) / parts[:, None]
-    own, margin = step.take(row, axis=0), margin.take(row, axis=0)
-    start = ends.take(row, axis=0)[:, :2] + k[:, None] * own
-    stop = start + own
-    low = np.minimum(start, stop) - margin
-    high = np.maximum(start, stop) + margin
+    low, high, row = boxes_along(ends, sagitta + 0.5 * reach + 1e-12, sagitta == 0)
     return low, high, chosen[row].astype(np.int32)
 
 
@@ -166,15 +145,6 @@ def _outer_parts(
         ends[first, :2] += step[first]
         ends[last, 2:] -= step[last]
     return ends
-
-
-def _distinct(i: Ints32, j: Ints32, n: int) -> tuple[Ints32, Ints32]:
-    key = np.minimum(i, j).astype(np.int64) * n + np.maximum(i, j)
-    key = np.sort(key[i != j])
-    if len(key):
-        key = key[np.r_[True, key[1:] != key[:-1]]]
-    first, second = np.divmod(key, n)
-    return first.astype(np.int32), second.astype(np.int32)
 
 
 def _meet_lines(

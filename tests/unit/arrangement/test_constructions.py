@@ -22,6 +22,7 @@ from fillwork.arrangement.flat import lay_flat
 from fillwork.arrangement.hairs import find_hairs
 from fillwork.arrangement.limits import LIMITS
 from fillwork.arrangement.outlines import build_outlines
+from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import Curves
 from fillwork.readers import read_linework
 
@@ -167,6 +168,27 @@ def test_edges_laid_flat_bound_the_regions_that_shapely_finds(seed):
     areas = np.sort(shapely.area(found))
     areas = areas[areas > 1e-5]
     assert areas == pytest.approx(np.sort(shapely.area(wanted)), abs=1e-4)
+
+
+def test_long_rays_about_fine_work_are_not_compared_each_with_all():
+    # no two of them meet; boxes about whole rays lie on each other all over the sheet
+    turn = 2 * np.pi * (np.arange(1200) + 0.3) / 1200
+    ray = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    x, y = (v.reshape(-1, 1) for v in np.mgrid[-0.25:0.25:100j, -0.25:0.25:100j])
+    dots = np.hstack([x, y])
+    vertices = np.concatenate([0.4 * ray, 90 * ray, dots, dots + 1e-3])
+    first = np.r_[np.arange(1200), 2400 + np.arange(len(dots))]
+    last = np.r_[1200 + np.arange(1200), 2400 + len(dots) + np.arange(len(dots))]
+    n = len(first)
+    index = np.arange(n, dtype=np.int32)
+    start = np.arange(n + 1, dtype=np.int32)
+    pair = np.stack([first, last], axis=1).astype(np.int32)
+    edges = Edges(pair, index, np.tile([0.0, 1.0], (n, 1)), start, index)
+    # 1,200 rays in one place have 0.7 million pairs; each with all had 74
+    limits = replace(LIMITS, near_pairs=5_000_000)
+    assert len(lay_flat(vertices, edges, limits)[1]) == n
+    with pytest.raises(LineWorkError, match="more than 11,199 crowded pieces"):
+        lay_flat(vertices, edges, replace(LIMITS, crowded_pieces=n - 1))
 
 
 def test_laying_flat_gives_the_same_regions_as_the_true_curves(monkeypatch):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 import pytest
 from scipy.spatial import Delaunay
@@ -535,6 +537,26 @@ def test_thousands_of_loose_ends_within_one_gap_look_at_the_nearest_edges() -> N
     assert np.bincount(tip).min() >= closings._MOST
     middle = edge[tips.vertex[tip] == n]
     assert {n // 2 - 1, n // 2 + 1} <= set(middle.tolist())
+
+
+def test_many_loose_ends_in_fine_work_need_little_memory() -> None:
+    # all ends and all edges lie within one gap
+    n, rng = 120_000, np.random.default_rng(2)
+    start = rng.uniform(0, 0.3, (n, 2))
+    vertices = np.concatenate([start, start + rng.normal(0, 1e-4, (n, 2))])
+    each = np.arange(n, dtype=np.int32)
+    pair = np.stack([each, each + n], axis=1)
+    span = np.tile([0.0, 1.0], (n, 1))
+    edges = Edges(pair, each, span, np.arange(n + 1, dtype=np.int32), each)
+    curves = Curves.from_segments(np.hstack([vertices[:n], vertices[n:]]))
+    few = edges.take(each < 1000)
+    tips = ends.find_tips(curves, vertices, few)
+    tracemalloc.start()
+    tip, _ = closings._tips_and_edges(vertices, edges, tips, np.full(len(tips), 0.4))
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert len(tip) <= closings._MOST * len(tips)
+    assert peak < 100e6
 
 
 @pytest.mark.parametrize("n", [900, 1800])
