@@ -1,7 +1,7 @@
 """The plane or frieze group of lines that repeat, with what casts doubt on it.
 
-A strip that is one repeat of a lattice wide has a frieze group, whatever its lines
-would show across; where a patch ends, its outermost repeats may lack lines.
+A strip that is one or two repeats of a lattice wide has a frieze group, whatever its
+lines would show across; where a patch ends, its outermost repeats may lack lines.
 """
 
 from __future__ import annotations
@@ -41,15 +41,15 @@ WEAK = 6  # lines that must testify to a translation
 SPOILT = 0.75  # share of the translations' images when the outermost repeats differ
 RIM = 0.35  # so much of a repeat is set aside round a patch
 LEAST_WITHIN = 4.0  # repeats that must be seen within that
-ONE_WIDE = 1.6  # shifts straight across, under which a strip is one repeat wide
 MOST_OF_A_STRIP = 4  # operations of p2mm and p2mg, modulo shifts
-ROWS_WIDE = 2.6  # rows of a lattice under which it is, where none goes straight
+FEW_ROWS = 2.6  # repeats straight across, else rows, that a strip has at most
+OFF_MIDDLE = 0.15  # how far from its middle its axis lies at most, in rows
 
 
 def along_a_strip(
     evidence: Evidence, correlator: Correlator, lattice: LatticeFit
 ) -> Symmetry | None:
-    """Return the frieze group of a strip that is one repeat of a lattice wide.
+    """Return the frieze group of a strip that is few repeats of a lattice wide.
 
     Its lines would agree with a plane pattern whose rows nobody drew.
     """
@@ -65,17 +65,16 @@ def along_a_strip(
     if len(runs) == 0:
         return None
     high = float(np.ptp(away @ axes[:, 0]))
-    if len(stands) and high > ONE_WIDE * float(size[stands].min()):
-        return None
     row = abs(float(np.linalg.det(lattice.basis))) / float(size[runs].min())
-    if len(stands) == 0 and high > ROWS_WIDE * row:
+    repeat = float(size[stands].min()) if len(stands) else row
+    if high > FEW_ROWS * repeat:
         return None
     vector = vectors[runs[np.argmin(size[runs])]]
     single = measure_lattice(evidence, vector[None, :], lattice.level)
     if single.share < SURE or single.covered < COVERED or single.weakest < WEAK:
         return None
     # rows of a lattice have axes beside the middle as well
-    found = _frieze(evidence, correlator, single, single.basis[0], 0.15 * high)
+    found = _frieze(evidence, correlator, single, single.basis[0], OFF_MIDDLE * row)
     return found if found.certain else None
 
 

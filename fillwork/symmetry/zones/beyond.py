@@ -18,7 +18,7 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.repeats import same_pose
+from fillwork.symmetry.zones.repeats import BESIDE, athwart, same_pose
 
 if TYPE_CHECKING:
     from shapely import STRtree
@@ -87,8 +87,12 @@ def share_beyond(
     tree, lines = None, None
     import shapely
 
+    rails = athwart(arrangement, faces, found.lattice)
     tried = 0
     for mirrored, spin, shift in _tried(arrangement, faces, marks, pose, noise):
+        moved = _linear(spin, mirrored) @ probes[0] + shift - probes[0]
+        if abs(float(moved @ rails)) > BESIDE:
+            continue
         if _is_known(
             quotient, _linear(spin, mirrored), shift, probes, 2 * _SAME * usual
         ):

@@ -69,6 +69,7 @@ from fillwork.symmetry.zones.whole import (
     SIDES,
     is_one,
     outdone,
+    repeats_finer,
     stand_alone,
     with_inlays,
 )
@@ -93,6 +94,8 @@ _OVER = 2.0
 _MIDDLES = 2
 # faces of a side from which it may be turned in its middle
 _TURNED = 12
+# repeats of all faces, from which parts of them are not asked for theirs
+_MANY = 12.0
 _ROWS = "rows like it lie beside it: it may be one row of a pattern"
 _AMID = "all that lies about it is in doubt: it may be a piece of more"
 _TORN = "no frame parts it from what lies beside it: it may be a piece of more"
@@ -200,12 +203,13 @@ def _inner_parts(
         found = with_doubt_of_few(arrangement, measures, faces, found)
         return [Part(faces, told_apart(faces, found))]
     known: dict[int, Symmetry] = {}
-    together = None
+    together, holds = None, False
     if not stand_alone(arrangement, measures, faces, groups, explained, known):
         # beside a field only what repeats can hold all of it together
         alone = bool(explained.any())
         together = find_symmetry(arrangement, faces, repeats_alone=alone)
-        if is_one(arrangement, measures, faces, groups, explained, together):
+        holds = is_one(arrangement, measures, faces, groups, explained, together)
+        if holds and together.repeats_seen >= _MANY:
             return with_inlays(arrangement, measures, faces, groups, together)
     parts, plain, lines = _parts_of_groups(arrangement, measures, faces, groups, known)
     frame = frame | lines
@@ -225,9 +229,14 @@ def _inner_parts(
     _doubt_parts(arrangement, measures, parts, plain, frame)
     # rings about a middle that are sure since
     parts = merge_rosettes(arrangement, measures, parts)
-    if explained.any():
+    if explained.any() and not holds:
         together = turning_together(arrangement, faces, parts)
-    if together is not None:
+    if holds and together is not None:
+        if not repeats_finer(together, parts) or not _parting_tells_more(
+            arrangement, measures, faces, together, parts, plain, least=1
+        ):
+            return with_inlays(arrangement, measures, faces, groups, together)
+    elif together is not None:
         together = with_doubt_of_regions(arrangement, measures, faces, together)
         if not _parting_tells_more(
             arrangement, measures, faces, together, parts, plain
@@ -281,12 +290,12 @@ def _parts_of_groups(
             todo += [side for side, _ in sides]
             if sides:
                 continue
-        if symmetry.reason == EMPTY:
-            # two sides of a border are one pattern, laid twice, by chance
-            pieces = _apart(arrangement, group)
-            if len(pieces) > 1:
-                todo += pieces
-                continue
+        pieces, largest = _in_pieces(arrangement, measures, group, symmetry)
+        if pieces:
+            if largest is not None:
+                known[len(todo)] = largest
+            todo += pieces
+            continue
         if copied is None and symmetry.group.family != "plane":
             bands, lines = bands_of(arrangement, measures, group, symmetry)
             if not bands:
@@ -339,8 +348,13 @@ def _parting_tells_more(
     together: Symmetry,
     parts: list[Part],
     plain: list[NDArray[np.int32]],
+    *,
+    least: int = ACCOUNTED,
 ) -> bool:
-    """Tell whether parts tell more of a drawing than one group of it all."""
+    """Tell whether parts tell more of a drawing than one group of it all.
+
+    `least`: the kinds that they save at least, if those tell it.
+    """
     # lines that tear a pattern make more kinds of it, or hardly fewer
     kinds = count_kinds(arrangement, measures, faces, together)
     apart = sum(len(g) for g in plain) + sum(
@@ -348,7 +362,7 @@ def _parting_tells_more(
         for p in parts
         if not p.copy
     )
-    if kinds - apart >= max(_GAIN * kinds, ACCOUNTED):
+    if kinds - apart >= max(_GAIN * kinds, least):
         return True
     return outdone(together, parts) or leaves_out(arrangement, together, parts)
 
@@ -367,6 +381,27 @@ def _too_large(
     rings = np.diff(arrangement.face_ring_start)[group]
     large = (rings == 1) & (arrangement.area[group] > _OVER * cell)
     return np.asarray(large & (large.sum() <= _MIDDLES), bool)
+
+
+def _in_pieces(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    group: NDArray[np.int32],
+    found: Symmetry,
+) -> tuple[list[NDArray[np.int32]], Symmetry | None]:
+    """Return the pieces of a group in doubt, if each is a part, the largest first.
+
+    Two sides of a border are one pattern, laid twice, by chance, and so are fields of
+    one cell on both sides of a band. Returns also what the largest surely is, if asked.
+    """
+    pieces = [] if found.certain else _apart(arrangement, group)
+    if len(pieces) < 2 or found.reason == EMPTY:
+        return (pieces if len(pieces) > 1 else []), None
+    pieces.sort(key=lambda p: (-len(p), int(p[0])))
+    if len(pieces[0]) < FIELD:
+        return [], None
+    largest = own_symmetry(arrangement, measures, pieces[0])
+    return (pieces, largest) if largest.certain else ([], None)
 
 
 def _apart(

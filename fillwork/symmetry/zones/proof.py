@@ -24,8 +24,9 @@ from fillwork.symmetry.zones.fewer import (
     kept_by_regions,
     shares_kept,
 )
-from fillwork.symmetry.zones.making import PLAIN, count_kinds, orbit_numbers
+from fillwork.symmetry.zones.making import PLAIN, count_kinds
 from fillwork.symmetry.zones.repeats import (
+    athwart,
     cells_of,
     repeating,
     share_carried,
@@ -296,12 +297,9 @@ def with_doubt_of_regions(
             rim = arrangement.face[outer_sides(arrangement, faces)]
             whole = np.setdiff1d(faces, rim).astype(np.int32)
             whole = whole if len(whole) >= enough else faces
-        share = share_shifted(arrangement, measures, whole, basis, found.residual)
-        if share >= least and len(basis) == 1:
-            orbit = orbit_numbers(arrangement, measures, faces, found)
-            share = share_shifted(
-                arrangement, measures, faces, basis, found.residual, orbit
-            )
+        rails = athwart(arrangement, faces, lattice)
+        noise = found.residual
+        share = share_shifted(arrangement, measures, whole, basis, noise, rails)
         if share >= least:
             other = "another shift" if len(basis) else "a shift"
             reason = (

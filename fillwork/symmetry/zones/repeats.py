@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.faces.measures import outer_sides
+from fillwork.symmetry.faces.measures import is_long, outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.faces.strangers import all_strangers
 from fillwork.symmetry.groups import NO_GROUP
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from fillwork.arrays import AnyInts, Bools, Complexes, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.faces.places import Marks
+    from fillwork.symmetry.model import Lattice
 
 
 # faces that vote, and like faces about each that they vote with
@@ -52,6 +53,9 @@ _HITS = 3
 _BOTH_WAYS = 0.25
 # how far from those known a shift is another, in the shortest of them
 _OFF = 0.15
+# by how much of its width what carries a strip onto itself moves it across: it keeps
+# the rails, and what lays one of two rows of figures onto the other does not
+BESIDE = 0.15
 
 
 def shifts_of(
@@ -202,7 +206,7 @@ def share_shifted(
     faces: Ints32,
     basis: Floats,
     noise: float,
-    orbit: Ints | None = None,
+    rails: Floats,
 ) -> float:
     """Return which share of faces a further shift carries onto like ones lying alike.
 
@@ -210,9 +214,8 @@ def share_shifted(
 
     `faces`: the faces of a zone, two or more. `basis` (k, 2): shifts that are known,
     mm: whole combinations of them are not asked. `noise`: how far lines stray from
-    their places, mm. `orbit`: of each face of a strip, the same number for those that
-    its operations carry onto each other: what shifts athwart the strip carry so too,
-    they say already.
+    their places, mm. `rails` (2,): what `athwart` tells of them: shifts that keep no
+    strip are not asked.
     """
     noise = max(noise, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
@@ -222,14 +225,10 @@ def share_shifted(
         along = tried @ np.linalg.pinv(basis)
         off = tried - np.rint(along) @ basis
         tried = tried[np.hypot(*off.T) > _OFF * np.hypot(*basis.T).min()]
+    tried = tried[np.abs(tried @ rails) <= BESIDE]
     if len(tried) == 0:
         return 0.0
-    onto = _hits_both_ways(marks, pose, tried)
-    hit = onto >= 0
-    if orbit is not None and len(basis) == 1:
-        along = tried @ basis.T / float(basis[0] @ basis[0])
-        athwart = np.hypot(*(tried - along * basis).T) > _OFF * np.hypot(*basis[0])
-        hit &= ~(athwart[:, None, None] & (orbit[onto] == orbit))
+    hit = _hits_both_ways(marks, pose, tried) >= 0
     share = hit.any(axis=1).mean(axis=1)
     best = int(share.argmax())
     if len(basis) == 0:
@@ -245,6 +244,22 @@ def share_shifted(
         inside[way, tree.query(points, predicate="intersects")[0]] = True
     kept = hit[best].any(axis=0) & (hit[best] | ~inside).all(axis=0)
     return float(kept.mean())
+
+
+def athwart(arrangement: Arrangement, faces: Ints32, lattice: Lattice | None) -> Floats:
+    """Return a unit vector across a strip that repeats, over how far it reaches.
+
+    What carries a strip onto itself keeps its rails. Zero of what is no strip.
+
+    `faces`: those of a zone. `lattice`: its shifts.
+    """
+    if lattice is None or len(lattice.basis) == 2 or not is_long(arrangement, faces):
+        return np.zeros(2)
+    along = lattice.basis[0] / np.hypot(*lattice.basis[0])
+    across = np.array([-along[1], along[0]])
+    half = np.isin(arrangement.face, faces)
+    high = np.ptp(arrangement.vertices[arrangement.origin[half]] @ across)
+    return np.asarray(across / float(high))
 
 
 def onto_by(

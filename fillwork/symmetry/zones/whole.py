@@ -29,6 +29,8 @@ _MORE_TURNS = 2
 # repeats under which the lines of a frame, alike on both sides, look like a lattice,
 # and repeats of a part that tell it better
 _FEW_REPEATS, _MORE_REPEATS = 2.0, 4.0
+# how many times as often as all faces parts repeat that are zones
+_FINER = 1.5
 # share of the regions that lie in strips, if turns of the whole frame say less
 _MOSTLY = 0.5
 # share of the lines that must fit where too few faces can be asked
@@ -140,6 +142,23 @@ def outdone(together: Symmetry, parts: list[Part]) -> bool:
         p.symmetry.lattice is None and len(p.symmetry.operations) >= least
         for p in certain
     )
+
+
+def repeats_finer(together: Symmetry, parts: list[Part]) -> bool:
+    """Tell whether most faces lie in parts that surely repeat more often than all do.
+
+    Strips and fields about each other return together where their repeats have a
+    common multiple.
+    """
+    often = max(_MORE_REPEATS, _FINER * together.repeats_seen)
+    finer = sum(
+        len(p.faces)
+        for p in parts
+        if p.symmetry.certain
+        and p.symmetry.lattice is not None
+        and p.symmetry.repeats_seen >= often
+    )
+    return finer > _MOSTLY * sum(len(p.faces) for p in parts)
 
 
 def with_inlays(

@@ -166,8 +166,8 @@ def test_petals_of_a_flower_field_in_pieces_are_not_sure_of_their_turns() -> Non
         ("mitred:lozenges", 602, 0.005, "p2mm"),
         # rails without gaps among broken rows of the field, as far apart by chance
         ("mitred:wave and circles", 604, 0.0, "p2mg"),
-        # two sides on which one pattern is laid
-        ("border:two rows", 604, 0.0, "cmm"),
+        # two rows between rails, whose lines would agree with a plane pattern
+        ("border:two rows", 604, 0.0, "p2mm"),
         # circles of one size in a border, and such as make the field
         ("mitred:ring chain", 601, 0.0, "p2mm"),
         ("corner:cross", 601, 0.0, "p1"),
