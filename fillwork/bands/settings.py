@@ -11,7 +11,12 @@ from fillwork.notes import Note
 from fillwork.units import parse_length
 
 if TYPE_CHECKING:
+    from fillwork.arrays import AnyInts
     from fillwork.bands.model import Bands
+
+_OF_KINDS = 0.5
+"""Of the regions of kinds that may be bands: those of bands are cut, covered or missed
+here and there, yet most of them are found."""
 
 
 def known_width(find: str) -> float | None:
@@ -32,6 +37,17 @@ def known_width(find: str) -> float | None:
         mend = "write --bands auto, --bands no, or a width such as --bands 4mm"
         raise PlanError(what, mend=mend)
     return width
+
+
+def worth_asking(bands: Bands, of_kind: AnyInts) -> bool:
+    """Say whether regions that may be bands are the most of their kinds.
+
+    Symmetry carries bands onto bands; of figures that only seem to cross here and there
+    it would carry most elsewhere. `of_kind` (F,): kind of each region.
+    """
+    held = (bands.strand >= 0) & (of_kind >= 0)
+    kinds = np.unique(of_kind[held])
+    return int(held.sum()) >= _OF_KINDS * int(np.isin(of_kind, kinds).sum())
 
 
 def doubt_note(bands: Bands, scale: float = 1.0) -> Note:

@@ -267,13 +267,24 @@ def _weave_regions(
 
     # a gap would let the ground run together, and leave no region of a band
     closed = replace(plan, bands=replace(plan.bands, gap=0.0))
-    woven = weave(linework.file, middle, closed)
+    try:
+        woven = weave(linework.file, middle, closed)
+    except err.LineWorkError as error:
+        mend = _as_here(error.mend)
+        raise err.LineWorkError(error.what, error.where, mend) from error
     linework = as_linework(woven, linework)
+    notes = [replace(n, remedy=_as_here(n.remedy)) for n in linework.notes]
     if plan.bands.gap:
-        linework = replace(linework, notes=(*linework.notes, gap_note()))
+        notes.append(gap_note())
+    linework = replace(linework, notes=tuple(notes))
     # repairs were meant for the lines, and are made
     mended = replace(plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0)
     return woven, linework, arrange(linework, mended, allow_large=allow_large)
+
+
+def _as_here(remedy: str) -> str:
+    """Return what mends a weave as options of the main job, not those of ``weave``."""
+    return remedy.replace("--nodes", "--band-nodes")
 
 
 def _within_bands(tolerance: Tolerance, bands: Bands) -> Tolerance | None:
@@ -316,7 +327,7 @@ def _with_bands(
     from fillwork.bands.found import find_bands
     from fillwork.bands.kinds import bands_of_woven, join_strands
     from fillwork.bands.naming import name_bands
-    from fillwork.bands.settings import doubt_note, known_width
+    from fillwork.bands.settings import doubt_note, known_width, worth_asking
 
     if woven is not None:
         bands = bands_of_woven(arrangement, woven)
@@ -331,7 +342,8 @@ def _with_bands(
             cut=orbits.cut,
         )
         if found is None or not found.sure:
-            return orbits, None, () if found is None else (doubt_note(found, scale),)
+            ask = found is not None and worth_asking(found, orbits.of_face)
+            return orbits, None, (doubt_note(found, scale),) if found and ask else ()
         bands = found
     joined, bands = join_strands(orbits, bands)
     return name_bands(arrangement, joined, bands), bands, ()

@@ -153,7 +153,7 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
     notes = (*setting.notes, *_notes(setting, of_face, smallest, closest, equal))
     colouring = Colouring(
         palette=given.palette,
-        of_orbit=np.argmax(number, axis=1).astype(np.int32),
+        of_orbit=np.argmax(number.round(6), axis=1).astype(np.int32),
         of_face=of_face,
         goal=given.rules.goal_difference,
         smallest_difference=smallest,

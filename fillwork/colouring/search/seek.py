@@ -29,7 +29,7 @@ _SOME = 400  # classes up to which assignments are cooled
 _MANY = 48  # assignments cooled side by side
 _CHOICES = 1_000  # choices of each, where classes are few enough for `_SWEEPS`
 _SWEEPS = 12, 80  # least and most times that each class chooses
-_WALLS = 10  # times that the widest paints are parted in value
+_WALLS = 12  # times that assignments are bettered while their widest paints are parted
 
 
 def find_assignment(
@@ -47,7 +47,7 @@ def find_assignment(
     Returns `swatches` (N,): swatch of each class; `cost`: its cost by the taste; lower
     is better.
     """
-    wished = taste = setting.taste if taste is None else taste
+    taste = setting.taste if taste is None else taste
     count = len(taste.cost)
     if tries is None:
         tries = 3 if count <= 30 else 2 if count <= 120 else 1
@@ -61,19 +61,22 @@ def find_assignment(
     best: Ints | None = None
     best_cost, walls = np.inf, 0
     for start in _starts(setting, taste, seed, tries, tick):
-        x, cost = better(taste, start=start)
-        while walls < _WALLS and (parted := taste.part_widest(x)) is not None:
+        guide: Taste | None = taste
+        x = start
+        while guide is not None:
+            x, _ = better(guide, start=x)
+            # by its own two widest paints, whatever led there
+            parted = taste.part_widest(x)
+            cost = (taste if parted is None else parted).measure(x)
+            if cost < best_cost - 1e-12:
+                best, best_cost = x, cost
             walls += 1
-            taste = parted
-            x, cost = better(taste, start=x)
-            best_cost = np.inf if best is None else taste.measure(best)
-        if best is None or cost < best_cost - 1e-12:
-            best, best_cost = x, cost
+            guide = guide.part_widest(x) if walls <= _WALLS else None
     if best is None:
         what = "no assignment was found within the steps allowed"
         mend = "ask for less: a lower --goal, fewer bans, or more swatches"
         raise ColouringError(what, mend=mend)
-    return best, wished.measure(best)
+    return best, taste.measure(best)
 
 
 def _starts(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from fillwork.bands.drawing import as_linework
 from fillwork.bands.found import find_bands
 from fillwork.bands.kinds import bands_of_woven, join_strands
 from fillwork.bands.model import CROSSING
-from fillwork.bands.settings import doubt_note
+from fillwork.bands.settings import doubt_note, worth_asking
 from fillwork.bands.short_rails import lead_on_short_rails
 from fillwork.bands.weave import weave_lines
 from fillwork.cli.main import main
@@ -556,3 +557,17 @@ def test_a_question_about_bands_that_cross_none_says_so() -> None:
     assert bands.crossings == 0
     assert len(bands.strands) == 2
     assert "cross no others" in doubt_note(bands).text
+    # no symmetry carries either onto figures that are no bands
+    assert worth_asking(bands, np.arange(-1, len(bands.strand) - 1))
+
+
+def test_figures_that_are_bands_here_and_there_are_no_question() -> None:
+    # stars in a field of like stars: where a medallion cuts them, some seem to cross
+    panel = Path(__file__).parents[3] / "demo/drawings/framed-panel.svg"
+    survey = make_survey(panel)
+    assert not [n for n in survey.notes if n.type == "bands in doubt"]
+    assert survey.bands is None
+    orbits = survey.orbits
+    bands = find_bands(survey.arrangement, kind_of_face=orbits.of_face, cut=orbits.cut)
+    assert bands is not None
+    assert not bands.sure

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from math import gcd
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ from fillwork.bands.kinds import bands_of_woven, join_strands
 from fillwork.bands.levels import choose_levels
 from fillwork.bands.strands import Lines, follow_strands, gather_lines
 from fillwork.bands.weave import weave_lines
+from fillwork.cli.main import main
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import Curves
@@ -510,6 +512,17 @@ def test_three_lines_in_a_point_are_piled_and_told() -> None:
     # the one on top is whole, the others are in two pieces
     regions = build_arrangement(replace(drawn, notes=()), close_gaps=0.0)
     assert regions.face_count - 1 == 5
+
+
+def test_what_mends_a_node_is_told_as_an_option_of_the_main_job() -> None:
+    survey = make_survey(three_families(), Plan(bands=BandSettings(width=2.0)))
+    (told,) = [n for n in survey.notes if "three lines or more" in n.text]
+    offered = {
+        name for param in main.get_command(None, "colour").params for name in param.opts
+    }
+    named = set(re.findall(r"--[a-z-]+", told.remedy))
+    assert named
+    assert named <= offered
 
 
 def three_families() -> LineWork:

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from fillwork.colouring.search.improve import _Place
+from fillwork.colouring.model import Rules
+from fillwork.colouring.palettes.file import read_palette
+from fillwork.colouring.search.anneal import anneal
+from fillwork.colouring.search.improve import _Place, improve
+from fillwork.colouring.search.seek import find_assignment
+from fillwork.colouring.search.setting import prepare_setting
 from fillwork.colouring.search.sweeping import _hue_change, _Sums
+from fillwork.pipeline.surveying import make_survey
 from tests.unit.colouring.stand_ins import pick_pairs, state_wishes
 
 _CLASSES, _SWATCHES = 14, 6
@@ -81,3 +88,22 @@ def test_change_of_hues_is_what_the_assignment_costs_more() -> None:
         y = x.copy()
         y[c] = s
         assert change[c, s] == pytest.approx(plain.measure(y) - plain.measure(x))
+
+
+@pytest.mark.parametrize("name", ["blue-green-hills", "new-factory", "jungle-stair"])
+def test_no_assignment_that_was_met_is_left_for_a_worse_one(name):
+    # the whole judgement counts: of the widest two alike in value, by that too, and of
+    # no others
+    drawing = Path(__file__).parents[3] / "demo/drawings/framed-panel.svg"
+    survey = make_survey(drawing)
+    where = survey.arrangement, survey.orbits, survey.adjacency
+    setting = prepare_setting(*where, read_palette(name), Rules(counterchange="no"))
+    taste, fence = setting.taste, setting.fence
+
+    def whole(swatches):
+        return (taste.part_widest(swatches) or taste).measure(swatches)
+
+    found, _ = find_assignment(setting, seed=0)
+    for start in anneal(taste, fence, many=48, sweeps=58, seed=0)[:3]:
+        bettered, _ = improve(taste, fence, start, steps=222, seed=0)
+        assert whole(found) <= whole(bettered) + 1e-9
