@@ -58,6 +58,7 @@ def carry_on(drawing: Drawing, mask: Bools, free: set[int]) -> None:
                 for other in number
                 for at, place in _meetings(drawing, index, other, path[:stop], trails)
                 if at >= least
+                and _vertex_at(drawing, other, place) not in piece.vertices
             ]
             if not offers and not loose:
                 tip = stop - round(0.5 * drawing.width)
@@ -73,7 +74,7 @@ def carry_on(drawing: Drawing, mask: Bools, free: set[int]) -> None:
             offers = [o for o in offers if last - o[0] < _ONE_PLACE * drawing.width]
             found.append((index, end, loose, *min(offers, key=lambda o: o[0])[1:]))
     for index, end, loose, other, place in found:
-        v = _vertex(drawing, drawing.pieces[other], place)
+        v = _vertex(drawing, other, place)
         vertices = drawing.pieces[index].vertices
         if v in vertices:
             continue
@@ -171,12 +172,21 @@ def _meetings(
     return found
 
 
-def _vertex(drawing: Drawing, piece: Piece, place: Floats) -> int:
-    """Return the piece's vertex at a place, a new one where it has none."""
+def _vertex_at(drawing: Drawing, index: int, place: Floats) -> int | None:
+    """Return a piece's vertex at a place, if it has one."""
     near = 0.35 * drawing.width
-    for v in piece.vertices:
+    for v in drawing.pieces[index].vertices:
         if float(np.hypot(*(drawing.vertices[v] - place))) < near:
             return v
+    return None
+
+
+def _vertex(drawing: Drawing, index: int, place: Floats) -> int:
+    """Return a piece's vertex at a place, a new one where it has none."""
+    at = _vertex_at(drawing, index, place)
+    if at is not None:
+        return at
+    piece = drawing.pieces[index]
     drawing.vertices.append(place.copy())
     v = len(drawing.vertices) - 1
     pass_through(drawing, piece, v)

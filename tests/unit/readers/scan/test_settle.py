@@ -9,6 +9,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from fillwork.readers import read_linework
+from fillwork.readers.scan.ends import carry_on
 from fillwork.readers.scan.gaps import add_line
 from fillwork.readers.scan.model import Choices, Piece
 from fillwork.readers.scan.settle import Drawing, _bend, _bend_short, _solve
@@ -135,3 +136,25 @@ def test_a_flat_arc_between_forks_that_hide_its_ends_is_bent(side: float) -> Non
     want = [0.0, side * (12.0 - radius), radius]
     assert piece.carrier == pytest.approx(want, abs=0.1)
     assert abs(piece.turn) == pytest.approx(0.8, abs=0.01)
+
+
+def test_a_tip_whose_ink_runs_into_a_line_is_carried_on_to_it() -> None:
+    # two sides meet 2.4 px above a rail, one let go just beyond their tip
+    drawing = Drawing([], [], 6.0)
+    tip, rail = np.array([60.0, 57.6]), 60.0
+    sides = []
+    for way in (np.array([-0.3, -0.95]), np.array([0.3, -0.95])):
+        side = tip + np.linspace(0.0, 50.0, 51)[:, None] * way / np.hypot(*way)
+        add_line(drawing, side[-1], side[0])
+        drawing.pieces[-1].points = side[::-1]
+        sides.append(drawing.pieces[-1])
+    one, two = sides
+    past = tip + 0.6 * (tip - one.points[0]) / 50.0
+    drawing.vertices.append(past)
+    one.vertices.append(len(drawing.vertices) - 1)
+    two.vertices[-1] = one.vertices[1]
+    add_line(drawing, np.array([5.0, rail]), np.array([115.0, rail]))
+    carry_on(drawing, np.ones((120, 120), bool), set())
+    end = drawing.vertices[one.vertices[-1]]
+    assert end[1] == pytest.approx(rail)
+    assert one.vertices[-1] in drawing.pieces[2].vertices
