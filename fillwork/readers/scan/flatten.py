@@ -51,7 +51,12 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
         bend, torn = measure_bend(outline, (width, height)), outline.torn
     size, known = _size(bend.corners, picture, choices, torn)
     page = _laid(picture, bend, size, known)
-    return page if torn is None else replace(page, torn=True)
+    if torn is None:
+        return page
+    named = sorted(choices.sheet_size or (1.0, np.inf))
+    seen, _ = sheet_proportion(bend.corners, (width, height), _focal(picture))
+    borne_out = abs(min(seen, 1 / seen) * named[1] / named[0] - 1) < _KNOWN
+    return replace(page, torn=True, borne_out=borne_out)
 
 
 def _named(
@@ -81,8 +86,7 @@ def _size(
     `torn`: the side that is torn or covered, which leaves the one across it whole.
     """
     height, width = picture.rgb.shape[:2]
-    focal = picture.focal * max(width, height) if picture.focal else None
-    proportion, seen = sheet_proportion(corners, (width, height), focal)
+    proportion, seen = sheet_proportion(corners, (width, height), _focal(picture))
     if choices.sheet_size is not None:
         short, long = sorted(choices.sheet_size)
         size = (long, short) if proportion > 1 else (short, long)
@@ -95,6 +99,11 @@ def _size(
     if abs(short / long / slim - 1) > (_KNOWN if seen else _GUESSED):
         short = long * slim
     return ((long, short) if proportion > 1 else (short, long)), False
+
+
+def _focal(picture: Picture) -> float | None:
+    """Return the camera's focal length, px, where the file says it."""
+    return picture.focal * max(picture.rgb.shape[:2]) if picture.focal else None
 
 
 def _whole(picture: Picture, choices: Choices) -> Page:

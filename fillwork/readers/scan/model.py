@@ -49,6 +49,8 @@ class Page:
     # whether a sheet was to be found in the picture, and was not
     edgeless: bool = False
     torn: bool = False  # whether one side of the sheet was torn or covered
+    # whether the sides found have the proportion of the size that was named
+    borne_out: bool = False
 
     def shows(self, at: tuple[float, float]) -> bool:
         """Return whether a place is on the sheet; False off the sheet.

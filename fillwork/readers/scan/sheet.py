@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.errors import ReadError
+from fillwork.readers.scan.circles import fit_line
 from fillwork.readers.scan.pixels import boxes_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from fillwork.arrays import Bools, Floats, Floats32
@@ -21,15 +25,26 @@ _STEP = 0.85
 # The worst side of a sheet is seen along so much of its length; shapes whose support
 # differs by less are as good as each other.
 _SUPPORT, _ALIKE = 0.6, 0.05
-# One side may be torn, or lie under a ruler or a hand, and be seen along so much.
-_TORN = 0.3
+# One side may be torn, or lie under a ruler or a hand, and be seen along so much; one
+# that is bare, along so much. What is torn strays by so much of a side's length.
+_TORN, _BARE, _RAGGED = 0.06, 0.85, 0.0015
 # How much nearer one side of a sheet is than the other, to tell what the camera's
 # focal length is; that of telephones' main cameras against a picture's longer side,
 # 26 of 36 mm (common practice, no source).
 _DEEP, _FOCAL = 0.02, 0.72
-# What lies along so much of its own outline at the picture's rim runs out of it; what
-# is narrower than so much of the picture is no sheet.
-_RIM, _ARM = 0.02, 0.09
+# What lies along so much of its own outline at the picture's rim runs out of it.
+_RIM = 0.02
+# px of the small picture: what lies on a line. Of a side: its end. Sides and corners
+# that are seen so well are the sheet's; else lines of its outline are tried, so many,
+# no shorter than this share of it, that cross at this sine or more, and so many of
+# whose corners are seen.
+_BESIDE, _TIP, _WHOLE = 2.5, 0.03, 1.9
+# px of the small picture across a side, and the share of the step from ground to paper
+# that shows it is the sheet's.
+_ACROSS, _STEPS = 4.0, 0.75
+# Places that show a side's bend.
+_FEW = 8
+_MOST_SIDES, _SHORT_LINE, _SLANT, _CORNERED = 9, 0.02, 0.5, 2
 # px of the small picture; the share of a picture that something beside paper takes
 # at least: a scan's dark rim is narrower.
 _BLOCK, _LEAST_GROUND = 8, 0.03
@@ -55,12 +70,43 @@ class _Four:
     """Hold four sides that may be a sheet's."""
 
     corners: Floats  # (4, 2): px of the small picture
-    support: list[float]  # along how much of each side it is seen
+    seen: tuple[Bools, ...]  # of each side, px by px, whether it is seen there
+    # and whether paper lies on one side there and the ground on the other
+    clear: tuple[Bools, ...]
     rim: float  # the share of its outline that runs along the picture's rim
+
+    @property
+    def support(self) -> list[float]:
+        """Return along how much of each side it is seen."""
+        return [float(side.mean()) for side in self.seen]
 
     @property
     def least(self) -> float:
         return min(self.support)
+
+    @property
+    def covered(self) -> int | None:
+        """Return the side that is torn or covered, if one is."""
+        if self.least < _BARE:
+            return self.support.index(self.least)
+        clear = [float(side.mean()) for side in self.clear]
+        return clear.index(min(clear)) if min(clear) < 0.5 * max(clear) else None
+
+    @property
+    def cornered(self) -> int:
+        """Return at how many corners both sides are plain to see."""
+        ends = [
+            [float(part[: max(1, round(_TIP * len(side)))].mean()) > 0.5
+             for part in (side, side[::-1])]
+            for side in self.clear
+        ]  # fmt: skip
+        return sum(ends[k][0] and ends[k - 1][1] for k in range(4))
+
+    @property
+    def shown(self) -> float:
+        """Return how much of the sides is plain to see, and of the corners."""
+        length = sum(len(side) for side in self.clear)
+        return sum(int(side.sum()) for side in self.clear) / length + self.cornered / 4
 
 
 def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
@@ -91,17 +137,18 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
             continue
         some = True
         # a drawn frame has sides as good as the sheet's own, with paper on both
-        most = max(c.least for c in candidates) - _ALIKE
-        candidates.sort(key=lambda c: (c.least < most, -_area(c.corners)))
+        most = max(c.shown for c in candidates) - _ALIKE
+        candidates.sort(key=lambda c: (c.shown < most, -_area(c.corners)))
         plain = whole()
         for found in candidates:
             # a shadow fades, paper ends
             rough = (found.corners + 0.5) * factor
-            outline = _refine(plain, rough, 2.5 * factor + 3.0)
+            outline = _refine(plain, rough, found.seen, 2.5 * factor + 3.0)
             if outline is not None:
                 _only_sheet(image, found.corners, name)
-                worst = found.support.index(found.least)
-                return replace(outline, torn=None if found.least >= _SUPPORT else worst)
+                if found.covered is not None:
+                    outline = replace(outline, torn=found.covered)
+                return outline
     if not some and cut_off and not _fills(grey):
         what = (
             f"the sheet runs out of the picture along {100 * cut_off:.0f} % of its rim"
@@ -117,13 +164,7 @@ def _candidates(grey: Floats32) -> tuple[list[_Four], float]:
     torn: list[_Four] = []
     cut_off = 0.0
     for level in _levels(grey):
-        found = _four_sides(grey > level)
-        if found is not None and found.rim > _RIM:
-            # a finger or a ruler that reaches from the rim over the sheet's edge
-            bare = _four_sides(_without_arms(grey > level))
-            within = np.array(grey.shape[::-1]) - 1
-            if bare and (bare.corners >= 0).all() and (bare.corners <= within).all():
-                found = bare
+        found = _four_sides(grey, grey > level)
         if found is None:
             continue
         support = sorted(found.support)
@@ -156,7 +197,8 @@ def _only_sheet(grey: Floats32, corners: Floats, name: str) -> None:
     wide = [tuple(c) for c in middle + 1.03 * (corners - middle)]
     ImageDraw.Draw(own).polygon(wide, fill=1)
     level = _levels(grey)[0]
-    other = _four_sides((grey > level) & (np.asarray(own) == 0), 0.3 * _area(corners))
+    beside = (grey > level) & (np.asarray(own) == 0)
+    other = _four_sides(grey, beside, 0.3 * _area(corners))
     # a bright table lies along most of the picture's rim
     if other is not None and other.least >= _SUPPORT and other.rim < 0.6:
         what = "two sheets are in view"
@@ -218,7 +260,9 @@ def _fills(grey: Floats32) -> bool:
     return float(np.percentile(rim, 25)) > 0.45 * middle
 
 
-def _four_sides(bright: Bools, least: float | None = None) -> _Four | None:
+def _four_sides(
+    grey: Floats32, bright: Bools, least: float | None = None
+) -> _Four | None:
     """Return four sides round the largest bright area, if it has such."""
     import shapely
     from scipy import ndimage
@@ -247,30 +291,97 @@ def _four_sides(bright: Bools, least: float | None = None) -> _Four | None:
     rim = float(edge.mean())
     points = np.stack([x, y], 1).astype(np.float64)
     hull = shapely.get_coordinates(shapely.convex_hull(shapely.MultiPoint(points)))
-    four = _simplify(hull[:-1])
-    if four is None:
-        return None
-    support = []
-    for a, b in zip(four, np.roll(four, -1, axis=0), strict=True):
+    round_it = _simplify(hull[:-1])
+    levels = [
+        float(np.median(grey[part])) if part.any() else 0.0 for part in (shape, ~shape)
+    ]
+    offers = []
+    if round_it is not None:
+        offers.append(_seen_along(round_it, points, rim, grey, levels))
+    if not offers or offers[0].rim > _RIM or offers[0].shown < _WHOLE:
+        # something reaches over the sheet's edge, and is seen with it
+        at_rim = points[~edge]
+        for four in _crossed(_straight_lines(at_rim), bright.shape):
+            offer = _seen_along(four, at_rim, 0.0, grey, levels)
+            least, next_, *_ = sorted(offer.support)
+            if least >= _TORN and next_ >= _SUPPORT and offer.cornered >= _CORNERED:
+                offers.append(offer)
+    return max(offers, key=lambda o: o.shown, default=None)
+
+
+def _seen_along(
+    corners: Floats, points: Floats, rim: float, grey: Floats32, levels: list[float]
+) -> _Four:
+    """Return four sides with where the places of an outline show them.
+
+    `levels`: how bright the paper is, and the ground.
+    """
+    whole = np.log((levels[0] + 1) / (levels[1] + 1))
+    limit = np.array(grey.shape[::-1]) - 1
+    seen: list[Bools] = []
+    clear: list[Bools] = []
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
         length = float(np.hypot(*(b - a)))
         along = (b - a) / max(length, 1e-9)
+        inward = np.array([-along[1], along[0]])
         off = points - a
-        on = (np.abs(off @ [-along[1], along[0]]) < 2.5) & (off @ along > 0)
-        on &= off @ along < length
-        support.append(len(np.unique(np.round((off @ along)[on]))) / length)
-    return _Four(four, support, rim)
+        near = (np.abs(off @ inward) < _BESIDE) & (off @ along >= 0)
+        on = points[near & (off @ along <= length)]
+        step = np.array([
+            grey[tuple(np.clip(np.rint(on + k * inward).astype(int), 0, limit).T[::-1])]
+            for k in (_ACROSS, -_ACROSS)
+        ])  # fmt: skip
+        # a shadow darkens both
+        full = np.log((step[0] + 1) / (step[1] + 1)) > _STEPS * whole
+        for kept, places in ((seen, on), (clear, on[full])):
+            share = np.zeros(max(round(length), 1) + 1, bool)
+            share[np.rint((places - a) @ along).astype(int)] = True
+            kept.append(share)
+    return _Four(corners, tuple(seen), tuple(clear), rim)
 
 
-def _without_arms(bright: Bools) -> Bools:
-    """Take off what is narrow; lines are filled, corners left round."""
-    from scipy import ndimage
+def _straight_lines(points: Floats) -> list[tuple[Floats, Floats]]:
+    """Return the lines that most places of an outline lie on: a point, a direction."""
+    angles = np.arange(0.0, np.pi, np.pi / 360)
+    normals = np.stack([np.cos(angles), np.sin(angles)])
+    found: list[tuple[Floats, Floats]] = []
+    least = _SHORT_LINE * len(points)
+    while len(found) < _MOST_SIDES and len(points) > least:
+        far = np.rint(points @ normals / _BESIDE).astype(np.int64)
+        low = int(far.min())
+        width = int(far.max()) - low + 1
+        cells = (far - low) + width * np.arange(len(angles))
+        best = int(np.argmax(np.bincount(cells.ravel(), minlength=width * len(angles))))
+        normal = normals[:, best // width]
+        near = np.abs(points @ normal - (best % width + low) * _BESIDE) < _BESIDE
+        if near.sum() < least:
+            break
+        line = fit_line(points[near])
+        found.append((line[:2], line[2:]))
+        off = (points - line[:2]) @ np.array([-line[3], line[2]])
+        points = points[~near & (np.abs(off) > _BESIDE)]
+    return found
 
-    reach = _ARM / 2 * max(bright.shape)
-    whole = ndimage.binary_fill_holes(ndimage.binary_closing(bright, iterations=2))
-    core = ndimage.distance_transform_edt(np.pad(whole, 1)) > reach
-    opened = ndimage.distance_transform_edt(~core) < reach
-    result: Bools = opened[1:-1, 1:-1] & whole
-    return result
+
+def _crossed(
+    lines: list[tuple[Floats, Floats]], shape: tuple[int, ...]
+) -> Iterator[Floats]:
+    """Iterate over the four-sided figures in the picture that lines make."""
+    limit = np.array(shape[::-1]) - 1
+    for four in itertools.combinations(lines, 4):
+        # two ways about, two ways up: round the figure they take turns
+        by_way = sorted(four, key=lambda o: np.arctan2(o[1][1], o[1][0]) % np.pi)
+        for one in (by_way, [by_way[k] for k in (3, 0, 1, 2)]):
+            a, b, c, d = one
+            sides = [a, c, b, d]
+            if any(
+                abs(float(u[0] * v[1] - u[1] * v[0])) < _SLANT
+                for (_, u), (_, v) in itertools.pairwise([*sides, sides[0]])
+            ):
+                continue
+            corners = cross_sides(sides)
+            if (corners >= 0).all() and (corners <= limit).all():
+                yield _clockwise(corners)
 
 
 def _simplify(hull: Floats) -> Floats | None:
@@ -301,27 +412,34 @@ def _simplify(hull: Floats) -> Floats | None:
         points[(i + 1) % n] = meet
         del points[(i + 2) % n]
     four = np.array(points)
-    if len(four) < 4:
-        return None
+    return None if len(four) < 4 else _clockwise(four)
+
+
+def _clockwise(four: Floats) -> Floats:
+    """Return corners clockwise as seen, from the one nearest the upper left."""
     around = four - four.mean(axis=0)
     four = four[np.argsort(np.arctan2(around[:, 1], around[:, 0]))]
     start = int(np.argmin(four.sum(axis=1)))
     return np.roll(four, -start, axis=0)
 
 
-def _refine(grey: Floats32, rough: Floats, reach: float) -> Outline | None:
+def _refine(
+    grey: Floats32, rough: Floats, seen: tuple[Bools, ...], reach: float
+) -> Outline | None:
     """Fit each side to where the brightness changes most, then cross the sides.
 
-    None where a side has no edge, as where light fades.
+    `seen`: of each side, along it, whether it is seen there. None where a side has no
+    edge, as where light fades.
     """
     from scipy import ndimage
 
-    lines, sides = [], []
-    for a, b in zip(rough, np.roll(rough, -1, axis=0), strict=True):
+    lines, sides, ragged = [], [], []
+    for a, b, shown in zip(rough, np.roll(rough, -1, axis=0), seen, strict=True):
         length = float(np.hypot(*(b - a)))
         along = (b - a) / length
         inward = np.array([-along[1], along[0]])
-        at = np.linspace(0.03, 0.97, 240) * length
+        share = np.linspace(0.03, 0.97, 240)
+        at = length * share[shown[np.rint(share * (len(shown) - 1)).astype(int)]]
         # a lens or a curl bends a side by a hundredth of its length
         wide = reach + 0.01 * length
         offsets = np.arange(-wide, wide + 0.01, 0.5)
@@ -345,14 +463,18 @@ def _refine(grey: Floats32, rough: Floats, reach: float) -> Outline | None:
         good = near
         # the cubic holds a bent side while places of other edges are left out
         for degree in (1, 3, 3, 3, 3):
+            if near.sum() < _FEW:
+                return None
             curve = np.polynomial.Polynomial.fit(at[near], off[near], degree)
             miss = np.abs(off - curve(at))
             near = good & (miss < max(1.0, 2.5 * float(np.median(miss[good]))))
+        ragged.append(float(np.median(miss[good])) / length)
         sides.append(a + at[near, None] * along + off[near, None] * inward)
         line = np.polyfit(at[near], off[near], 1)
         ends = [a + t * along + np.polyval(line, t) * inward for t in (0.0, length)]
         lines.append((ends[0], ends[1] - ends[0]))
-    return Outline(cross_sides(lines), tuple(sides))
+    torn = int(np.argmax(ragged)) if max(ragged) > _RAGGED else None
+    return Outline(cross_sides(lines), tuple(sides), torn)
 
 
 def cross_sides(lines: list[tuple[Floats, Floats]]) -> Floats:

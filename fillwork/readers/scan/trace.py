@@ -289,8 +289,8 @@ def _sheet_doubts(page: Page) -> list[Doubt]:
         found.append(Doubt(at, what, page.bow, remedy, page.bow > _FLAT))
     if page.torn:
         what = "one side of the sheet is torn or covered; what shows was taken for it"
-        remedy = "check the size of the sheet, or name its corners with --sheet-corners"
-        found.append(Doubt(at, what, 0.0, remedy, False))
+        remedy = "take away what lies over it, or name its corners with --sheet-corners"
+        found.append(Doubt(at, what, 0.0, remedy, not page.borne_out))
     if page.edgeless:
         what = "the sheet's edges were not found; the whole picture was taken for it"
         remedy = "lay it on a darker ground, or name its corners with --sheet-corners"

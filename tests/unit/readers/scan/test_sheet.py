@@ -149,6 +149,19 @@ def test_what_was_torn_off_does_not_stretch_the_rest(
     assert page.size == pytest.approx((width, 210.0), abs=2.0)
 
 
+@pytest.mark.parametrize(("named", "weighs"), [(210.0, 0), (225.0, 1), (None, 1)])
+def test_a_covered_side_weighs_where_no_size_bears_it_out(
+    named: float | None, weighs: int
+) -> None:
+    out = io.BytesIO()
+    corners = seen((148.0, 210.0), (9, 6), 1000.0)
+    strip_over(corners, 3, (0.3, 0.8), 40.0, 190).save(out, "PNG")
+    choices = Choices(sheet_size=named and (148.0, named))
+    page = flatten_sheet(open_picture(out.getvalue(), "x"), choices, "x")
+    assert page.torn
+    assert sum(d.weighs for d in _sheet_doubts(page)) == weighs
+
+
 @pytest.mark.parametrize(
     ("bow", "told", "weighs"), [(0.9, 0, 0), (1.5, 1, 0), (4.0, 1, 1)]
 )
@@ -160,3 +173,45 @@ def test_a_sheet_that_bends_by_less_than_a_millimetre_is_flat(
     doubts = _sheet_doubts(page)
     assert len(doubts) == told
     assert sum(d.weighs for d in doubts) == weighs
+
+
+def strip_over(
+    corners: np.ndarray, side: int, share: tuple[float, float], depth: float, grey: int
+) -> Image.Image:
+    """A photograph with a strip over a part of a side, 90 px broad, a little askew."""
+    image = photo(corners)
+    a, b = corners[side], corners[(side + 1) % 4]
+    along = (b - a) / np.hypot(*(b - a))
+    inward = np.array([-along[1], along[0]])
+    ends = [a + s * (b - a) for s in share]
+    strip = [
+        ends[0] + (depth + 12) * inward,
+        ends[1] + depth * inward,
+        ends[1] + (depth - 90) * inward,
+        ends[0] + (depth - 78) * inward,
+    ]
+    ImageDraw.Draw(image).polygon([tuple(c) for c in strip], fill=(grey,) * 3)
+    return image
+
+
+@pytest.mark.parametrize("side", [0, 1, 2, 3])
+@pytest.mark.parametrize("share", [(0.2, 0.75), (-0.15, 0.6), (0.35, 1.1)])
+@pytest.mark.parametrize(("depth", "grey"), [(30.0, 190), (60.0, 235), (40.0, 120)])
+def test_a_ruler_over_a_side_is_not_taken_for_it(
+    side: int, share: tuple[float, float], depth: float, grey: int
+) -> None:
+    corners = seen((148.0, 210.0), (6, -4))
+    image = strip_over(corners, side, share, depth, grey)
+    outline = find_outline(np.asarray(image), "x")
+    assert outline is not None
+    assert outline.corners == pytest.approx(corners, abs=3.0)
+    assert outline.torn == side
+
+
+def test_a_side_that_nothing_shows_is_told() -> None:
+    corners = seen((148.0, 210.0), (6, -4))
+    outline = find_outline(
+        np.asarray(strip_over(corners, 0, (-0.1, 1.1), 30.0, 140)), "x"
+    )
+    assert outline is not None
+    assert outline.torn == 0
