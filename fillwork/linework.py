@@ -152,6 +152,8 @@ class TraceRecord:
         Width of the inked lines, mm.
     dpi : float
         Resolution at which lines were followed.
+    other_pens : tuple of str
+        Colours of other inks on the sheet, as ``#rrggbb``, pencil among them.
     """
 
     sure: bool
@@ -160,6 +162,7 @@ class TraceRecord:
     corners: tuple[tuple[float, float], ...]
     pen_width: float
     dpi: float
+    other_pens: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -229,6 +229,7 @@ def trace_report(trace: TraceRecord) -> dict[str, Any]:
         "corners_px": [_point(c) for c in trace.corners],
         "pen_width_mm": mm_value(trace.pen_width),
         "resolution_dpi": round(trace.dpi, 1),
+        "other_pens": list(trace.other_pens),
     }
 
 

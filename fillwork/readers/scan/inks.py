@@ -33,6 +33,10 @@ _STRONG = 0.7
 # Of a cosine: inks of one hue. Of the pen's strength: pencil is seldom as dark. Of its
 # width: pieces of lines that may be its own are as broad and as long; mm: together.
 _ONE_HUE, _HALF, _BROAD, _PIECE, _LONG = 0.96, 0.4, 0.7, 5.0, 30.0
+# Of a cosine: hues of one named and a darker ink, told from each other.
+_DARKER_HUE = 0.99
+# Widths of the pen: what another ink encloses is broader.
+_HOLE = 3.0
 # mm: what is no longer is where the pen ran lighter, and no line of another ink.
 _SPECK = 2.5
 
@@ -56,6 +60,8 @@ class Inks:
     # be sure of pencil, and that of lines lighter still; 0 without
     lighter: float = 0.0
     lightest: float = 0.0
+    # (3,): darkness of each channel in the other inks' lines
+    others: tuple[Floats, ...] = ()
 
 
 def part_inks(dark: Floats32, scale: float, pen: str = "auto") -> Inks:
@@ -109,6 +115,7 @@ def part_inks(dark: Floats32, scale: float, pen: str = "auto") -> Inks:
             found = replace(found, doubtful=lines)
     else:
         found = Inks(strength, strength > 0.45 * level, None, level, False)
+    found = replace(found, others=tuple(others))
     if not painted:
         return found
     colours = found.colours
@@ -141,6 +148,30 @@ def lighter_lines(
         return at, False
     weak = (inks.strength > inks.lightest) & ~widened(strong, 3)
     return at, _long_pieces(weak, width, scale)[1] is not None
+
+
+def closed_beside(inks: Inks, width: float) -> tuple[float, float] | None:
+    """Return the middle of the largest closed figure that another ink draws alone.
+
+    Of ink as strong as the pen's. `width`: of the pen's lines, px. None where it draws
+    none.
+    """
+    from scipy import ndimage
+
+    if inks.colours is None:
+        return None
+    labels, _ = ndimage.label(inks.colours & ~widened(inks.pen, 3), np.ones((3, 3)))
+    best, largest = None, (_HOLE * width) ** 2
+    for k, box in enumerate(boxes_of(labels), 1):
+        own = labels[box] == k
+        if min(own.shape) < _HOLE * width:
+            continue
+        holes = float(ndimage.binary_fill_holes(own).sum() - own.sum())
+        if holes > largest:
+            rows, columns = box
+            largest = holes
+            best = (columns.start + columns.stop) / 2, (rows.start + rows.stop) / 2
+    return best
 
 
 def _long_pieces(
@@ -292,7 +323,9 @@ def _apart(
     pen, both = inked.copy(), inked.copy()
     second = doubtful = False
     for other in others:
-        if _cosine(ink, other) < _ONE_HUE:
+        # a named pen lighter than another ink: that one's rims are as dark as it is
+        darker = float(other.max()) > level
+        if _cosine(ink, other) < (_DARKER_HUE if darker else _ONE_HUE):
             # two colours: each pixel goes with the nearer direction
             a, b = ink / np.linalg.norm(ink), other / np.linalg.norm(other)
             inked &= as_pen(dark, ink) > 0.45 * level
@@ -300,6 +333,8 @@ def _apart(
             core = inked & (dark @ (a - b).astype(np.float32) > 0)
             core = ndimage.binary_opening(core, np.ones((2, 2), bool))
             doubtful |= abs(float(ink.mean() - other.mean())) < 0.12
+        elif darker:
+            core = ~widened(strength > 0.5 * (level + float(other.max())), 3)
         else:
             grey = float(other.max())
             core = strength > grey + 0.55 * (level - grey)

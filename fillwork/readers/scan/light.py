@@ -50,8 +50,10 @@ def measure_darkness(rgb: NDArray[np.uint8], scale: float) -> Floats32:
     return np.clip(dark, 0.0, 1.0, out=dark)
 
 
-def is_light_ink(rgb: NDArray[np.uint8], scale: float, pen: str) -> bool:
+def is_light_ink(rgb: NDArray[np.uint8], scale: float, pen: str) -> tuple[bool, float]:
     """Tell whether the lines are lighter than the paper, as white ink on brown.
+
+    Besides how much lies on the paper's other side, as a share of the lines.
 
     `rgb` (h, w, 3): the page. `scale`: px a mm. `pen`: ``auto``, or the ink's colour as
     ``#rrggbb``.
@@ -65,9 +67,11 @@ def is_light_ink(rgb: NDArray[np.uint8], scale: float, pen: str) -> bool:
     paper = np.median(own[:, ::2, :, ::2].astype(np.float32), axis=(1, 3))
     if pen != "auto":
         named = sum(int(pen[k : k + 2], 16) for k in (1, 3, 5))
-        return named > float(np.median(paper.sum(axis=2)))
+        return named > float(np.median(paper.sum(axis=2))), 0.0
     window = max(3, round(_WINDOW_MM * scale / _BLOCK) | 1)
     paper = ndimage.median_filter(paper, (window, window, 1), mode="nearest")
     share = own / np.maximum(paper, 1.0)[:, None, :, None]
     light = float((share.min(axis=4) > _LINE).mean())
-    return light > max(_INKED, float((share.max(axis=4) < 1.0 / _LINE).mean()))
+    dark = float((share.max(axis=4) < 1.0 / _LINE).mean())
+    less, more = sorted((light, dark))
+    return light > max(_INKED, dark), less / max(more, _INKED)

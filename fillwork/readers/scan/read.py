@@ -142,6 +142,7 @@ def record_of(traced: Traced) -> TraceRecord:
         corners=traced.page.corners,
         pen_width=traced.drawing.width / scale,
         dpi=scale * 25.4,
+        other_pens=traced.other_pens,
     )
 
 

@@ -13,7 +13,13 @@ from fillwork.readers.scan.fit import hand_accuracy
 from fillwork.readers.scan.flatten import flatten_sheet
 from fillwork.readers.scan.freehand import smooth_runs
 from fillwork.readers.scan.gaps import add_line, close_ends
-from fillwork.readers.scan.inks import as_one, lighter_lines, part_inks, with_lighter
+from fillwork.readers.scan.inks import (
+    as_one,
+    closed_beside,
+    lighter_lines,
+    part_inks,
+    with_lighter,
+)
 from fillwork.readers.scan.light import is_light_ink, measure_darkness
 from fillwork.readers.scan.marks import find_marks
 from fillwork.readers.scan.picture import open_picture
@@ -22,7 +28,7 @@ from fillwork.readers.scan.settle import settle
 from fillwork.readers.scan.strands import build_strands, open_stems
 
 if TYPE_CHECKING:
-    from fillwork.arrays import Bools
+    from fillwork.arrays import Bools, Floats
     from fillwork.readers.scan.gaps import Closing
     from fillwork.readers.scan.inks import Inks
     from fillwork.readers.scan.marks import Mark
@@ -46,6 +52,8 @@ _BLURRED = 1.0
 # mm: so near the edge of a sheet that was found in a photograph the table shows.
 _RIM = 1.0
 _MOST_LINES = 20_000
+# Of the lines: ink on the paper's other side, lighter or darker, that may be lines too.
+_BOTH = 0.2
 # Of 255: paper that looks no lighter was in too little light.
 _DIM = 50.0
 _MARK_REMEDY = "compare with the sheet; what is missing is drawn on it in ink, alone"
@@ -76,6 +84,7 @@ class Traced:
     doubts: tuple[Doubt, ...]  # places to look at
     # places that somebody named and where there is nothing to say, mm, y up
     idle: tuple[tuple[float, float], ...] = ()
+    other_pens: tuple[str, ...] = ()  # colours of the other inks, as ``#rrggbb``
 
     @property
     def sure(self) -> bool:
@@ -97,7 +106,8 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     picture = open_picture(data, name)
     page = flatten_sheet(picture, choices, name)
     rgb, pen = page.rgb, choices.pen
-    if is_light_ink(rgb, page.scale, pen):
+    light, beside = is_light_ink(rgb, page.scale, pen)
+    if light:
         rgb = 255 - rgb
         pen = pen if pen == "auto" else f"#{0xFFFFFF - int(pen[1:], 16):06x}"
     dark = measure_darkness(rgb, page.scale)
@@ -118,6 +128,10 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
         Doubt(m.at, m.what, m.size / page.scale, _MARK_REMEDY, m.weighs) for m in marks
     )
     doubts.extend(_ink_doubts(inks, page, second))
+    if beside > _BOTH:
+        doubts.append(_both_sides(light, page))
+    if by_itself and second is None and choices.pencil != "keep":
+        doubts.extend(_second(inks, drawing))
     if lighter is not None and (lighter[1] or choices.pencil != "keep"):
         doubts.append(_lighter(*lighter))
     doubts.extend(_sheet_doubts(page))
@@ -148,6 +162,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
         pencil=pencil,
         doubts=_told_once(doubts, looked, page.scale),
         idle=(*idle, *(at for at in choices.settled if not page.shows(at))),
+        other_pens=tuple(_colour(dark, light) for dark in inks.others),
     )
 
 
@@ -267,6 +282,28 @@ def _ink_doubts(
     what = "ink and pencil are hard to tell apart"
     remedy = "name the ink with --pen #rrggbb"
     return [*found, Doubt(at, what, 0.0, remedy, True)]
+
+
+def _second(inks: Inks, drawing: Drawing) -> list[Doubt]:
+    at = closed_beside(inks, drawing.width)
+    if at is None:
+        return []
+    what = "closed figures of another ink, as dark as the pen's, were left out"
+    remedy = "take them with --pencil keep, or name the pen with --pen #rrggbb"
+    return [Doubt(at, what, 0.0, remedy, True)]
+
+
+def _both_sides(light: bool, page: Page) -> Doubt:
+    at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
+    ways = ("lighter", "darker") if light else ("darker", "lighter")
+    what = f"lines {ways[0]} than the paper were read, what is {ways[1]} was left out"
+    remedy = "name the other ink with --pen #rrggbb to read that instead"
+    return Doubt(at, what, 0.0, remedy, True)
+
+
+def _colour(dark: Floats, light: bool) -> str:
+    rgb = np.rint(255 * (dark if light else 1 - dark)).astype(int)
+    return "#" + "".join(f"{channel:02x}" for channel in rgb)
 
 
 def _lighter(at: tuple[float, float], taken: bool) -> Doubt:

@@ -88,6 +88,7 @@ function goingOn(app, laying) {
 function guideLines(app, laying) {
   const groups = app.drawing?.line_groups ?? [];
   const named = new Map(groups.map((group) => [selector(group), text.lineGroup(group)]));
+  for (const colour of app.drawing?.other_pens ?? []) named.set(`colour=${colour}`, text.otherPen(colour));
   const set = laying.cell?.[0];
   if (set && !named.has(set)) named.set(set, set);
   // a pattern that shows its repeats needs no guide lines

@@ -212,6 +212,7 @@ export const text = {
       .filter(Boolean)
       .join(", ");
   },
+  otherPen: (colour) => `${colourWord(colour)} lines on the sheet, not the pen's`,
   isConstruction: "Are these construction lines?",
   leaveOut: "Leave them out",
   belongs: "They belong to the drawing",

@@ -262,6 +262,7 @@ def compose_drawing(
             for d in sort_defects((*arrangement.defects, *orbits.defects))
         ],
         "line_groups": _groups(linework, guides),
+        "other_pens": list(linework.trace.other_pens) if linework.trace else [],
         "notes": _notes(notes),
     }
 

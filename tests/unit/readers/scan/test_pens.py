@@ -50,13 +50,30 @@ def test_ink_may_be_lighter_than_its_paper(
     assert areas == pytest.approx([(788 * 25.4 / 200) ** 2 / 4] * 4, rel=0.01)
 
 
+@pytest.mark.parametrize("second", [False, True])
+def test_white_and_black_ink_on_one_sheet_are_told(second: bool) -> None:
+    image = Image.open(io.BytesIO(panel(BROWN, WHITE)))
+    if second:
+        ImageDraw.Draw(image).ellipse((310, 310, 714, 714), outline=BLACK, width=6)
+    out = io.BytesIO()
+    image.save(out, "PNG", dpi=(200, 200))
+    record = lines_of(out.getvalue()).trace
+    assert record is not None
+    assert record.sure is not second
+    told = [d.what for d in record.doubtful if "what is darker was left out" in d.what]
+    assert len(told) == second
+
+
 def test_a_stain_lighter_than_paper_is_no_light_ink() -> None:
     page = np.full((800, 800, 3), 150, np.uint8)
     page[100:700:60] = page[101:701:60] = page[102:702:60] = 30
     page[300:360, 300:330] = 235
-    assert not is_light_ink(page, 8.0, "auto")
+    light, beside = is_light_ink(page, 8.0, "auto")
+    # the stain is 1,800 px of the 30,780 that the lines are
+    assert not light
+    assert 0.0 < beside < 0.1
     page[:] = np.where(page == 30, 240, page)
-    assert is_light_ink(page, 8.0, "auto")
+    assert is_light_ink(page, 8.0, "auto")[0]
 
 
 @pytest.mark.parametrize("pencil", [0.0, 0.25])

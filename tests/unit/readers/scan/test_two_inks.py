@@ -45,11 +45,48 @@ def test_a_second_ink_is_final_where_lines_of_the_first_end_on_it(
     out = io.BytesIO()
     blurred.save(out, "PNG", dpi=(254, 254))
     traced = trace_picture(out.getvalue(), "two inks", Choices())
-    told = any("another ink" in d.what for d in traced.doubts)
+    told = any("of another ink" in d.what for d in traced.doubts)
     assert told == taken
     lines = as_linework(traced, SourceFile("x", out.getvalue(), ""), Choice())
     if taken or pen == "both":
         assert build_arrangement(lines).face_count - 1 == 8
+
+
+def framed_ring(second: tuple[int, int, int]) -> bytes:
+    """A black square of 24 mm round a circle of 6 mm in a second ink."""
+    image = Image.new("RGB", (400, 400), (246, 246, 242))
+    draw = ImageDraw.Draw(image)
+    draw.rectangle((80, 80, 320, 320), outline=(25, 25, 28), width=6)
+    draw.ellipse((140, 140, 260, 260), outline=second, width=6)
+    out = io.BytesIO()
+    image.filter(ImageFilter.GaussianBlur(0.7)).save(out, "PNG", dpi=(254, 254))
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("choices", "told"),
+    [(Choices(), True), (Choices(pencil="keep"), False), (Choices(guides=True), False)],
+)
+def test_a_second_ink_that_closes_by_itself_is_told(
+    choices: Choices, told: bool
+) -> None:
+    traced = trace_picture(framed_ring((190, 40, 40)), "ring", choices)
+    assert [d.what for d in traced.doubts if "were left out" in d.what] == [
+        "closed figures of another ink, as dark as the pen's, were left out"
+    ] * told
+    assert traced.sure is not told
+
+
+@pytest.mark.parametrize("second", [(190, 40, 40), (60, 130, 80), (60, 80, 170)])
+def test_the_other_ink_is_read_by_the_colour_told_of_it(
+    second: tuple[int, int, int],
+) -> None:
+    data = framed_ring(second)
+    (colour,) = trace_picture(data, "ring", Choices(guides=True)).other_pens
+    traced = trace_picture(data, "ring", Choices(pen=colour, guides=True))
+    lines = as_linework(traced, SourceFile("x", data, ""), Choice())
+    (ring,) = build_arrangement(lines).polygons()
+    assert ring.area == pytest.approx(3.14159 * 5.7**2, rel=0.03)
 
 
 def test_lines_of_a_picture_are_chosen_by_the_width_of_their_pen() -> None:
