@@ -37,6 +37,7 @@ SPREAD = 0.05  # least spread of the lines that testify to a second translation
 _OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
 _COARSEST = 8  # repeats of a lattice that one of a coarser lattice holds at most
 _NARROWER = 0.1  # share of the lines that a coarser lattice may leave unseen beside it
+_RETURNS = 0.6  # share of the images of lines, and of such lines, that a detail has
 _SLIPS = 2.5  # times the usual slip that lines may miss by
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _SHORTEST = 48  # translations that are measured closely
@@ -474,7 +475,30 @@ def _coarser(measures: _Measures, fit: LatticeFit) -> LatticeFit:
                     best = tried
         if best is not fit:
             break
-    return best
+    return best if best is fit or _tells(measures.evidence, fit, best) else fit
+
+
+def _tells(evidence: Evidence, fit: LatticeFit, coarser: LatticeFit) -> bool:
+    """Tell whether a coarser lattice returns what a lattice does not.
+
+    Lines at a hole in a pattern that are none of it miss their images under both; where
+    the coarser one lays them into the hole alone, it fits better by that.
+    """
+    rows = evidence.thin(4000)
+    wide = LADDER[fit.level] * evidence.scale
+    shares = []
+    for basis in (fit.basis, coarser.basis):
+        shifts = lattice_points(evidence, basis, most=_SHORTEST) @ basis
+        images = translate_images(evidence, shifts, rows, len(rows))
+        distance, _, _ = evidence.index.nearest(images.at(shifts), images.directions)
+        count = len(evidence.samples)
+        seen = np.bincount(images.source, minlength=count)
+        hit = np.bincount(images.source, distance <= wide, minlength=count)
+        shares.append((seen, hit))
+    (seen, hit), (asked, found) = shares
+    odd = (seen > 0) & (hit < _RETURNS * seen)
+    told = odd & (asked > 0) & (found >= _RETURNS * asked)
+    return bool(told.sum() >= _RETURNS * odd.sum())
 
 
 def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Scores]:

@@ -18,6 +18,7 @@ import numpy as np
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.faces.measures import LONG
+from fillwork.symmetry.zones.arcs import framing_arcs
 from fillwork.symmetry.zones.meetings import CROSSED, count_meetings
 from fillwork.symmetry.zones.mitres import corner_lines
 from fillwork.symmetry.zones.runs import Run, extend_runs, find_runs, straight_links
@@ -64,6 +65,8 @@ _BANDS = 2
 # circles of one size that are no frames from so many on, by how much they may differ,
 # and what those hold that may be, in median areas
 _MANY_RINGS, _LIKE_RINGS, _HOLDS = 5, 0.05, 12.0
+# how many of them touch or are one, where they are polygons
+_TOUCHING = 2
 # squared boundary over area, from which a face is a strip of a frame
 _STRIP = 60.0
 # median areas up to which a face beside a line says nothing: lines that touch leave it
@@ -106,6 +109,7 @@ def find_frame_edges(arrangement: Arrangement) -> Bools:
     ]
     short = [r for r in clear if not r.round and r.length < _LONG * r.unit]
     frames += _closed_loops(arrangement, short, frames, unit)
+    frames += framing_arcs(arrangement, clear, frames, unit)
     if not frames:
         return mask
     frames += corner_lines(arrangement, frames, unit)
@@ -438,7 +442,7 @@ def _closed_loops(
     for i, j in pairs.T[order].tolist():
         if i != j:
             near[i].append(j)
-    found: list[Run] = []
+    loops: list[list[int]] = []
     done: set[int] = set()
     for first in range(count):
         if first in done:
@@ -449,9 +453,31 @@ def _closed_loops(
         members = [lines[k] for k in loop]
         long = sum(r.length for r in members) >= _ROUND * unit
         if long and not _is_face(arrangement, members):
-            found += [lines[k] for k in loop if k < count]
+            loops.append(loop)
             done.update(loop)
-    return found
+    own = [k for loop in _without_cells(lines, loops) for k in loop]
+    return [lines[k] for k in dict.fromkeys(own) if k < count]
+
+
+def _without_cells(lines: list[Run], loops: list[list[int]]) -> list[list[int]]:
+    """Leave out many loops of one size that touch each other, as rings that do.
+
+    They are cells of a pattern.
+
+    `loops`: of each the lines by their place among `lines`.
+    """
+    size = np.array([sum(lines[k].length for k in loop) for loop in loops])
+    middle = np.array(
+        [np.mean([lines[k].centre for k in loop], axis=0) for loop in loops]
+    ).reshape(-1, 2)
+    kept = []
+    for k, loop in enumerate(loops):
+        like = np.abs(size - size[k]) < _LIKE_RINGS * size[k]
+        away = np.hypot(*(middle - middle[k]).T)
+        touching = like & (away < (1 + _LIKE_RINGS) * size[k] / np.pi)
+        if like.sum() < _MANY_RINGS or touching.sum() < _TOUCHING:
+            kept.append(loop)
+    return kept
 
 
 def _is_face(arrangement: Arrangement, loop: list[Run]) -> bool:

@@ -40,8 +40,8 @@ _MOST_PARTS = 60
 _ALIKE = 0.6
 # share of like faces below which what repeats alike is another pattern
 _UNLIKE = 0.1
-# repeats that a face without holes covers at most in a field, and grounds of panels in
-# it at most: where there are more the repeat is a part of the true one
+# repeats that a face covers at most in a field for each of its rings, and grounds of
+# panels in it at most: where there are more the repeat is a part of the true one
 _OVER, _GROUNDS = 8.0, 6
 # share of them that must lie as shifts carry those of the other, and how many are asked
 _STARTS_ANEW, _STARTS_ASKED = 0.2, 400
@@ -264,11 +264,12 @@ def _without_lines_of_rows(
 def _without_grounds(arrangement: Arrangement, found: Ints32, basis: Floats) -> Ints32:
     """Return the faces of a field without those that lie over many images of theirs.
 
-    The ground of a panel that parts a field is closed in by its lines.
+    The ground of a panel that parts a field is closed in by its lines, or closes in
+    all of the field; that of loose figures has holes for all of them.
     """
     cell = abs(float(np.linalg.det(basis)))
     rings = np.diff(arrangement.face_ring_start)[found]
-    large = (rings == 1) & (arrangement.area[found] > _OVER * cell)
+    large = arrangement.area[found] > _OVER * cell * rings
     return found[~large] if large.sum() <= _GROUNDS else found
 
 
