@@ -1,7 +1,6 @@
 import numpy as np
 import pytest
 import shapely
-from shapely import affinity
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.model import Outlines
@@ -215,10 +214,17 @@ def test_numbers_keep_clear_of_lines_that_end_in_a_region():
     assert found.centroids()[1] == pytest.approx([25, 25])
 
 
-@pytest.mark.parametrize("turn", [0.0, 0.3])
-def test_a_number_stands_in_the_very_middle_where_it_loses_nothing(turn) -> None:
-    # along the middle of an oblong there is the same room at many places
-    oblong = affinity.rotate(shapely.box(20, 30, 80, 40), turn, use_radians=True)
-    drawing = arrangement_from_polygons([oblong], 100, 80)
-    at, _, _ = fitted(drawing, kinds_by_area(drawing), ("1",))
-    assert at[1] == pytest.approx([50, 35], abs=1e-6)
+@pytest.mark.parametrize(
+    ("corners", "code", "middle"),
+    [
+        ([(20, 20), (80, 20), (50, 60)], "1", (50, 20 + 40 / 3)),
+        # two triangles with a common side: 10 and 40 high, so weighed 1 to 4
+        ([(50, 10), (70, 50), (50, 60), (30, 50)], "28",
+         (50, (4 * (10 + 100) / 3 + (100 + 60) / 3) / 5)),
+    ],
+)  # fmt: skip
+def test_a_number_stands_at_the_centroid_where_it_loses_nothing(corners, code, middle):
+    drawing = arrangement_from_polygons([shapely.Polygon(corners)], 100, 80)
+    at, height, _ = fitted(drawing, kinds_by_area(drawing), (code,), most=3.5)
+    assert height[1] == 3.5
+    assert at[1] == pytest.approx(middle, abs=1e-6)

@@ -134,6 +134,7 @@ def test_letters_stand_beside_the_centre_of_their_region() -> None:
     scene = survey_scene(make_survey(LineWork.from_geometry(rings)))
     letters = next(i for i in scene.items if isinstance(i, Labels))
     symbol = next(i for i in scene.items if isinstance(i, Fills))
+    assert symbol.colour == "#000000"  # not a kind's in the list: no letter hides it
     corners = symbol.shapes.pieces.starts()
     middle = (corners.min(axis=0) + corners.max(axis=0)) / 2
     size = np.abs(corners - middle).max()
