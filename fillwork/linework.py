@@ -316,13 +316,7 @@ class LineWork:
 
     @property
     def stroke_count(self) -> int:
-        """Return the number of strokes.
-
-        Returns
-        -------
-        int
-            The number of strokes.
-        """
+        """Return the number of strokes."""
         return len(self.stroke_start) - 1
 
     def stroke(self, index: int) -> Stroke:

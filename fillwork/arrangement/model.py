@@ -193,10 +193,7 @@ class Arrangement:
     def witness(self) -> NDArray[np.float64]:
         """Return a point well inside each face.
 
-        Returns
-        -------
-        ndarray of float64, shape (F, 2)
-            Points, mm; NaN for face 0.
+        (F, 2): points, mm; NaN for face 0.
         """
         return self._look_inside()[0]
 
@@ -204,10 +201,7 @@ class Arrangement:
     def inscribed(self) -> NDArray[np.float64]:
         """Return how far the witness of each face is from the boundary.
 
-        Returns
-        -------
-        ndarray of float64, shape (F,)
-            Radii of circles inside, mm; 0 for face 0.
+        (F,): radii of circles inside, mm; 0 for face 0.
         """
         return self._look_inside()[1]
 
@@ -271,35 +265,17 @@ class Arrangement:
 
     @property
     def face_count(self) -> int:
-        """Return the number of faces, the unbounded one included.
-
-        Returns
-        -------
-        int
-            The number of faces, the unbounded one included.
-        """
+        """Return the number of faces, the unbounded one included."""
         return len(self.area)
 
     @property
     def edge_count(self) -> int:
-        """Return the number of edges.
-
-        Returns
-        -------
-        int
-            The number of edges.
-        """
+        """Return the number of edges."""
         return len(self.origin) // 2
 
     @property
     def euler(self) -> int:
-        """Return V - E + F - 1 - C with openings as faces; 0 for a sound arrangement.
-
-        Returns
-        -------
-        int
-            V - E + F - 1 - C with openings as faces; 0 for a sound arrangement.
-        """
+        """Return V - E + F - 1 - C with openings as faces; 0 in a sound arrangement."""
         faces = self.face_count + self.openings
         return len(self.vertices) - self.edge_count + faces - 1 - self.components
 

@@ -94,10 +94,7 @@ class Finish:
     def views(self) -> dict[str, Any]:
         """Return the smallest difference under each view, with warnings.
 
-        Returns
-        -------
-        dict
-            As of `fillwork.colouring.vision.measure_views`.
+        As of `fillwork.colouring.vision.measure_views`.
         """
         from fillwork.colouring.vision import measure_views
 
@@ -155,10 +152,7 @@ class Finish:
     def choices(self) -> Choices | None:
         """Return the numbered choices of counterchange.
 
-        Returns
-        -------
-        Choices or None
-            None where no counterchange was asked for.
+        None where no counterchange was asked for.
         """
         from fillwork.pipeline.choices import find_choices_of
 
@@ -169,32 +163,17 @@ class Finish:
         return self.scene()
 
     def svg(self) -> bytes:
-        """Return the coloured drawing as SVG with true curves.
-
-        Returns
-        -------
-        bytes
-            The coloured drawing as SVG with true curves.
-        """
+        """Return the coloured drawing as SVG with true curves."""
         return encode(self._scene, ".svg")
 
     def png(self) -> bytes:
-        """Return the coloured drawing as PNG, `Plan.png_width` wide.
-
-        Returns
-        -------
-        bytes
-            The coloured drawing as PNG, `Plan.png_width` wide.
-        """
+        """Return the coloured drawing as PNG, `Plan.png_width` wide."""
         return encode(self._scene, ".png", width=self.plan.png_width)
 
     def view_png(self) -> bytes:
         """Return the coloured drawing under the plan's view as PNG.
 
-        Returns
-        -------
-        bytes
-            `Plan.png_width` wide.
+        `Plan.png_width` wide.
         """
         scene = self.scene(self.plan.view)
         return encode(scene, ".png", width=self.plan.png_width)
@@ -202,10 +181,7 @@ class Finish:
     def pdf(self) -> bytes:
         """Return the coloured drawing as PDF, at the size of the drawing.
 
-        Returns
-        -------
-        bytes
-            One page with true curves.
+        One page with true curves.
         """
         return encode(self._scene, ".pdf", fonts=self.fonts)
 
@@ -230,10 +206,7 @@ class Finish:
     def fonts(self) -> FontSet:
         """Return the fonts of sheets and schedule.
 
-        Returns
-        -------
-        FontSet
-            The bundled fonts, and the plan's own after them.
+        The bundled fonts, and the plan's own after them.
 
         Raises
         ------
@@ -249,23 +222,13 @@ class Finish:
         return plan_fonts(plan)
 
     def sheet_scenes(self) -> tuple[Scene, ...]:
-        """Return the pages of the sheets that the plan asks for.
-
-        Returns
-        -------
-        tuple[Scene, ...]
-            The pages of the sheets that the plan asks for.
-        """
+        """Return the pages of the sheets that the plan asks for."""
         return self._sheet_scenes
 
     def mask_scenes(self) -> tuple[Scene, ...]:
         """Return one page a paint to cut by, at true size, if masks are wanted.
 
-        Returns
-        -------
-        tuple[Scene, ...]
-            Closed outlines and nothing else; none unless the plan's sheets name
-            ``masks``.
+        Closed outlines and nothing else; none unless the plan's sheets name ``masks``.
         """
         return self._mask_scenes
 
@@ -281,10 +244,7 @@ class Finish:
     def sheet_notes(self) -> tuple[Note, ...]:
         """Return what is odd about the sheets, which are laid out for it.
 
-        Returns
-        -------
-        tuple[Note, ...]
-            Each once.
+        Each once.
         """
         return finish_files.notes_of_sheets(self)
 
@@ -299,13 +259,7 @@ class Finish:
         return finish_files.parts_of(self)
 
     def sheets(self) -> bytes:
-        """Return the sheets as one PDF.
-
-        Returns
-        -------
-        bytes
-            The sheets as one PDF.
-        """
+        """Return the sheets as one PDF."""
         from fillwork.renderers.encoders.pdf import to_pdf
 
         return to_pdf(self.sheet_scenes(), title=self.title, fonts=self.fonts)
@@ -313,45 +267,24 @@ class Finish:
     def leaf(self) -> bytes:
         """Return how leaf is laid and cut, as PDF.
 
-        Returns
-        -------
-        bytes
-            Pages with the shapes and their leaves.
+        Pages with the shapes and their leaves.
         """
         return finish_files.leaf_pdf(self)
 
     def schedule_text(self) -> str:
-        """Return the schedule to take to the shop and to the wall.
-
-        Returns
-        -------
-        str
-            The schedule to take to the shop and to the wall.
-        """
+        """Return the schedule to take to the shop and to the wall."""
         from fillwork.plans.schedule_text import schedule_text
 
         return schedule_text(self.schedule, self.palette, self.orbits)
 
     def schedule_csv(self) -> str:
-        """Return the schedule's quantities as CSV.
-
-        Returns
-        -------
-        str
-            The schedule's quantities as CSV.
-        """
+        """Return the schedule's quantities as CSV."""
         from fillwork.plans.schedule_csv import schedule_csv
 
         return schedule_csv(self.schedule, self.palette, self.orbits)
 
     def plan_toml(self) -> str:
-        """Return the plan file's text.
-
-        Returns
-        -------
-        str
-            The plan file's text.
-        """
+        """Return the plan file's text."""
         from fillwork.plans.file import plan_to_toml
 
         return plan_to_toml(self.plan)
@@ -376,20 +309,14 @@ class Finish:
     def html(self) -> bytes:
         """Return the page to hand on: the drawing to repaint, in one file.
 
-        Returns
-        -------
-        bytes
-            HTML that needs nothing else; it repaints, but does not solve.
+        HTML that needs nothing else; it repaints, but does not solve.
         """
         return finish_files.page_file(self)
 
     def dxf(self) -> bytes:
         """Return the closed outlines of all regions, one layer a paint.
 
-        Returns
-        -------
-        bytes
-            DXF with true curves, 1 unit = 1 mm.
+        DXF with true curves, 1 unit = 1 mm.
         """
         return encode(self._scene, ".dxf")
 
@@ -466,10 +393,7 @@ class Finish:
     def pages_text(self) -> str:
         """Return how many pages the sheets have, and what paper they take.
 
-        Returns
-        -------
-        str
-            One line.
+        One line.
         """
         return finish_files.pages_text(self)
 

@@ -72,10 +72,7 @@ class LeafShape:
     def cuts(self) -> tuple[tuple[float, float, int], ...]:
         """Return the pieces that all of them take.
 
-        Returns
-        -------
-        tuple of (float, float, int)
-            Width, height and number.
+        Width, height and number.
         """
         many = max(1, math.ceil(self.count - 1e-6))
         if self.pair is None:
@@ -131,10 +128,7 @@ class LeafPlan:
     def laid(self) -> int:
         """Return the leaves that are laid.
 
-        Returns
-        -------
-        int
-            Without loss.
+        Without loss.
         """
         return sum(leaf.count for leaf in self.leaves)
 
@@ -142,10 +136,7 @@ class LeafPlan:
     def needed(self) -> int:
         """Return the leaves to have at hand.
 
-        Returns
-        -------
-        int
-            With loss.
+        With loss.
         """
         return math.ceil(self.laid * (1.0 + self.loss) - 1e-9)
 

@@ -172,10 +172,7 @@ class Clash:
     def text(self) -> str:
         """Return the refusal in words.
 
-        Returns
-        -------
-        str
-            Two sentences.
+        Two sentences.
         """
         return f"{self.pair} ({self.who}): {self.why}. Instead: {self.remedy}."
 

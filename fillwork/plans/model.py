@@ -332,10 +332,7 @@ class Step:
     def day_words(self) -> str:
         """Return the days in words.
 
-        Returns
-        -------
-        str
-            Such as ``day 2`` or ``days 2-3``; empty where not reckoned.
+        Such as ``day 2`` or ``days 2-3``; empty where not reckoned.
         """
         first, last = self.days
         if not first:
@@ -429,10 +426,7 @@ class Schedule:
     def under(self) -> frozenset[int]:
         """Return the swatches that go under the whole piece, so that none is masked.
 
-        Returns
-        -------
-        frozenset of int
-            Places in the palette.
+        Places in the palette.
         """
         return frozenset(
             s.swatch for s in self.steps if s.kind == "under" and s.swatch is not None
@@ -442,10 +436,7 @@ class Schedule:
     def area(self) -> float:
         """Return the area of all paints together, mm²: it chooses their unit.
 
-        Returns
-        -------
-        float
-            Real, where the scale is known.
+        Real, where the scale is known.
         """
         return sum(q.area_real for q in self.quantities)
 
@@ -453,10 +444,7 @@ class Schedule:
     def size_words(self) -> str:
         """Return whether sizes are real, and what the piece is made of.
 
-        Returns
-        -------
-        str
-            Full sentences.
+        Full sentences.
         """
         said = f"; {self.scale_words}" if self.scale_words else ""
         told = f"Sizes are real{said}."
@@ -471,10 +459,7 @@ class Schedule:
     def cost(self) -> float | None:
         """Return what all packages with a price cost together, tools too.
 
-        Returns
-        -------
-        float or None
-            None where nothing has a price.
+        None where nothing has a price.
         """
         costs = [b.cost for b in (*self.buys, *self.materials) if b.cost is not None]
         return sum(costs) if costs else None
@@ -483,10 +468,7 @@ class Schedule:
     def scale_words(self) -> str:
         """Return the drawing's scale in words; empty at true size or unknown.
 
-        Returns
-        -------
-        str
-            Such as ``the drawing is at 1 : 5; the figure is 3.000 m across``.
+        Such as ``the drawing is at 1 : 5; the figure is 3.000 m across``.
         """
         if not self.scale_known or abs(self.real_scale - 1) < 1e-9:
             return ""

@@ -309,9 +309,6 @@ class SheetSettings:
     def pupils(self) -> int:
         """Return how many pupils' sets are wanted.
 
-        Returns
-        -------
-        int
-            Those of the class, or as many as copies.
+        Those of the class, or as many as copies.
         """
         return max(self.teach, self.copies) if self.teach else 0

@@ -57,10 +57,7 @@ class Group:
     def title(self) -> str:
         """Return family and short name, such as ``plane p4m``.
 
-        Returns
-        -------
-        str
-            ``none`` where there is no symmetry.
+        ``none`` where there is no symmetry.
         """
         return "none" if self.family == "none" else f"{self.family} {self.short}"
 
@@ -174,10 +171,7 @@ class Symmetry:
     def generators(self) -> tuple[Affine, ...]:
         """Return maps that generate the group: its operations and shifts.
 
-        Returns
-        -------
-        tuple of tuple of 6 floats
-            Isometries, mm; see `fillwork.face_action` for what they do to regions.
+        Isometries, mm; see `fillwork.face_action` for what they do to regions.
         """
         basis = () if self.lattice is None else self.lattice.basis.tolist()
         moving = [one.map for one in self.operations if one.kind != "identity"]

@@ -1,6 +1,7 @@
 """The house itself: scripts, demo drawings, README, changes."""
 
 import ast
+import functools
 import inspect
 import os
 import re
@@ -152,4 +153,7 @@ def public() -> list[str]:
 @pytest.mark.parametrize("name", public())
 def test_public_docstrings_have_a_section_for_what_goes_in_and_out(name: str) -> None:
     found = dict(validate(f"fillwork.{name}")["errors"])
-    assert not {"PR01", "RT01"} & set(found), found
+    value = functools.reduce(getattr, name.split("."), fillwork)
+    # what takes nothing says in its first line what it returns, as a property does
+    takes = set(inspect.signature(value).parameters) - {"self"}
+    assert not ({"PR01", "RT01"} if takes else {"PR01"}) & set(found), found
