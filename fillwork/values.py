@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import MISSING, fields
+from dataclasses import MISSING, field, fields
 from types import NoneType
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -43,6 +43,16 @@ def freeze(value: object, *names: str) -> None:
         object.__setattr__(value, name, view)
 
 
+def choice(default: Any, kind: str | tuple[str, ...], key: str = "") -> Any:
+    """Return a field of choices, with what the plan file knows of it.
+
+    `kind`: what values it takes: one of the kinds in `plans.checks`, or words to choose
+    from. `key`: its name in the file, where that is not the field's; behind the name of
+    a section where that is not the one of its class, as ``lines.use``.
+    """
+    return field(default=default, metadata={"kind": kind, "key": key})
+
+
 def told_repr(value: object, *told: object, **facts: object) -> str:
     """Return a short text for a value that holds much.
 
@@ -64,13 +74,13 @@ def changed_repr(value: DataclassInstance) -> str:
     `value`: choices, most of which are as they were. One line.
     """
     facts: dict[str, object] = {}
-    for field in fields(value):
-        now = getattr(value, field.name)
-        usual: Any = field.default
-        if field.default_factory is not MISSING:
-            usual = field.default_factory()
+    for one in fields(value):
+        now = getattr(value, one.name)
+        usual: Any = one.default
+        if one.default_factory is not MISSING:
+            usual = one.default_factory()
         if usual is MISSING or now != usual:
-            facts[field.name] = now
+            facts[one.name] = now
     return told_repr(value, **facts)
 
 

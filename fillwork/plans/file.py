@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import difflib
 import re
+from dataclasses import fields
 from math import isfinite
-from typing import TYPE_CHECKING, Any, NoReturn, get_args
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from fillwork.colouring.model import SCOPES, TASTES, Pin, Rules
 from fillwork.errors import PlanError
 from fillwork.plans.checks import KINDS
-from fillwork.plans.media import SUPPORTS
 from fillwork.plans.model import (
     BandSettings,
     LayingSettings,
@@ -28,7 +28,7 @@ from fillwork.plans.model import (
     UsedPaint,
 )
 from fillwork.tomlfile import find_line, parse_toml
-from fillwork.values import Hidden, LineScope, Match, PageEdge, View, check_kind
+from fillwork.values import check_kind
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,71 +39,7 @@ SCHEMA = 1
 _UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
 """From each older schema to the next; none has been needed yet."""
 
-VIEWS = get_args(View)
-
-# Each entry: key in the file, field of the class, check. The tables are the one
-# place that knows both spellings.
-_DRAWING = {
-    "file": ("drawing", "text"),
-    "sha256": ("digest", "text"),
-    "real_width_mm": ("real_width", "length"),
-    "real_width_of": ("real_of", ("page", "drawing")),
-    "scale": ("scale", "number"),
-    "real": ("real", "measure"),
-}
-_LINES = {
-    "use": ("lines", "texts"),
-    "leave": ("leave", "texts"),
-    "scope": ("scope", get_args(LineScope)),
-    "hidden": ("hidden", get_args(Hidden)),
-    "layout": ("layout", "text"),
-    "page_number": ("page_number", "count"),
-    "page_edge": ("page_edge", get_args(PageEdge)),
-    "join_within_mm": ("join_within", "length"),
-    "close_gaps_mm": ("close_gaps", "length"),
-    "close": ("close", "points"),
-    "drop": ("drop", "points"),
-    "cut": ("cut", "points"),
-}
-_LAYING = {
-    "over_mm": ("over", "size"),
-    "outline": ("outline", "text"),
-    "cell": ("cell", "texts"),
-    "by": ("by", "text"),
-    "place": ("place", "count"),
-    "place_at": ("place_at", "point"),
-    "give": ("give", "number"),
-    "corner": ("corner", "text"),
-    "corner_mm": ("corner_size", "size"),
-    "border": ("border", "text"),
-    "border_cell": ("border_cell", "text"),
-    "border_width_mm": ("border_width", "length"),
-    "lines_outside_mm": ("lines_outside", "numbers"),
-    "lines_inside_mm": ("lines_inside", "numbers"),
-    "medallion": ("medallion", ("keep", "drop")),
-    "misfit_mm": ("misfit", "length"),
-}
-_BANDS = {
-    "find": ("find", "text"),
-    "width_mm": ("width", "length"),
-    "gap_mm": ("gap", "length"),
-    "start": ("start", ("over", "under")),
-    "corners": ("corners", ("mitre", "round")),
-    "crossings": ("crossings", ("woven", "crossed", "open")),
-    "nodes": ("nodes", ("piled", "plain", "ring")),
-}
-_SCAN = {
-    "sheet_size": ("sheet_size", "text"),
-    "corners_px": ("corners", "points"),
-    "pen": ("pen", "text"),
-    "pencil": ("pencil", ("drop", "keep")),
-    "dpi": ("dpi", "number"),
-    "settled_mm": ("settled", "points"),
-    "inked_mm": ("inked", "points"),
-    "regular": ("regular", "truth"),
-}
-_SYMMETRY = {"match": ("match", get_args(Match)), "alike": ("alike", "alike")}
-_PICTURE = {"view": ("view", VIEWS), "png_width": ("png_width", "width")}
+# key in the file, field of `Rules`, kind of value; other choices say theirs themselves
 _COLOURING = {
     "goal_difference": ("goal_difference", "number"),
     "seed": ("seed", "whole"),
@@ -120,47 +56,12 @@ _COLOURING = {
     "shares": ("shares", "shares"),
     "choices": ("choices", "choices"),
 }
-_PAINT = {
-    "coats": ("coats", "count"),
-    "spare": ("spare", "number"),
-    "containers_ml": ("containers", "numbers"),
-    "panel_mm": ("panel", "size"),
-    "leaf_size_mm": ("leaf_size", "length"),
-    "leaf_lap_mm": ("leaf_lap", "length"),
-    "leaf_waste": ("leaf_waste", "number"),
-    "coats_of": ("coats_of", "coats"),
-    "under": ("under", "text"),
-    "primer": ("primer", "text"),
-    "varnish": ("varnish", "text"),
-    "support": ("support", SUPPORTS),
-    "tape": ("tape", "truth"),
-    "pace": ("pace", "size"),
-    "patch": ("patch", "text"),
-    "bands": ("bands", ("", "first", "last")),
-}
-_SHEETS = {
-    "sheets": ("sheets", "texts"),
-    "paper": ("paper", "text"),
-    "fit": ("fit", "fit"),
-    "most_pages": ("most_pages", "pages"),
-    "least_number_mm": ("least_number", "length"),
-    "mirror": ("mirror", "truth"),
-    "hatch": ("hatch", "truth"),
-    "teach": ("teach", "pupils"),
-    "copies": ("copies", "copies"),
-    "overlap_mm": ("overlap", "length"),
-    "mask_overlap_mm": ("mask_overlap", "length"),
-    "bridge_mm": ("bridge", "length"),
-    "title": ("title", "text"),
-    "font": ("font", "file"),
-    "font_sha256": ("font_digest", "text"),
-}
-_SETTINGS: dict[str, tuple[dict[str, Any], type]] = {
-    "laying": (_LAYING, LayingSettings),
-    "scan": (_SCAN, ScanSettings),
-    "bands": (_BANDS, BandSettings),
-    "paint": (_PAINT, PaintSettings),
-    "sheets": (_SHEETS, SheetSettings),
+_SETTINGS: dict[str, type[Any]] = {
+    "laying": LayingSettings,
+    "scan": ScanSettings,
+    "bands": BandSettings,
+    "paint": PaintSettings,
+    "sheets": SheetSettings,
 }
 """Sections that are a field of the plan each, with the class of the field."""
 _TOP = (
@@ -168,6 +69,20 @@ _TOP = (
     "palette", "colouring", "paint", "sheets", "picture", "made", "used",
 )  # fmt: skip
 _USED = ("swatch", "batch", "mix", "date", "words")
+
+
+def keys_of(settings: type[Any], section: str = "") -> dict[str, tuple[str, Any]]:
+    """Return the keys of a section in order, each with its field and kind of value.
+
+    `section`: of those that fields of the plan itself stand in.
+    """
+    found = {}
+    for one in fields(settings):
+        if one.metadata:
+            own, _, key = one.metadata["key"].rpartition(".")
+            if own == section:
+                found[key or one.name] = (one.name, one.metadata["kind"])
+    return found
 
 
 def parse_plan(data: bytes, file: str = "plan.toml") -> Plan:
@@ -269,23 +184,25 @@ class _Reader:
         for step in range(schema, SCHEMA):
             table = _UPGRADES[step](table)
         self.known(table, _TOP, "")
-        found = self.values(table.get("drawing", {}), _DRAWING, "drawing")
-        found |= self.values(table.get("lines", {}), _LINES, "lines")
-        found |= self.values(table.get("picture", {}), _PICTURE, "picture")
+        found: dict[str, Any] = {}
+        for name in ("drawing", "lines", "picture"):
+            found |= self.values(table.get(name, {}), keys_of(Plan, name), name)
         found |= self.symmetry(table.get("symmetry", {}))
         names = self.names(table.get("names", {}), "names", "name")
         found["names"] = tuple((letter, name.strip()) for letter, name in names)
         found |= self.palette(table.get("palette", {}))
         found["rules"] = self.rules(table.get("colouring", {}))
         sections = {name: table.get(name, {}) for name in _SETTINGS}
-        paint = self.known(sections["paint"], (*_PAINT, "on_hand"), "paint")
+        keys = (*keys_of(PaintSettings), "on_hand")
+        paint = self.known(sections["paint"], keys, "paint")
         if "on_hand" in paint:
             if not isinstance(paint["on_hand"], dict):
                 self.fail("paint.on_hand", "must be a table of paints")
             found["on_hand_data"] = _dumps(paint["on_hand"])
         sections["paint"] = {k: v for k, v in paint.items() if k != "on_hand"}
-        for name, (keys, settings) in _SETTINGS.items():
-            found[name] = settings(**self.values(sections[name], keys, name))
+        for name, settings in _SETTINGS.items():
+            own = self.values(sections[name], keys_of(settings), name)
+            found[name] = settings(**own)
         found["made"] = self.made(table.get("made", {}))
         found["used"] = self.used(table.get("used", []))
         return Plan(**found)
@@ -322,7 +239,8 @@ class _Reader:
         return tuple(found)
 
     def symmetry(self, table: object) -> dict[str, Any]:
-        known = dict(self.known(table, ("group", *_SYMMETRY, "zones"), "symmetry"))
+        keys = keys_of(Plan, "symmetry")
+        known = dict(self.known(table, ("group", *keys, "zones"), "symmetry"))
         group, zones = known.pop("group", None), known.pop("zones", {})
         stated: list[tuple[int, str]] = []
         if group is not None:
@@ -334,7 +252,7 @@ class _Reader:
                 self.fail(f"symmetry.zones.{zone}", "a zone is a number from 1")
             name = self.value(f"symmetry.zones.{zone}", group, "text")
             stated.append((int(zone), name))
-        return self.values(known, _SYMMETRY, "symmetry") | {"symmetry": tuple(stated)}
+        return self.values(known, keys, "symmetry") | {"symmetry": tuple(stated)}
 
     def palette(self, table: object) -> dict[str, Any]:
         if isinstance(table, str):
@@ -428,7 +346,7 @@ def _pin_table(pin: Pin) -> dict[str, Any]:
 
 def laying_section(laying: LayingSettings) -> dict[str, Any]:
     """Return how a cell is laid under the keys of the plan file; changed ones alone."""
-    return _section(laying, _LAYING, LayingSettings())
+    return _section(laying, keys_of(LayingSettings), LayingSettings())
 
 
 def plan_to_toml(plan: Plan) -> str:
@@ -447,13 +365,13 @@ def plan_to_toml(plan: Plan) -> str:
     check_kind(plan, Plan, "plan")
     default = Plan()
     table: dict[str, Any] = {"schema": SCHEMA}
-    table["drawing"] = _section(plan, _DRAWING, default)
+    for name in ("drawing", "lines"):
+        table[name] = _section(plan, keys_of(Plan, name), default)
     if plan.real_width is None:
         table["drawing"].pop("real_width_of", None)
-    table["lines"] = _section(plan, _LINES, default)
     settings = {
-        name: _section(getattr(plan, name), keys, getattr(default, name))
-        for name, (keys, _) in _SETTINGS.items()
+        name: _section(getattr(plan, name), keys_of(kind), getattr(default, name))
+        for name, kind in _SETTINGS.items()
     }
     if plan.on_hand_data:
         settings["paint"]["on_hand"] = _loads(plan.on_hand_data)
@@ -462,7 +380,7 @@ def plan_to_toml(plan: Plan) -> str:
     stated = {str(zone): group for zone, group in plan.symmetry}
     group = stated.pop("0", None)
     table["symmetry"] = {} if group is None else {"group": group}
-    table["symmetry"] |= _section(plan, _SYMMETRY, default)
+    table["symmetry"] |= _section(plan, keys_of(Plan, "symmetry"), default)
     table["symmetry"] |= {"zones": stated} if stated else {}
     table["names"] = dict(plan.names)
     table["palette"] = {"name": plan.palette}
@@ -475,7 +393,7 @@ def plan_to_toml(plan: Plan) -> str:
         colouring["pin"] = [_pin_table(p) for p in plan.rules.pins]
     table["colouring"] = colouring
     table["paint"], table["sheets"] = settings["paint"], settings["sheets"]
-    table["picture"] = _section(plan, _PICTURE, default)
+    table["picture"] = _section(plan, keys_of(Plan, "picture"), default)
     made = {"fillwork": plan.made.version, "swatches": dict(plan.made.swatches)}
     table["made"] = {key: value for key, value in made.items() if value}
     table["used"] = [

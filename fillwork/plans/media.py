@@ -24,11 +24,6 @@ if TYPE_CHECKING:
 
 DRY = frozenset({"crayon", "marker", "pencil"})
 OBJECTS = frozenset({"paper", "thread", "tile"})
-SUPPORTS = (
-    "brick", "canvas", "card", "glass", "lime plaster", "gypsum plaster", "metal",
-    "old paint", "paper", "stone", "timber",
-)  # fmt: skip
-"""What a panel may be made of."""
 
 _LITRES = (100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0)
 _TUBES = (20.0, 60.0, 120.0, 250.0, 500.0, 1000.0)

@@ -7,7 +7,7 @@ how much of each paint is needed, *steps* in what order to paint.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 from fillwork.colouring.model import Rules
 from fillwork.plans.settings import (
@@ -28,6 +28,7 @@ from fillwork.values import (
     RealOf,
     View,
     changed_repr,
+    choice,
     told_repr,
 )
 
@@ -153,29 +154,31 @@ class Plan:
         holds its name and digest: the font lies beside it.
     """
 
-    drawing: str = ""
-    digest: str = ""
-    real_width: float | None = None
-    real_of: RealOf = "page"
-    scale: float | None = None
-    real: tuple[float, float, float, float, float] | None = None
-    lines: tuple[str, ...] = ()
-    leave: tuple[str, ...] = ()
-    scope: LineScope = "auto"
-    hidden: Hidden = "auto"
-    layout: str = ""
-    page_number: int | None = None
-    join_within: float | None = None
-    close_gaps: float | None = None
-    close: tuple[tuple[float, float], ...] = ()
-    drop: tuple[tuple[float, float], ...] = ()
-    cut: tuple[tuple[float, float], ...] = ()
-    page_edge: PageEdge = "auto"
+    drawing: str = choice("", "text", "drawing.file")
+    digest: str = choice("", "text", "drawing.sha256")
+    real_width: float | None = choice(None, "length", "drawing.real_width_mm")
+    real_of: RealOf = choice("page", ("page", "drawing"), "drawing.real_width_of")
+    scale: float | None = choice(None, "number", "drawing.scale")
+    real: tuple[float, float, float, float, float] | None = choice(
+        None, "measure", "drawing.real"
+    )
+    lines: tuple[str, ...] = choice((), "texts", "lines.use")
+    leave: tuple[str, ...] = choice((), "texts", "lines.leave")
+    scope: LineScope = choice("auto", get_args(LineScope), "lines.scope")
+    hidden: Hidden = choice("auto", get_args(Hidden), "lines.hidden")
+    layout: str = choice("", "text", "lines.layout")
+    page_number: int | None = choice(None, "count", "lines.page_number")
+    join_within: float | None = choice(None, "length", "lines.join_within_mm")
+    close_gaps: float | None = choice(None, "length", "lines.close_gaps_mm")
+    close: tuple[tuple[float, float], ...] = choice((), "points", "lines.close")
+    drop: tuple[tuple[float, float], ...] = choice((), "points", "lines.drop")
+    cut: tuple[tuple[float, float], ...] = choice((), "points", "lines.cut")
+    page_edge: PageEdge = choice("auto", get_args(PageEdge), "lines.page_edge")
     laying: LayingSettings = field(default_factory=LayingSettings)
     bands: BandSettings = field(default_factory=BandSettings)
     symmetry: tuple[tuple[int, str], ...] = ()
-    match: Match = "all"
-    alike: float = 0.03
+    match: Match = choice("all", get_args(Match), "symmetry.match")
+    alike: float = choice(0.03, "alike", "symmetry.alike")
     names: tuple[tuple[str, str], ...] = ()
     palette: str = "quiet-earth"
     palette_data: str = ""
@@ -184,8 +187,8 @@ class Plan:
     paint: PaintSettings = field(default_factory=PaintSettings)
     sheets: SheetSettings = field(default_factory=SheetSettings)
     scan: ScanSettings = field(default_factory=ScanSettings)
-    view: View = "normal"
-    png_width: int = 1600
+    view: View = choice("normal", get_args(View), "picture.view")
+    png_width: int = choice(1600, "width", "picture.png_width")
     made: Made = field(default_factory=Made)
     used: tuple[UsedPaint, ...] = ()
     font_data: bytes = field(default=b"", repr=False)

@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
 from fillwork.notes import Note
-from fillwork.plans.media import MEDIA_FACTS, SUPPORTS, is_transparent, liquid
+from fillwork.plans.media import MEDIA_FACTS, is_transparent, liquid
 from fillwork.plans.model import PaintSettings, Quantity
 from fillwork.plans.packages import pick_containers
+from fillwork.plans.settings import SUPPORTS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

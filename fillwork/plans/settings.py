@@ -1,11 +1,11 @@
-"""Choices of single stages, as the plan holds them."""
+"""Choices of single stages, each with the key under which the plan file holds it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from fillwork.errors import PlanError
-from fillwork.values import changed_repr
+from fillwork.values import changed_repr, choice
 
 SHEETS = {
     "numbered": "Numbered sheet",
@@ -23,6 +23,12 @@ SHEETS = {
     "schedule": "Schedule",
 }
 """Kinds of sheet, and what the overview of a class pack calls each."""
+
+SUPPORTS = (
+    "brick", "canvas", "card", "glass", "lime plaster", "gypsum plaster", "metal",
+    "old paint", "paper", "stone", "timber",
+)  # fmt: skip
+"""What a panel may be made of."""
 
 FITS = ("auto", "page", "true")
 """How a drawing is fitted to its paper."""
@@ -57,7 +63,7 @@ class PaintSettings:
         What goes under and over the paint; ``none``, or empty: as is common for
         the medium.
     support : str
-        What the panel is made of, one of `fillwork.plans.media.SUPPORTS`; empty
+        What the panel is made of, one of `SUPPORTS`; empty
         where it is not told.
     tape : bool
         Whether edges are taped, in as few rounds as may be.
@@ -70,22 +76,22 @@ class PaintSettings:
         ``first`` or ``last``: when the paints of bands come; empty: as other paints.
     """
 
-    coats: int | None = None
-    spare: float = 0.15
-    containers: tuple[float, ...] = ()
-    panel: tuple[float, float] | None = None
-    leaf_size: float = 80.0
-    leaf_lap: float = 3.0
-    leaf_waste: float = 0.12
-    coats_of: tuple[tuple[str, int], ...] = ()
-    under: str = ""
-    primer: str = ""
-    varnish: str = ""
-    support: str = ""
-    tape: bool = False
-    pace: tuple[float, float] | None = None
-    patch: str = ""
-    bands: str = ""
+    coats: int | None = choice(None, "count")
+    spare: float = choice(0.15, "number")
+    containers: tuple[float, ...] = choice((), "numbers", "containers_ml")
+    panel: tuple[float, float] | None = choice(None, "size", "panel_mm")
+    leaf_size: float = choice(80.0, "length", "leaf_size_mm")
+    leaf_lap: float = choice(3.0, "length", "leaf_lap_mm")
+    leaf_waste: float = choice(0.12, "number")
+    coats_of: tuple[tuple[str, int], ...] = choice((), "coats")
+    under: str = choice("", "text")
+    primer: str = choice("", "text")
+    varnish: str = choice("", "text")
+    support: str = choice("", SUPPORTS)
+    tape: bool = choice(False, "truth")
+    pace: tuple[float, float] | None = choice(None, "size")
+    patch: str = choice("", "text")
+    bands: str = choice("", ("", "first", "last"))
 
     def __repr__(self) -> str:
         return changed_repr(self)
@@ -113,13 +119,13 @@ class BandSettings:
         ``piled``, ``plain`` or ``ring``, where three lines or more meet in a point.
     """
 
-    find: str = "auto"
-    width: float | None = None
-    gap: float = 0.0
-    start: str = "over"
-    corners: str = "mitre"
-    crossings: str = "woven"
-    nodes: str = "piled"
+    find: str = choice("auto", "text")
+    width: float | None = choice(None, "length", "width_mm")
+    gap: float = choice(0.0, "length", "gap_mm")
+    start: str = choice("over", ("over", "under"))
+    corners: str = choice("mitre", ("mitre", "round"))
+    crossings: str = choice("woven", ("woven", "crossed", "open"))
+    nodes: str = choice("piled", ("piled", "plain", "ring"))
 
     def __repr__(self) -> str:
         return changed_repr(self)
@@ -168,22 +174,22 @@ class LayingSettings:
         Largest misfit that is closed at joins, mm; from the drawing by default.
     """
 
-    over: tuple[float, float] | None = None
-    outline: str = ""
-    cell: tuple[str, ...] = ()
-    by: str = ""
-    place: int | None = None
-    place_at: tuple[float, float] | None = None
-    give: float | None = None
-    corner: str = ""
-    corner_size: tuple[float, float] | None = None
-    border: str = ""
-    border_cell: str = ""
-    border_width: float | None = None
-    lines_outside: tuple[float, ...] = ()
-    lines_inside: tuple[float, ...] = ()
-    medallion: str = "keep"
-    misfit: float | None = None
+    over: tuple[float, float] | None = choice(None, "size", "over_mm")
+    outline: str = choice("", "text")
+    cell: tuple[str, ...] = choice((), "texts")
+    by: str = choice("", "text")
+    place: int | None = choice(None, "count")
+    place_at: tuple[float, float] | None = choice(None, "point")
+    give: float | None = choice(None, "number")
+    corner: str = choice("", "text")
+    corner_size: tuple[float, float] | None = choice(None, "size", "corner_mm")
+    border: str = choice("", "text")
+    border_cell: str = choice("", "text")
+    border_width: float | None = choice(None, "length", "border_width_mm")
+    lines_outside: tuple[float, ...] = choice((), "numbers", "lines_outside_mm")
+    lines_inside: tuple[float, ...] = choice((), "numbers", "lines_inside_mm")
+    medallion: str = choice("keep", ("keep", "drop"))
+    misfit: float | None = choice(None, "length", "misfit_mm")
 
     def __repr__(self) -> str:
         return changed_repr(self)
@@ -219,14 +225,14 @@ class ScanSettings:
         Whether lines that are images of each other are averaged.
     """
 
-    sheet_size: str = "auto"
-    corners: tuple[tuple[float, float], ...] = ()
-    pen: str = "auto"
-    pencil: str = "drop"
-    dpi: float | None = None
-    settled: tuple[tuple[float, float], ...] = ()
-    inked: tuple[tuple[float, float], ...] = ()
-    regular: bool = False
+    sheet_size: str = choice("auto", "text")
+    corners: tuple[tuple[float, float], ...] = choice((), "points", "corners_px")
+    pen: str = choice("auto", "text")
+    pencil: str = choice("drop", ("drop", "keep"))
+    dpi: float | None = choice(None, "number")
+    settled: tuple[tuple[float, float], ...] = choice((), "points", "settled_mm")
+    inked: tuple[tuple[float, float], ...] = choice((), "points", "inked_mm")
+    regular: bool = choice(False, "truth")
 
     def __repr__(self) -> str:
         return changed_repr(self)
@@ -268,21 +274,21 @@ class SheetSettings:
         File name and SHA-256 of a font for scripts that the bundled ones lack.
     """
 
-    sheets: tuple[str, ...] = ("numbered",)
-    paper: str = "A4"
-    fit: str = "auto"
-    least_number: float = 1.5
-    mirror: bool = False
-    hatch: bool = False
-    teach: int = 0
-    copies: int = 1
-    overlap: float = 10.0
-    title: str | None = None
-    font: str = ""
-    font_digest: str = ""
-    most_pages: int = 60
-    mask_overlap: float = 0.0
-    bridge: float = 0.0
+    sheets: tuple[str, ...] = choice(("numbered",), "texts")
+    paper: str = choice("A4", "text")
+    fit: str = choice("auto", "fit")
+    least_number: float = choice(1.5, "length", "least_number_mm")
+    mirror: bool = choice(False, "truth")
+    hatch: bool = choice(False, "truth")
+    teach: int = choice(0, "pupils")
+    copies: int = choice(1, "copies")
+    overlap: float = choice(10.0, "length", "overlap_mm")
+    title: str | None = choice(None, "text")
+    font: str = choice("", "file")
+    font_digest: str = choice("", "text", "font_sha256")
+    most_pages: int = choice(60, "pages")
+    mask_overlap: float = choice(0.0, "length", "mask_overlap_mm")
+    bridge: float = choice(0.0, "length", "bridge_mm")
 
     def __repr__(self) -> str:
         return changed_repr(self)

@@ -210,8 +210,8 @@ def _page_routes(app: Flask) -> None:
 def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
     from fillwork.colouring.palettes.file import list_palettes, read_palette
     from fillwork.colouring.search.taste import CHARACTERS
-    from fillwork.plans.media import SUPPORTS
     from fillwork.plans.model import SHEETS
+    from fillwork.plans.settings import SUPPORTS
     from fillwork.symmetry.groups import FRIEZE_GROUPS, PLANE_GROUPS
     from fillwork.units import PAGE_SIZES
     from fillwork.version import __version__

@@ -10,6 +10,7 @@ import tomli_w
 from fillwork.colouring.model import Pin, Rules
 from fillwork.errors import PlanError
 from fillwork.plans import file as plan_file
+from fillwork.plans.checks import KINDS
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import PaintSettings, Plan, SheetSettings
 
@@ -55,16 +56,16 @@ FULL = Plan(
     sheets=SheetSettings(
         ("numbered", "steps"),
         "A3",
-        True,
-        2.0,
-        True,
-        True,
-        True,
-        3,
-        12.0,
-        "T",
-        "mine.ttf",
-        "cd" * 32,
+        fit="page",
+        least_number=2.0,
+        mirror=True,
+        hatch=True,
+        teach=1,
+        copies=3,
+        overlap=12.0,
+        title="T",
+        font="mine.ttf",
+        font_digest="cd" * 32,
     ),
     view="grey",
     png_width=800,
@@ -178,16 +179,12 @@ def test_bytes_that_are_no_text_are_refused() -> None:
 
 
 def test_every_field_has_a_key() -> None:
-    tables = (
-        plan_file._COLOURING,
-        plan_file._PAINT,
-        plan_file._SHEETS,
-        plan_file._LINES,
-        plan_file._PICTURE,
-    )
-    known = {name for table in tables for name, _ in table.values()}
-    for cls in (Rules, PaintSettings, SheetSettings):
-        assert {f.name for f in fields(cls)} - {"pins"} <= known
+    known = {name for name, _ in plan_file._COLOURING.values()}
+    assert {f.name for f in fields(Rules)} - {"pins"} <= known
+    for settings in plan_file._SETTINGS.values():
+        keys = plan_file.keys_of(settings)
+        assert [f.name for f in fields(settings)] == [name for name, _ in keys.values()]
+        assert {k for _, k in keys.values() if isinstance(k, str)} <= set(KINDS)
 
 
 @pytest.mark.parametrize(
