@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,29 +11,25 @@ from fillwork.cli.laying import laying_from
 from fillwork.errors import PlanError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
+
+    from _typeshed import DataclassInstance
 
     from fillwork.colouring.model import Pin
     from fillwork.plans.model import Plan
 
 
+# options add to these, they do not take their place
 _MENDS, _LOOKED_AT = ("close", "drop", "cut"), ("settled", "inked")
-_LINES = (
-    "scale", "real", "lines", "leave", "scope", "hidden", "layout", "page_number",
-    "join_within", "close_gaps", "page_edge", "match", "alike", "view", "png_width",
-)  # fmt: skip
-_LAYING = {
-    "cell": "cell", "by": "by", "scale_by": "give", "misfit": "misfit",
-    "medallion": "medallion",
-}  # fmt: skip
-_SCAN = {k: k for k in ("sheet_size", "pen", "pencil", "dpi", "regular")}
-_SCAN["sheet_corners"] = "corners"
-_BANDS = {f"band_{k}": k for k in ("find", "gap", "start", "corners", "crossings")}
-_BANDS |= {"band": "width", "band_nodes": "nodes"}
-_SHEETS = (
-    "sheets", "paper", "fit", "most_pages", "least_number", "mirror", "hatch", "teach",
-    "copies", "overlap", "mask_overlap", "bridge", "title",
-)  # fmt: skip
+# fields whose options are called otherwise; those of the panel, the border and its
+# corner stand for several fields (cli/laying.py)
+_LAYING = {"give": "scale_by"}
+_LAID = ("cell", "by", "misfit", "medallion", "give")
+_SCAN = {"corners": "sheet_corners"}
+_BANDS = {k: f"band_{k}" for k in ("find", "gap", "start", "corners", "crossings")}
+_BANDS |= {"width": "band", "nodes": "band_nodes"}
+_RULES = {"goal_difference": "goal", "corners_count": "corners"}
+_APART = ("pins", "ties", "bans", "shares", "choices", "outline", "outline_width")
 
 
 def folder_for(out: str | None, drawing: str, *, step: str = "") -> Path:
@@ -59,13 +54,16 @@ def plan_from(settings: dict[str, Any]) -> Plan:
 
     file = settings.pop("plan_file", None)
     plan = _sized(Plan() if file is None else read_plan(file), settings)
-    plan = replace(plan, **_given(settings, _LINES), **_more(plan, settings, _MENDS))
-    scan = _given(settings, _SCAN) | _more(plan.scan, settings, _LOOKED_AT)
-    bands = _given(settings, _BANDS)
+    own = [f.name for f in fields(plan) if f.metadata and f.name not in _MENDS]
+    plan = replace(plan, **_given(settings, own), **_more(plan, settings, _MENDS))
+    names = _names(plan.scan, *_LOOKED_AT)
+    scan = _given(settings, names, _SCAN) | _more(plan.scan, settings, _LOOKED_AT)
+    bands = _given(settings, _names(plan.bands), _BANDS)
     plan = replace(
         plan, scan=replace(plan.scan, **scan), bands=replace(plan.bands, **bands)
     )
-    plan = replace(plan, laying=laying_from(plan, _given(settings, _LAYING), settings))
+    laid = _given(settings, _LAID, _LAYING)
+    plan = replace(plan, laying=laying_from(plan, laid, settings))
     stated = settings.pop("symmetry", ())
     if stated:
         plan = replace(plan, symmetry=_symmetry(stated))
@@ -75,7 +73,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     plan = _with_rules(plan, settings)
     mends = bool(settings.get("patch"))
     plan = _with_paint(plan, settings)
-    sheets = _given(settings, _SHEETS)
+    sheets = _given(settings, _names(plan.sheets, "font", "font_digest"))
     if mends and "sheets" not in sheets:
         # what the plan had printed was for the whole piece
         sheets["sheets"] = ("repair", "steps")
@@ -107,17 +105,20 @@ def _more(
     return {k: _added(getattr(old, k), settings.pop(k, ())) for k in names}
 
 
+def _names(settings: DataclassInstance, *but: str) -> list[str]:
+    """Return the names of all fields but some."""
+    return [one.name for one in fields(settings) if one.name not in but]
+
+
 def _given(
-    settings: dict[str, Any], names: Mapping[str, str] | Sequence[str]
+    settings: dict[str, Any], names: Sequence[str], called: Mapping[str, str] = {}
 ) -> dict[str, Any]:
-    """Take the options that were given, under the names of the plan's fields."""
-    found = {}
-    fields = names if isinstance(names, Mapping) else {k: k for k in names}
-    for option, field in fields.items():
-        value = settings.pop(option, None)
-        if value is not None and value != ():
-            found[field] = value
-    return found
+    """Take the options that were given for fields of the plan.
+
+    `called`: fields whose options have other names.
+    """
+    values = {name: settings.pop(called.get(name, name), None) for name in names}
+    return {name: v for name, v in values.items() if v is not None and v != ()}
 
 
 def _added(old: tuple[Any, ...], new: tuple[Any, ...]) -> tuple[Any, ...]:
@@ -141,18 +142,8 @@ def _symmetry(stated: tuple[str, ...]) -> tuple[tuple[int, str], ...]:
 def _with_rules(plan: Plan, settings: dict[str, Any]) -> Plan:
     from fillwork.units import parse_length, parse_share
 
-    names = {
-        "goal": "goal_difference",
-        "most": "most",
-        "taste": "taste",
-        "corners": "corners_count",
-        "ground": "ground",
-        "bare": "bare",
-        "counterchange": "counterchange",
-        "seed": "seed",
-    }
-    changes = _given(settings, names)
     rules = plan.rules
+    changes = _given(settings, _names(rules, *_APART), _RULES)
     outline = settings.pop("outline", None)
     if outline is not None:
         swatch, colon, width = outline.rpartition(":")
@@ -226,7 +217,7 @@ def _same_place(pin: Pin, others: tuple[Pin, ...]) -> bool:
 def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
     from fillwork.units import parse_length
 
-    names = ("spare", "under", "primer", "varnish", "support", "tape", "patch", "bands")
+    names = _names(plan.paint, "coats", "coats_of", "pace", "panel")
     changes = _given(settings, names)
     changes |= _coats(settings.pop("coats", ()) or (), plan.paint.coats_of)
     pace = settings.pop("pace", None)
