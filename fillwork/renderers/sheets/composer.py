@@ -109,8 +109,7 @@ class SheetComposer(DetailMaker):
         """Add several small drawings on one page."""
         papers = self.papers or [(210.0, 297.0)]
         found = [
-            (compose_trials(self.parts, Page(*paper).body, self.settings.mirror), paper)
-            for paper in papers
+            (compose_trials(self.parts, Page(*paper).body), paper) for paper in papers
         ]
         (items, scale), paper = max(found, key=lambda f: round(f[0][1], 9))
         self.page(
@@ -148,16 +147,16 @@ class SheetComposer(DetailMaker):
         note = ""
         details: list[Scene] = []
         if name in ("numbered", "model"):
-            numbers = parts.numbers(scale, mirror)
+            numbers = parts.numbers(scale)
             height = numbers.height.copy()
             height[done] = 0.0
             numbers = replace(numbers, height=height)
             leaders: Sequence[Item] = ()
             if name == "numbered":
-                leaders, small = compose_leaders(parts, numbers, scale, mirror)
+                leaders, small = compose_leaders(parts, numbers, scale)
                 if len(small):
                     note, details = self._enlarged(small)
-            numbered = PageNumbers(parts, numbers, scale, mirror, leaders)
+            numbered = PageNumbers(parts, numbers, scale, leaders)
         sheet = Sheet(
             name,
             code,
@@ -173,22 +172,22 @@ class SheetComposer(DetailMaker):
 
     def _drawn(self, name: str, scale: float, done: Ints) -> list[Item]:
         """Return the drawing of a sheet; `done`: regions of a model in colour."""
-        parts, mirror = self.parts, self.settings.mirror
+        parts = self.parts
         hatched = self.settings.hatch and name == "coloured"
         if name == "coloured" and not hatched:
-            picture = parts.on_paper(parts.coloured_picture(), scale, mirror)
+            picture = parts.on_paper(parts.coloured_picture(), scale)
             ground = parts.colouring.ground
             if ground is None or has_own_shape(parts.arrangement):
                 return [picture]
             colour = parts.colouring.palette.swatches[ground].hex
             sheet = rectangle(parts.sheet_box(scale), fill=colour, layer="colours")
             return [*sheet, picture]
-        outline = parts.on_paper(parts.outline_picture(scale), scale, mirror)
+        outline = parts.on_paper(parts.outline_picture(scale), scale)
         if not hatched and name != "model":
             return [outline]
         only = None if hatched else done
         tints = tuple(parts.paint(entry, scale, only) for entry in parts.entries)
-        return [parts.on_paper(Picture(tints, parts.box), scale, mirror), outline]
+        return [parts.on_paper(Picture(tints, parts.box), scale), outline]
 
     def _enlarged(self, small: Ints) -> tuple[str, list[Scene]]:
         """Return what to say of regions without a number, and the pages that show them.
@@ -226,15 +225,15 @@ class SheetComposer(DetailMaker):
         for step in find_step_sheets(parts):
             faint = parts.outline_picture(scale, FAINT)
             now = step_fills(parts, step, scale)
-            tint = parts.on_paper(Picture(now, parts.box), scale, mirror)
+            tint = parts.on_paper(Picture(now, parts.box), scale)
             part = step.entry if not step.whole and step.kind != "line" else None
             sheet = Sheet(
                 "steps",
                 self.code("S"),
                 step.title + (", mirrored" if mirror else ""),
-                (*done, parts.on_paper(faint, scale, mirror), tint)
+                (*done, parts.on_paper(faint, scale), tint)
                 if step.kind == "line"
-                else (*done, tint, parts.on_paper(faint, scale, mirror)),
+                else (*done, tint, parts.on_paper(faint, scale)),
                 f"{parts.title}: where step {step.order} goes"
                 if step.entry is None
                 else f"{parts.title}: where {step.entry.code} {step.entry.name} goes",
@@ -246,7 +245,7 @@ class SheetComposer(DetailMaker):
             )
             self.place(sheet)
             traces = step_traces(parts, step)
-            done += [parts.on_paper(trace, scale, mirror) for trace in traces]
+            done += [parts.on_paper(trace, scale) for trace in traces]
 
     def masks(self) -> None:
         """Add one sheet a paint with outlines to cut."""
@@ -258,7 +257,7 @@ class SheetComposer(DetailMaker):
         for entry in parts.entries:
             if entry.place in under:
                 continue
-            mask = mask_items(parts, entry.place, scale, mirror, tinted=True)
+            mask = mask_items(parts, entry.place, scale, tinted=True)
             note = mask_words(mask, self.settings.bridge)
             told = "Cut along the lines, away from the hand that holds; what is tinted "
             told += "falls out."
@@ -288,7 +287,7 @@ class SheetComposer(DetailMaker):
     def pounce(self) -> None:
         """Add what the drawing repeats, at true size, on as many pages as it takes."""
         parts = self.parts
-        pieces = find_pieces(parts, parts.real_scale, self.settings.mirror)
+        pieces = find_pieces(parts)
         if not pieces:
             self.notes["nothing repeats"] = Note(
                 "renderers",
@@ -317,7 +316,7 @@ class SheetComposer(DetailMaker):
             self.code("L"),
             f"Painted line, {real} wide, both edges"
             + (", mirrored for tracing down" if mirror else ""),
-            (parts.on_paper(Picture((pen,), parts.box), scale, mirror),),
+            (parts.on_paper(Picture((pen,), parts.box), scale),),
             f"{parts.title}: both edges of the painted line",
         )
         self.place(sheet)

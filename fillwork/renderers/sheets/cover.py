@@ -45,7 +45,7 @@ def compose_cover(
     m: affine.Affine = (k, 0.0, 0.0, k, x, y)
     if piece is None:
         faint = parts.outline_picture(scale, FAINT)
-        m = affine.compose(m, parts.map_to_paper(scale, parts.settings.mirror))
+        m = affine.compose(m, parts.map_to_paper(scale))
     else:
         inked = segments(piece.lines, 0.15 / k, GREY_45)
         faint = Picture((inked,), picture.box)

@@ -67,14 +67,13 @@ def plan_details(
     parts: Parts,
     papers: list[tuple[float, float]],
     small: Ints | None,
-    mirror: bool,
     *,
     beyond: float = 0.0,
 ) -> tuple[list[Detail], Ints]:
     """Return pages of detail, and the regions that have no number on them.
 
     `papers`: pages to choose from. `small`: regions that need a number; None for the
-    sheet of one repeat. `mirror`: whether the drawing is turned round. `beyond`: scale
+    sheet of one repeat. `beyond`: scale
     at which other sheets show all: what would be no larger is left out, but for one.
     Returns `details`: one repeat of each zone first, then places that need more; at
     most `MOST_PAGES` of the latter; `without`: regions that should have a number and
@@ -92,19 +91,19 @@ def plan_details(
         if window is None:
             continue
         detail, height = compose_detail(
-            parts, papers, window, words + named, mirror, corners, zone.symmetry
+            parts, papers, window, words + named, corners, zone.symmetry
         )
         (details if detail.scale > beyond * 1.02 else alike).append(detail)
         np.maximum(numbered, height, out=numbered)
     details = details or alike[:1]
     if small is None and not details:
         words = "The whole drawing, fitted"
-        detail, height = compose_detail(parts, papers, parts.box, words, mirror)
+        detail, height = compose_detail(parts, papers, parts.box, words)
         details.append(detail)
         np.maximum(numbered, height, out=numbered)
     rest = unnumbered(parts, numbered)
     rest = rest[np.isin(rest, left_over)]
-    zoomed, without = _zoom(parts, papers, rest, mirror)
+    zoomed, without = _zoom(parts, papers, rest)
     return [*details, *zoomed], without
 
 
@@ -178,7 +177,6 @@ def compose_detail(
     papers: list[tuple[float, float]],
     window: Box,
     words: str,
-    mirror: bool,
     corners: Floats | None = None,
     symmetry: Symmetry | None = None,
     *,
@@ -190,7 +188,7 @@ def compose_detail(
     """Return one detail and the heights of the numbers that stand in it.
 
     `papers`: pages to choose from. `window`: what is shown, mm of the drawing. `words`:
-    subtitle. `mirror`: whether the drawing is turned round. `corners` (n, 2): corners
+    subtitle. `corners` (n, 2): corners
     of one repeat, mm of the drawing. `symmetry`: whose axes and centres are drawn.
     `most`: largest scale, paper mm for one mm of the drawing. `under` and `over`: what
     stands below the outlines and on them, mm of the drawing. `shown_only`: whether the
@@ -210,7 +208,7 @@ def compose_detail(
     scale = min(scale, most)
     if scale > 1.001 * parts.real_scale:
         words = f"{words}, enlarged"
-    m = parts.map_to_paper(scale, mirror)
+    m = parts.map_to_paper(scale)
     shown = affine.apply(m, np.array([window[0:2], window[2:4]]))
     low, high = np.sort(shown, axis=0)
     box: Box = (*low.tolist(), *high.tolist())
@@ -218,13 +216,13 @@ def compose_detail(
     around = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
     elements = _elements(symmetry, around if corners is None else corners)
     numbers, elements = clear_centres(
-        parts, parts.numbers(scale, mirror, faces), on_paper(elements, m), scale, mirror
+        parts, parts.numbers(scale, faces), on_paper(elements, m), scale
     )
     marks = [
         (x - SYMBOL, y - SYMBOL, x + SYMBOL, y + SYMBOL)
         for x, y in elements.centres.tolist()
     ]
-    labels, owner = PageNumbers(parts, numbers, scale, mirror).place(box, marks)
+    labels, owner = PageNumbers(parts, numbers, scale).place(box, marks)
     heights = np.zeros(len(numbers.height))
     np.maximum.at(heights, owner, labels.height)
     outline = Placed(parts.outline_picture(scale), m)
@@ -237,7 +235,7 @@ def compose_detail(
         inner += compose_unit(labels, elements, ring_sides(ring), parts.fonts)
     alt = f"{parts.title}: {words[0].lower()}{words[1:]}, with numbers"
     items = _framed(Picture(tuple(inner), box), room, alt)
-    plan, aside = _locate(parts, page, window, mirror)
+    plan, aside = _locate(parts, page, window)
     note = describe_marks(elements, corners is not None)
     made = Detail(page, scale, words, note, (*items, *plan), key, entries, aside)
     return made, heights
@@ -256,9 +254,7 @@ def _framed(picture: Picture, room: Box, alt: str) -> list[Item]:
     ]
 
 
-def _locate(
-    parts: Parts, page: Page, window: Box, mirror: bool
-) -> tuple[list[Item], float]:
+def _locate(parts: Parts, page: Page, window: Box) -> tuple[list[Item], float]:
     """Return a small plan of where a window lies in the drawing, and its width."""
     width, height = parts.size
     seen = (window[2] - window[0]) * (window[3] - window[1])
@@ -268,7 +264,7 @@ def _locate(
     k = min((HEAD - 3.0) / height, most / width)
     right, top = page.width - MARGIN, page.height - MARGIN
     corner = np.array([right - width * k, top - height * k])
-    m = parts.map_to_paper(k, mirror)
+    m = parts.map_to_paper(k)
     ends = affine.apply(m, np.array([window[0:2], window[2:4]])) + corner
     low, high = np.sort(ends, axis=0)
     # a window is never smaller than an eye can find
@@ -281,14 +277,14 @@ def _locate(
 
 
 def _zoom(
-    parts: Parts, papers: list[tuple[float, float]], faces: Ints, mirror: bool
+    parts: Parts, papers: list[tuple[float, float]], faces: Ints
 ) -> tuple[list[Detail], Ints]:
     """Return details, as few as can be, and the regions they leave without."""
     if len(faces) == 0:
         return [], faces
     faces = _targets(parts, faces)
     # what scale each region needs: from the size of its largest number at scale 1
-    probe = parts.numbers(1.0, mirror, faces, least=1e-6)
+    probe = parts.numbers(1.0, faces, least=1e-6)
     height = np.maximum(probe.height[faces], 0.0)
     rough = parts.arrangement.inscribed[faces] * 0.8
     height = np.where(height > 0, height, rough)
@@ -306,7 +302,7 @@ def _zoom(
         windows = _plan_windows(parts, faces, np.where(open_, need * closer, 0.0), room)
         for window in windows[: MOST_PAGES - len(details)]:
             words = f"Detail {len(details) + 1}"
-            detail, shown = compose_detail(parts, papers, window, words, mirror)
+            detail, shown = compose_detail(parts, papers, window, words)
             details.append(detail)
             open_ &= shown[faces] <= 0
     return details, faces[open_]

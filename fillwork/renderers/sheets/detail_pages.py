@@ -75,7 +75,7 @@ class DetailMaker(PageMaker):
             what = "there is no patch to repair"
             raise PlanError(what, mend="name one with --patch “@x,y r=80mm”")
         papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
-        detail = _compose_repair(parts, papers, patch, self.settings.mirror)
+        detail = _compose_repair(parts, papers, patch)
         self._more_key(*self._detail(detail, "repair", self.code("X"), detail.note))
 
     def details(self, small: Ints | None) -> None:
@@ -85,11 +85,11 @@ class DetailMaker(PageMaker):
         """
         if self.first_detail:
             return
-        parts, mirror = self.parts, self.settings.mirror
+        parts = self.parts
         papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
         layout = self.layout()
         shown = layout.scale if small is None and layout.page is not None else 0.0
-        details, without = plan_details(parts, papers, small, mirror, beyond=shown)
+        details, without = plan_details(parts, papers, small, beyond=shown)
         self.without = len(without)
         for number, detail in enumerate(details):
             code = self.code("R")
@@ -141,13 +141,13 @@ class DetailMaker(PageMaker):
 
 
 def _compose_repair(
-    parts: Parts, papers: list[tuple[float, float]], patch: Patch, mirror: bool
+    parts: Parts, papers: list[tuple[float, float]], patch: Patch
 ) -> Detail:
     """Return the patch with its numbers, tinted, on one page.
 
     At true size, or as large as the page allows.
 
-    `papers`: pages to choose from. `mirror`: whether the drawing is turned round.
+    `papers`: pages to choose from.
     """
     window: Box = parts.box
     under: list[Item] = []
@@ -180,7 +180,6 @@ def _compose_repair(
         papers,
         window,
         words,
-        mirror,
         most=parts.real_scale,
         under=under,
         over=over,

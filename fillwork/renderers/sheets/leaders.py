@@ -69,19 +69,19 @@ def unnumbered(parts: Parts, height: Floats) -> Ints:
 
 
 def compose_leaders(
-    parts: Parts, numbers: NumberedRegions, scale: float, mirror: bool
+    parts: Parts, numbers: NumberedRegions, scale: float
 ) -> tuple[list[Item], Ints]:
     """Return leaders, and the regions that still need a number.
 
-    `scale`: paper mm for one mm of the drawing. `mirror`: whether the drawing is turned
-    round. Returns `items`: lines, dots and numbers on paper; empty where none was
-    needed or found; `left`: regions for an enlarged detail.
+    `scale`: paper mm for one mm of the drawing. Returns `items`: lines, dots and
+    numbers on paper; empty where none was needed or found; `left`: regions for an
+    enlarged detail.
     """
     small = unnumbered(parts, numbers.height)
     lone = _lone(parts, numbers, small)
     if not 0 < len(lone) <= MOST:
         return [], small
-    places = _Places(parts, numbers, scale, mirror)
+    places = _Places(parts, numbers, scale)
     taken = _Taken(parts, numbers)
     at, text = [], []
     pointed: dict[int, None] = {}
@@ -155,13 +155,11 @@ def _dots(at: Point, room: Point) -> Fills:
 class _Places:
     """Where numbers can stand round regions that are too small for their own."""
 
-    def __init__(
-        self, parts: Parts, numbers: NumberedRegions, scale: float, mirror: bool
-    ) -> None:
+    def __init__(self, parts: Parts, numbers: NumberedRegions, scale: float) -> None:
         import shapely
 
-        m = parts.map_to_paper(scale, mirror)
-        self.sides = parts.sides.mapped(scale, mirror, (m[4], m[5]))
+        m = parts.map_to_paper(scale)
+        self.sides = parts.sides_on_paper(scale)
         self.dot = affine.apply(m, parts.arrangement.witness)
         self.bodies = [number_body(t, parts.fonts) for t in numbers.texts]
         self.height = max(parts.settings.least_number, 1.2)

@@ -86,17 +86,14 @@ class Mask:
     tips: Floats
 
 
-def mask_items(
-    parts: Parts, place: int, scale: float, mirror: bool, *, tinted: bool = False
-) -> Mask:
+def mask_items(parts: Parts, place: int, scale: float, *, tinted: bool = False) -> Mask:
     """Return the outlines to cut for one swatch, with its islands and bridges.
 
     Cut lines are exact curves unless openings are grown or bridged.
 
     `parts`: the drawing. Its settings say how far openings reach beyond their regions,
     and whether bridges are cut or drawn as a proposal. `scale`: paper mm for one mm of
-    the drawing. `mirror`: whether the drawing is turned round. `tinted`: whether
-    openings are tinted: for eyes, not for cutters.
+    the drawing. `tinted`: whether openings are tinted: for eyes, not for cutters.
     """
     cut = _find_cut(parts, place)
     inner = _cut_items(parts, cut, scale, tinted)
@@ -114,7 +111,7 @@ def mask_items(
             Strokes(rings, start, closed, 0.15 / scale, GREY_45, layer="marks")
         )
     picture = Picture(tuple(inner), parts.box)
-    drawn = Placed(picture, parts.map_to_paper(scale, mirror))
+    drawn = Placed(picture, parts.map_to_paper(scale))
     marks = _corner_marks(*(v * scale for v in parts.size))
     return Mask((drawn, marks), cut.loose, len(cut.strips), cut.tips)
 
@@ -242,7 +239,7 @@ def compose_masks(
     for entry, name in zip(parts.entries, names, strict=True):
         if entry.place in unmasked:
             continue
-        mask = mask_items(parts, entry.place, parts.real_scale, settings.mirror)
+        mask = mask_items(parts, entry.place, parts.real_scale)
         islands = 0 if settings.bridge else mask.islands
         if len(mask.tips):
             torn.append((entry, mask.tips))
@@ -290,7 +287,7 @@ def _line_mask(parts: Parts) -> list[Scene]:
     if wide * scale < _LEAST_LINE:
         return []
     pen = _cut_line(*_outline_paths(line_shape(parts, wide)), scale)
-    to_paper = parts.map_to_paper(scale, parts.settings.mirror)
+    to_paper = parts.map_to_paper(scale)
     drawn = Placed(Picture((pen,), parts.box), to_paper)
     told = f", {wide * scale:.2g} mm wide"
     return [_scene(parts, (drawn,), "line", "the painted line", told)]

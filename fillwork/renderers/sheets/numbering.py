@@ -60,8 +60,8 @@ class PageNumbers:
     """Give the numbers that stand on a page.
 
     `parts`: the drawing. `numbers`: one place a region, at the scale. `scale`: paper mm
-    for one mm of the drawing. `mirror`: whether the drawing is turned round. `leaders`:
-    lines to regions that are too small, with their dots and numbers.
+    for one mm of the drawing. `leaders`: lines to regions that are too small, with
+    their dots and numbers.
     """
 
     def __init__(
@@ -69,14 +69,13 @@ class PageNumbers:
         parts: Parts,
         numbers: NumberedRegions,
         scale: float,
-        mirror: bool,
         leaders: Sequence[Item] = (),
     ) -> None:
         self.parts, self.numbers = parts, numbers
-        self.map = parts.map_to_paper(scale, mirror)
+        self.map = parts.map_to_paper(scale)
         ends = [affine.apply(self.map, corner) for corner in parts.boxes]
         low, high = ends
-        if mirror:
+        if parts.settings.mirror:
             low, high = np.minimum(*ends), np.maximum(*ends)
         self.low, self.high = np.asfortranarray(low), np.asfortranarray(high)
         self.least = parts.settings.least_number

@@ -415,9 +415,7 @@ class PageMaker:
         """Return what tells whether anything of a sheet stands in a window."""
         parts = self.parts
         scale = self.layout().scale
-        mirror = self.settings.mirror
-        m = parts.map_to_paper(scale, mirror)
-        sides = parts.sides.mapped(scale, mirror, (m[4], m[5]))
+        sides = parts.sides_on_paper(scale)
         if sheet.faces is not None:
             sides = sides.only(sheet.faces)
         else:

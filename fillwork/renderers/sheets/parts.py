@@ -141,13 +141,13 @@ class Parts:
             for e in entries
         )
 
-    def map_to_paper(self, scale: float, mirror: bool) -> Affine:
-        """Return the map from the drawing to its box on paper.
+    def map_to_paper(self, scale: float) -> Affine:
+        """Return the map from the drawing to its box on paper, mirrored if wished.
 
-        `scale`: paper length / drawn length. `mirror`: whether it is mirrored.
+        `scale`: paper length / drawn length.
         """
         left, bottom, right, _ = self.box
-        if mirror:
+        if self.settings.mirror:
             return (-scale, 0.0, 0.0, scale, right * scale, -bottom * scale)
         return (scale, 0.0, 0.0, scale, -left * scale, -bottom * scale)
 
@@ -229,6 +229,15 @@ class Parts:
         """Return the straight sides of all regions in the drawing's mm."""
         return Sides.of(self.outlines, self._chord_error())
 
+    def sides_on_paper(self, scale: float, sides: Sides | None = None) -> Sides:
+        """Return those sides, or some like them, on paper.
+
+        `scale`: paper mm for one mm of the drawing.
+        """
+        *_, x, y = self.map_to_paper(scale)
+        sides = self.sides if sides is None else sides
+        return sides.mapped(scale, self.settings.mirror, (x, y))
+
     @cached_property
     def _beside_loose_lines(self) -> tuple[Sides, Floats, Floats]:
         return beside_loose_lines(self.sides, self.arrangement, self._chord_error())
@@ -278,25 +287,23 @@ class Parts:
     def numbers(
         self,
         scale: float,
-        mirror: bool = False,
         faces: AnyInts | None = None,
         least: float | None = None,
     ) -> NumberedRegions:
         """Return the numbers of all regions at a paper scale.
 
-        `scale`: paper mm for one mm of the drawing. `mirror`: whether the drawing is
-        turned round. `faces`: only these regions. `least`: smallest height, mm.
+        `scale`: paper mm for one mm of the drawing. `faces`: only these regions.
+        `least`: smallest height, mm.
         """
-        key = ("numbers", round(scale, 12), mirror)
+        key = ("numbers", round(scale, 12))
         if faces is None and key in self._numbers:
             return self._numbers[key]
-        m = self.map_to_paper(scale, mirror)
         texts = tuple(s.code for s in self.colouring.palette.swatches)
         sides, inside, room = self._beside_loose_lines
         sides = sides if faces is None else sides.kept(faces)
         at, height = fit_numbers(
-            sides.mapped(scale, mirror, (m[4], m[5])),
-            affine.apply(m, inside),
+            self.sides_on_paper(scale, sides),
+            affine.apply(self.map_to_paper(scale), inside),
             room * scale,
             self.orbits,
             self.colouring.of_face,
@@ -313,9 +320,9 @@ class Parts:
             self._numbers[key] = found
         return found
 
-    def on_paper(self, picture: Picture, scale: float, mirror: bool) -> Placed:
+    def on_paper(self, picture: Picture, scale: float) -> Placed:
         """Return a picture of the drawing placed on its box on paper."""
-        return Placed(picture, self.map_to_paper(scale, mirror))
+        return Placed(picture, self.map_to_paper(scale))
 
     def sheet_box(self, scale: float) -> Box:
         """Return the drawing's box on paper, from the origin."""

@@ -39,22 +39,17 @@ class Piece:
     size: tuple[float, float]  # width and height, mm
 
 
-def find_pieces(parts: Parts, scale: float, mirror: bool) -> list[Piece]:
-    """Return the pieces that a drawing repeats, alike ones once.
+def find_pieces(parts: Parts) -> list[Piece]:
+    """Return the pieces that a drawing repeats, at true size, alike ones once.
 
     One for each zone that repeats; none where nothing does.
-
-    `scale`: paper mm for one mm of the drawing. `mirror`: whether they are turned
-    round, to trace down from the back.
     """
     pieces = []
     for zone, named in alike_zones(parts.orbits.zones, parts.orbits.of_face):
         made = _outline_of(parts, zone)
         if made is not None:
             corners, what, told = made
-            pieces.append(
-                _piece(parts, zone, corners, scale, mirror, what + named, told)
-            )
+            pieces.append(_piece(parts, zone, corners, what + named, told))
     return pieces
 
 
@@ -112,15 +107,8 @@ def _mm(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0") + " mm"
 
 
-def _piece(
-    parts: Parts,
-    zone: Zone,
-    corners: Floats,
-    scale: float,
-    mirror: bool,
-    title: str,
-    told: str,
-) -> Piece:
+def _piece(parts: Parts, zone: Zone, corners: Floats, title: str, told: str) -> Piece:
+    scale, mirror = parts.real_scale, parts.settings.mirror
     cell = shapely.Polygon(corners)
     left, bottom, right, top = cell.bounds
     arrangement = parts.arrangement

@@ -211,14 +211,13 @@ def clear_centres(
     numbers: NumberedRegions,
     elements: Elements,
     scale: float,
-    mirror: bool,
 ) -> tuple[NumberedRegions, Elements]:
     """Return numbers moved off the symbols of centres.
 
     `elements`: on paper, from the lower left corner of the drawing's box. `scale`:
-    paper mm for one mm of the drawing. `mirror`: whether the drawing is turned round.
-    Returns `numbers`: those on symbols moved, and smaller where they must be;
-    `elements`: without the symbols that left no room for a number.
+    paper mm for one mm of the drawing. Returns `numbers`: those on symbols moved, and
+    smaller where they must be; `elements`: without the symbols that left no room for a
+    number.
     """
     if len(elements.centres) == 0:
         return numbers, elements
@@ -228,7 +227,7 @@ def clear_centres(
     hits = np.asarray((gap < half[shown][None]).all(axis=2))
     at, height = numbers.at.copy(), numbers.height.copy()
     keep = np.ones(len(elements.centres), bool)
-    m = parts.map_to_paper(scale, mirror)
+    m = parts.map_to_paper(scale)
     for column in np.flatnonzero(hits.any(axis=0)).tolist():
         face = int(shown[column])
         near = np.flatnonzero(hits[:, column])

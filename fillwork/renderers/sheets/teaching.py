@@ -102,10 +102,10 @@ def model_faces(parts: Parts) -> Ints:
     return found
 
 
-def compose_trials(parts: Parts, body: Box, mirror: bool) -> tuple[list[Item], float]:
+def compose_trials(parts: Parts, body: Box) -> tuple[list[Item], float]:
     """Return several small drawings with fields to try colours in.
 
-    `body`: room on the page, mm. `mirror`: whether the drawing is turned round. Returns
+    `body`: room on the page, mm. Returns
     `items`: outlines, and under each as many empty fields as there are paints; `scale`:
     paper mm for one mm of the drawing.
     """
@@ -121,7 +121,7 @@ def compose_trials(parts: Parts, body: Box, mirror: bool) -> tuple[list[Item], f
     wide = (right - left + _GAP) / columns - _GAP
     high = (top - bottom + _GAP) / rows - _GAP
     outline = parts.outline_picture(scale)
-    m = parts.map_to_paper(scale, mirror)
+    m = parts.map_to_paper(scale)
     items: list[Item] = []
     fields = min(len(parts.entries), 8)
     for k in range(_TRIALS):

@@ -26,8 +26,8 @@ def drawing():
     return star_pattern(4, 3, PERIOD, (3.0, 5.0))
 
 
-def parts_of(drawing, kinds, real):
-    settings = SheetSettings()
+def parts_of(drawing, kinds, real, **wishes):
+    settings = SheetSettings(**wishes)
     colouring = colouring_of(kinds, 3)
     outlines = outlines_of(drawing)
     return Parts(drawing, outlines, kinds, colouring, None, settings, real, True, "x")
@@ -41,7 +41,7 @@ def length(lines):
 @pytest.mark.parametrize("mirror", [False, True])
 def test_a_repeat_is_as_large_as_on_the_panel(drawing, real, mirror):
     kinds = kinds_by_area(drawing, PERIOD)
-    (piece,) = find_pieces(parts_of(drawing, kinds, real), real, mirror)
+    (piece,) = find_pieces(parts_of(drawing, kinds, real, mirror=mirror))
     assert piece.size == pytest.approx((PERIOD * real, PERIOD * real))
     # any square of one period, edges shifted off the lines, holds as much line
     borders = shapely.union_all([p.boundary for p in drawing.polygons()])
@@ -103,7 +103,7 @@ def test_a_sector_of_a_rosette_turns_into_the_whole():
     parts = Parts(
         drawn, survey.outlines, kinds, colouring, None, settings, 1.5, True, "x"
     )
-    (piece,) = find_pieces(parts, 1.5, False)
+    (piece,) = find_pieces(parts)
     assert "5 times by 72°" in piece.told
     # the star's five sides, and the circle
     side = 2 * 40 * np.sin(np.radians(72))

@@ -71,7 +71,7 @@ def test_openings_are_tinted_for_eyes_and_not_for_cutters(board):
         "Board",
     )
     for tinted in (True, False):
-        mask = mask_items(parts, 1, 1.0, False, tinted=tinted)
+        mask = mask_items(parts, 1, 1.0, tinted=tinted)
         inner = next(i for i in mask.items if isinstance(i, Placed)).picture.items
         fills = [i for i in inner if isinstance(i, Fills)]
         assert len(fills) == tinted
