@@ -17,6 +17,7 @@ from fillwork.cli.values import (
     SHARE,
     pair,
 )
+from fillwork.plans.settings import SHEETS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -322,8 +323,7 @@ sheet_options = [
         "sheets",
         multiple=True,
         metavar="NAME",
-        help="numbered, blank, coloured, steps, repeat, masks, card, model, trials, "
-        "pounce, line, repair, schedule; repeatable.",
+        help=", ".join(SHEETS) + "; repeatable.",
     ),
     _text("--paper NAME", "A4, A3-landscape, letter, drawing, ..."),
     _pick(

@@ -1,7 +1,7 @@
-"""The schedule in words: text for the shop and the wall, CSV for a spreadsheet.
+"""The schedule in words, for the shop and the wall.
 
-Text, CSV and the printed page take their numbers from `fillwork.plans.words` and
-their sentences from here, so that they say the same.
+Text, CSV and the printed page take their numbers from `fillwork.plans.words`, and
+the page its sentences from here, so that they say the same.
 """
 
 from __future__ import annotations
