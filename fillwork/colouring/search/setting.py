@@ -281,6 +281,12 @@ def _alternate_lone(given: Given, tell: Callable[..., None]) -> Alternating | No
     except ColouringError:
         return None
     now, plan, classes, best = found
+    alone = np.isin(given.orbits.of_face[1:], only)
+    part = float(given.arrangement.area[1:] @ alone / given.arrangement.area[1:].sum())
+    # a swatch may cover the whole, or so much less where regions take turns
+    less = part * (1.0 - 1.0 / plan.counterchange.colours)
+    if max(given.asked.values(), default=0.0) > 1.0 - less / 2.0:
+        return None
     if _worth(best, rules) < rules.goal_difference - LEAST:
         plain = build_classes(
             given.arrangement, given.orbits, given.adjacency, given.palette, rules

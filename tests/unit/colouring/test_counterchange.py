@@ -476,6 +476,12 @@ def test_wishes_come_before_parting_a_kind_by_itself():
     assert 7 not in found.of_face
     paints = found.of_face[1:].tolist()
     assert len(set(paints)) == 3
+    # of three colours in turn none covers more than a third
+    most = assign_colours(*where, PAINTS, Rules(shares=((names[4], 1.0),)))
+    assert set(most.of_face[1:].tolist()) == {4}
+    third = assign_colours(*where, PAINTS, Rules(shares=((names[4], 0.3),)))
+    assert 4 in third.of_face
+    assert len(set(third.of_face[1:].tolist())) == 3
 
 
 def framed(inner, outer):

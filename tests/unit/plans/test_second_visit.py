@@ -31,6 +31,8 @@ GOLD = HALL.decode().replace(
     'name = "gold"\ncolour = "#d4a73c"\nmedium = "leaf"',
 )
 
+PLAIN = Rules(counterchange="no")
+
 
 def test_what_was_used_stays_in_the_plan():
     used = (UsedPaint("straw", "17 B", "3 : 1", "2026-05-02", "a little warmer"),)
@@ -48,7 +50,7 @@ def test_what_was_used_stays_in_the_plan():
 
 def test_the_finish_keeps_both_and_the_schedule_tells():
     used = (UsedPaint("straw", "17 B", "", "May", "warmer"),)
-    plan = Plan(palette_data=HALL.decode(), used=used)
+    plan = Plan(palette_data=HALL.decode(), rules=PLAIN, used=used)
     done = colour_drawing(SQUARES, plan, name="squares.svg")
     kept = parse_plan(done.plan_toml().encode())
     assert kept.used == used
@@ -59,7 +61,7 @@ def test_the_finish_keeps_both_and_the_schedule_tells():
 
 
 def test_another_version_that_chose_otherwise_is_told():
-    plan = Plan(palette_data=HALL.decode())
+    plan = Plan(palette_data=HALL.decode(), rules=PLAIN)
     done = colour_drawing(SQUARES, plan, name="squares.svg")
     letter, now = done.plan.made.swatches[0]
     other = next(s.name for s in done.palette.swatches if s.name != now)
