@@ -145,6 +145,16 @@ class Collector:
         self._boxes.extend(box)
         self._box_items.append(item)
 
+    def dash(self, items: list[int]) -> None:
+        """Note that some items are dashed. `items`: their numbers."""
+        dashed: dict[int, int] = {}
+        for item in items:
+            context = self.item_context[item]
+            if context not in dashed:
+                dashed[context] = len(self.contexts)
+                self.contexts.append(self.contexts[context]._replace(dash=True))
+            self.item_context[item] = dashed[context]
+
     def room(self) -> tuple[int, int]:
         """Return how many more items and curves are allowed.
 
