@@ -44,7 +44,8 @@ if TYPE_CHECKING:
 _FREE = 0.1
 _LOOKS = 4000  # points along the edges at which this is seen
 _SPECK = 1e-4  # mm: a drawing smaller than this is a mistake of units
-_LEAST_SEEN = 0.2  # fewer lines left by fills over them, and the fills are a slip
+# fewer lines left by fills over them, as a share and in number: the fills are a slip
+_LEAST_SEEN, _HANDFUL = 0.2, 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -417,7 +418,7 @@ def _seen(
         f"{before - after:.4g} mm of line lie under filled shapes drawn over them and "
         f"are not seen; {len(some) - count} lines are hidden whole"
     )
-    if choice.hidden == "auto" and count < _LEAST_SEEN * len(some):
+    if choice.hidden == "auto" and count < min(_LEAST_SEEN * len(some), _HANDFUL):
         text += ", which leaves hardly any, so they are kept"
         notes.add("hidden", text, "--hidden drop leaves them out")
         return lines, chosen

@@ -22,7 +22,7 @@ from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.ranges import distinct
 from fillwork.readers.strokes.collect import merge_tables
-from fillwork.readers.strokes.cutting import Region, look_inside, rebuild, split_at
+from fillwork.readers.strokes.cutting import look_inside, rebuild, split_at
 from fillwork.readers.strokes.outlines import boxes, close_outlines, measure_lengths
 
 if TYPE_CHECKING:
@@ -36,7 +36,9 @@ if TYPE_CHECKING:
 _FINE = 1e-5  # chord error and least depth, of the drawing's size
 _CHUNK, _CORNERS = 200_000, 500_000
 _PIECE, _USUAL = 400, 4  # steps that a piece costs beyond so many a pair
+_TURNS = 4_000_000  # sides and pieces of a ring up to which each piece is looked at
 _ASKED = 200  # sides of a ring that tell how often it crosses itself
+_LARGEST = 12  # shapes over a stroke, from the largest on, that may hide it whole
 _PAIR = 60  # steps that a stroke and a shape take at least
 
 
@@ -122,25 +124,29 @@ def drop_hidden(
     size = float((bounds(high)[1] - bounds(low)[0]).max())
     fine = max(_FINE * size, 1e-12)
     depth = np.maximum(0.5 * width, 2 * fine)
-    stroke, item, where = _find_pairs(
-        strokes, cover, even_odd, ink, clip, depth, fine, spend
+    fills = find_fills(cover, fine, even_odd, spend)
+    stroke, row, where, whole = _find_pairs(
+        strokes, fills, ink, clip, depth, fine, spend
     )
-    if not len(stroke):
+    if not len(stroke) and not len(whole):
         return strokes, everything
-    order = np.lexsort((item, stroke))
-    stroke, item, where = stroke[order], item[order], where[order]
+    order = np.lexsort((row, stroke))
+    stroke, row, where = stroke[order], row[order], where[order]
     touched, first = np.unique(stroke, return_index=True)
     low = np.minimum.reduceat(where[:, :2], first, axis=0)
     high = np.maximum.reduceat(where[:, 2:], first, axis=0)
     free = np.ones(len(everything), bool)
-    free[touched] = False
+    free[touched] = free[whole] = False
     parts, sources = [strokes.take(free)], [everything[free]]
-    groups = zip(touched.tolist(), np.split(item, first[1:]), low, high, strict=True)
-    for s, items, corner, opposite in groups:
-        region = _region(cover, items, even_odd)
+    each = np.split(row, first[1:])[: len(touched)]
+    outline = _Outlines(cover, fine)
+    groups = zip(touched.tolist(), each, low, high, strict=True)
+    for s, rows, corner, opposite in groups:
         one = strokes.pick(np.array([s]))
         box = (corner - 2 * depth[s], opposite + 2 * depth[s])
-        seen, count = _seen(one, float(depth[s]), region, box, spend)
+        union = _union(fills[0][rows], one, float(depth[s]), spend)
+        curves = outline.of_items(fills[1][rows])
+        seen, count = _seen(one, float(depth[s]), union, (outline, curves), box, spend)
         parts.append(seen)
         sources.append(np.full(count, s))
     source = np.concatenate(sources)
@@ -149,50 +155,97 @@ def drop_hidden(
     return merged, source[np.argsort(joined, kind="stable")]
 
 
-def _region(cover: StrokeTable, items: Ints, even_odd: Bools) -> Region:
-    begin = np.searchsorted(cover.item, items, side="left")
-    end = np.searchsorted(cover.item, items, side="right")
-    rows = np.concatenate([np.arange(a, b) for a, b in zip(begin, end, strict=True)])
-    some = cover.pick(rows)
-    owner = some.owner()
-    shape = np.repeat(np.arange(len(items)), end - begin)
-    return Region(Curves(some.kind, some.data), owner, shape[owner], even_odd[items])
+class _Outlines:
+    """Hold the curves that bound all that hides, with their boxes.
+
+    `cover`: the outlines. `fine`: error of their chords, mm.
+    """
+
+    def __init__(self, cover: StrokeTable, fine: float) -> None:
+        self.curves = Curves(cover.kind.copy(), cover.data.copy())
+        self.low, self.high = boxes(cover.kind, cover.data)
+        self.item = cover.item[cover.owner()]
+        self.fine = fine
+
+    def of_items(self, items: Ints) -> Ints:
+        """Return the rows of the curves that bound some items, in order."""
+        begin = np.searchsorted(self.item, items, side="left")
+        end = np.searchsorted(self.item, items, side="right")
+        return np.concatenate(
+            [np.arange(*pair) for pair in zip(begin, end, strict=True)]
+        )
+
+    def near(self, rows: Ints, points: Floats) -> Ints:
+        """Return those of some curves whose boxes some of the points lie in."""
+        slack = 4 * self.fine
+        low, high = self.low[rows] - slack, self.high[rows] + slack
+        found = np.zeros(len(rows), bool)
+        step = max(1, _CORNERS // max(len(rows), 1))
+        for begin in range(0, len(points), step):
+            at = points[None, begin : begin + step]
+            inside: Bools = (at >= low[:, None]) & (at <= high[:, None])
+            found |= np.any(np.all(inside, axis=2), axis=1)
+        return rows[found]
+
+
+def _union(
+    fills: Any, one: StrokeTable, depth: float, spend: Callable[[int], None]
+) -> Any:
+    # what some shapes hide together, round a stroke alone
+    import shapely
+
+    low, high = boxes(one.kind, one.data)
+    aside = 10 * depth + 1e-3 * float((bounds(high)[1] - bounds(low)[0]).max())
+    box = (*(bounds(low)[0] - aside).tolist(), *(bounds(high)[1] + aside).tolist())
+    try:
+        some = shapely.clip_by_rect(fills, *box)
+        spend(int(shapely.get_num_coordinates(some).sum()))
+        return shapely.union_all(some)
+    except shapely.errors.GEOSException:
+        spend(int(shapely.get_num_coordinates(fills).sum()))
+        return shapely.union_all(fills)
 
 
 def _seen(
     one: StrokeTable,
     depth: float,
-    region: Region,
+    union: Any,
+    outlines: tuple[_Outlines, Ints],
     box: tuple[Floats, Floats],
     spend: Callable[[int], None],
 ) -> tuple[StrokeTable, int]:
-    """Return what is seen of one stroke, hidden by a region within a box alone."""
-    outline = region.outline
-    low, high = boxes(outline.kind, outline.data)
-    across = float((high.max(axis=0) - low.min(axis=0)).max())
-    chord = max(1e-4 * across, 0.1 * depth)
-    walls, wall_curve, wall_span = region.walls(chord)
+    """Return what is seen of one stroke, hidden within a box alone.
+
+    `union`: what hides it. `outlines`: the curves that bound that, and their rows.
+    """
+    import shapely
+
+    outline, rows = outlines
+    rim = shapely.boundary(union)
+    (line,) = _linestrings(one, outline.fine)
+    met = shapely.get_coordinates(shapely.intersection(line, rim))
+    walls = outline.curves.take(outline.near(rows, met))
     curves = Curves(one.kind.copy(), one.data.copy())
     own_low, own_high = boxes(one.kind, one.data)
     rows = np.flatnonzero(((own_low <= box[1]) & (own_high >= box[0])).all(axis=1))
-    close = np.asarray(((low <= box[1]) & (high >= box[0])).all(axis=1))
-    near = close[wall_curve]
-    chords = (walls[near], wall_curve[near], wall_span[near])
-    if near.any():
-        curve, t0, t1 = split_at(curves, rows, outline, chords, spend)
+    if len(walls):
+        chords = walls.flatten(outline.fine)
+        curve, t0, t1 = split_at(curves, rows, walls, chords, spend)
     else:
         curve = np.arange(len(curves))
         t0, t1 = np.zeros(len(curves)), np.ones(len(curves))
-    shape = region.shape[wall_curve]
     hidden = np.zeros(len(curve), bool)
     asked = np.flatnonzero(np.isin(curve, rows))
     votes, deep = np.zeros(len(asked), np.int64), np.zeros(len(asked), bool)
+    shapely.prepare([union, rim])
     for share in (0.5, 0.25, 0.75):
         t = (t0 + share * (t1 - t0))[asked]
         points = curves.point(curve[asked], t)
-        inside, off = look_inside(points, walls, shape, region.even_odd, spend)
+        spend(len(points))
+        inside = shapely.contains_xy(union, *points.T)
         votes += inside
-        deep |= inside & (off > depth)
+        ask = np.flatnonzero(inside & ~deep)
+        deep[ask] = ~shapely.dwithin(rim, shapely.points(points[ask]), depth)
     hidden[asked] = (votes >= 2) & deep
     table, source, _ = rebuild(one, curves, curve, t0, t1, ~hidden)
     return table, len(source)
@@ -200,25 +253,27 @@ def _seen(
 
 def _find_pairs(
     strokes: StrokeTable,
-    cover: StrokeTable,
-    even_odd: Bools,
+    fills: tuple[Any, Ints],
     ink: tuple[Ints, Ints],
     clip: tuple[Ints, Ints],
     depth: Floats,
     fine: float,
     spend: Callable[[int], None],
-) -> tuple[Ints, Ints, Floats]:
-    """Return strokes, later items that hide part of them, and the box of that part.
+) -> tuple[Ints, Ints, Floats, Ints]:
+    """Return strokes, rows of later shapes that hide part of them, and that part's box.
 
     Only points deep inside count, so that shapes which share their edges, tiles
-    beside tiles, make no pairs.
+    beside tiles, make no pairs. Last come the strokes that one item hides whole, which
+    make none either.
     """
     import shapely
 
     none = np.empty(0, np.int64)
-    shapes, items = find_fills(cover, fine, even_odd, spend)
+    shapes, items = fills
     lines = _linestrings(strokes, fine)
     s, j = _near_pairs(strokes, lines, shapes, items, ink, clip, depth, spend)
+    both = strokes.item, items
+    s, j, whole = _narrowed(s, j, both, lines, shapes, depth)
     size, other = (shapely.get_num_coordinates(some) for some in (lines, shapes))
     work = np.cumsum(size[s] + other[j])
     spend(int(work[-1]) // 8 if len(work) else 0)
@@ -242,7 +297,10 @@ def _find_pairs(
         shapely.prepare(rims)
         rim = rims[which[of]][:, None]
         reach: Any = depth[s[rows]][of][:, None]
-        deep = ~shapely.dwithin(rim, points, reach).all(axis=1)
+        # most are told by their middle
+        deep = ~shapely.dwithin(rim[:, 0], points[:, 4], reach[:, 0])
+        ask = np.flatnonzero(~deep)
+        deep[ask] = ~shapely.dwithin(rim[ask], points[ask], reach[ask]).all(axis=1)
         good, lead = np.unique(of[deep], return_index=True)
         if not len(good):
             continue
@@ -250,9 +308,10 @@ def _find_pairs(
         low = np.minimum.reduceat(box[:, :2], lead, axis=0)
         high = np.maximum.reduceat(box[:, 2:], lead, axis=0)
         found_s.append(s[rows][good])
-        found_j.append(items[j[rows][good]])
+        found_j.append(j[rows][good])
         found_box.append(np.hstack([low, high]))
-    return (np.concatenate(found_s), np.concatenate(found_j), np.concatenate(found_box))
+    s, j = np.concatenate(found_s), np.concatenate(found_j)
+    return s, j, np.concatenate(found_box), whole
 
 
 def _near_pairs(
@@ -301,6 +360,50 @@ def _near_pairs(
     return s, j
 
 
+def _narrowed(
+    s: Ints, j: Ints, of: tuple[Ints, Ints], lines: Any, shapes: Any, depth: Floats
+) -> tuple[Ints, Ints, Ints]:
+    """Return the pairs that meet, but those of strokes that lie deep in one shape.
+
+    `of`: the items of strokes and of shapes. Last come the strokes that lie deep.
+    """
+    import shapely
+
+    shapely.prepare(shapes[np.unique(j)])
+    order = np.lexsort((-shapely.area(shapes[j]), s))
+    s, j = s[order], j[order]
+    rank = np.arange(len(s)) - np.searchsorted(s, s)
+    under = np.full(len(lines), -1)
+    for k in range(_LARGEST):
+        mine = np.flatnonzero((rank == k) & (under[s] < 0))
+        mine = mine[shapely.contains_properly(shapes[j[mine]], lines[s[mine]])]
+        rims = shapely.boundary(shapes[j[mine]])
+        reach: Any = depth[s[mine]]
+        deep = ~np.asarray(shapely.dwithin(rims, lines[s[mine]], reach), bool)
+        under[s[mine[deep]]] = j[mine[deep]]
+    rest = (under[s] < 0) & ~_needless(s, j, of, under, shapes)
+    s, j = s[rest], j[rest]
+    meet = np.asarray(shapely.intersects(shapes[j], lines[s]), bool)
+    return s[meet], j[meet], np.flatnonzero(under >= 0)
+
+
+def _needless(
+    s: Ints, j: Ints, of: tuple[Ints, Ints], under: Ints, shapes: Any
+) -> Bools:
+    # pairs with a shape that lies whole under another, where that hides the stroke too
+    import shapely
+
+    over = np.full(len(shapes), -1)
+    hidden = np.flatnonzero(under >= 0)
+    row = np.minimum(np.searchsorted(of[1], of[0][hidden]), len(shapes) - 1)
+    own = of[1][row] == of[0][hidden]
+    row, hider = row[own], under[hidden[own]]
+    inside = np.asarray(shapely.contains_properly(shapes[hider], shapes[row]), bool)
+    over[row[inside]] = hider[inside]
+    again = s * len(shapes) + over[j]
+    return np.asarray((over[j] >= 0) & np.isin(again, s * len(shapes) + j))
+
+
 def _linestrings(table: StrokeTable, fine: float) -> Any:
     # each stroke as one chain of chords
     import shapely
@@ -312,6 +415,29 @@ def _linestrings(table: StrokeTable, fine: float) -> Any:
     points = np.insert(chords[:, 2:4], first, chords[first, 0:2], axis=0)
     index = np.repeat(np.arange(len(first)), counts + 1)
     return shapely.linestrings(points, indices=index)
+
+
+def _filled(
+    ring: Any, even_odd: bool, fine: float, spend: Callable[[int], None]
+) -> Any:
+    # what a ring that crosses itself fills
+    import shapely
+
+    spend(_PIECE * _crossings_of(ring))
+    try:
+        noded = shapely.node(ring)
+    except shapely.errors.GEOSException:
+        # too many crossings too near to each other for floating numbers
+        noded = shapely.union_all([ring], grid_size=fine)
+    faces = shapely.get_parts(shapely.polygonize([noded]))
+    points = shapely.get_coordinates(ring)
+    sides = np.hstack([points[:-1], points[1:]])
+    if len(faces) * len(sides) <= _TURNS:
+        within = shapely.get_coordinates(shapely.point_on_surface(faces))
+        none = np.zeros(len(sides), np.int64)
+        inside, _ = look_inside(within, sides, none, np.array([even_odd]), spend)
+        faces = faces[inside]
+    return shapely.union_all(faces)
 
 
 def _crossings_of(ring: Any) -> int:
@@ -365,18 +491,10 @@ def find_fills(
     cross = np.where(inner, x[:-1] * y[1:] - x[1:] * y[:-1], 0.0)
     turns = np.bincount(index[:-1], cross, minlength=len(areas))
     wrong = ~shapely.is_valid(areas)
-    for k in np.flatnonzero(wrong).tolist():
-        # a ring that crosses itself: all that it encloses
-        ring = shapely.boundary(areas[k])
-        spend(_PIECE * _crossings_of(ring))
-        try:
-            noded = shapely.node(ring)
-        except shapely.errors.GEOSException:
-            # too many crossings too near to each other for floating numbers
-            noded = shapely.union_all([ring], grid_size=fine)
-        faces = shapely.polygonize([noded])
-        areas[k] = shapely.union_all(shapely.get_parts(faces))
     of = cover.item[enough]
+    for k in np.flatnonzero(wrong).tolist():
+        odd = bool(even_odd[of[k]])
+        areas[k] = _filled(shapely.boundary(areas[k]), odd, fine, spend)
     items, first, counts = np.unique(of, return_index=True, return_counts=True)
     shapes = areas[first]
     for k in np.flatnonzero(counts > 1).tolist():

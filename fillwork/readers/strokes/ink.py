@@ -30,6 +30,7 @@ _SMOOTH = 0.03  # of the width: a middle line may stray by that much
 _LONG = 1.5  # widths: shorter pieces beside longer ones belong to a bend
 _SHORT = 1.2  # widths: nodes nearer to each other along a border are one
 _BEND = 4.0  # widths: a bend is no longer, and moves no farther
+_CUT = 0.5  # of the outlines: so many are whole
 _FEWEST = 6  # holes that tell ink from a figure, such as a frame with panes
 _POINTS = 400_000  # points that are looked at
 
@@ -67,7 +68,12 @@ def lines_of_ink(
 
 
 def _may_be_ink(table: StrokeTable) -> bool:
-    """Return whether shapes are few with many holes, or cover little together."""
+    """Return whether shapes are few with many holes, or cover little together.
+
+    Where later fills cut most of them, they are a painted picture.
+    """
+    if not table.closed.mean() > _CUT:
+        return False
     several = np.unique(table.item, return_counts=True)[1]
     if several[several > 1].sum() > 0.5 * len(table.item):
         return True

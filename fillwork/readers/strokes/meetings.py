@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -12,8 +12,6 @@ from fillwork.geometry.curves import ARC, LINE, Curves
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from numpy.typing import NDArray
 
     from fillwork.arrays import Floats, Ints, Ints32
 
@@ -104,6 +102,45 @@ def _arcs_and_lines(arcs: Floats, lines: Floats) -> _Meetings:
     return np.concatenate(index), np.concatenate(t)
 
 
+def _crossed(
+    chords: Floats, segments: Floats, spend: Callable[[int], None]
+) -> tuple[Ints, Ints, Floats, Floats]:
+    # which chords cross which, a little beyond their ends too, and where along both
+    import shapely
+
+    # chords of curves may miss by a little what the curves meet
+    beyond = 0.001
+    boxes: list[Any] = []
+    for ends in (chords, segments):
+        low = np.minimum(ends[:, 0:2], ends[:, 2:4])
+        high = np.maximum(ends[:, 0:2], ends[:, 2:4])
+        wide = beyond * (high - low).sum(axis=1)[:, None]
+        boxes.append(shapely.box(*(low - wide).T, *(high + wide).T))
+    tree = shapely.STRtree(boxes[1])
+    spend(len(chords) + len(segments))
+    found = [np.empty((4, 0))]
+    begin, step = 0, 16
+    while begin < len(chords):
+        i, j = tree.query(boxes[0][begin : begin + step])
+        spend(len(i))
+        i = i + begin
+        begin += step
+        # few or many chords at once, so that pairs take little room
+        step = min(2 * step, _BLOCK) if len(i) < _CHUNK else max(step // 2, 1)
+        p, a = chords[i, 0:2], segments[j, 0:2]
+        d, w, gap = chords[i, 2:4] - p, segments[j, 2:4] - a, a - p
+        with np.errstate(divide="ignore", invalid="ignore"):
+            det = d[:, 0] * w[:, 1] - d[:, 1] * w[:, 0]
+            s = (gap[:, 0] * w[:, 1] - gap[:, 1] * w[:, 0]) / det
+            t = (gap[:, 0] * d[:, 1] - gap[:, 1] * d[:, 0]) / det
+            hit = (np.abs(s - 0.5) <= 0.5005) & (np.abs(t - 0.5) <= 0.5005)
+        found.append(np.stack([i[hit], j[hit], s[hit], t[hit]]))
+    first, second, s, t = np.concatenate(found, axis=1)
+    i, j = first.astype(np.int64), second.astype(np.int64)
+    order = np.lexsort((j, i))
+    return i[order], j[order], s[order], t[order]
+
+
 def _by_chords(
     some: Curves,
     outline: Curves,
@@ -113,25 +150,7 @@ def _by_chords(
     spend: Callable[[int], None],
 ) -> _Meetings:
     chords, owner, span = some.flatten(chord)
-    segments = walls.segments
-    spend(len(chords) * len(segments))
-    found: list[list[NDArray[np.generic]]] = []
-    step = max(1, _CHUNK // len(segments))
-    a, w = segments[:, 0:2], segments[:, 2:4] - segments[:, 0:2]
-    for begin in range(0, len(chords), step):
-        p = chords[begin : begin + step, None, 0:2]
-        d = chords[begin : begin + step, None, 2:4] - p
-        gap = a - p
-        with np.errstate(divide="ignore", invalid="ignore"):
-            det = d[..., 0] * w[:, 1] - d[..., 1] * w[:, 0]
-            s = (gap[..., 0] * w[:, 1] - gap[..., 1] * w[:, 0]) / det
-            t = (gap[..., 0] * d[..., 1] - gap[..., 1] * d[..., 0]) / det
-            # chords of curves may miss by a little what the curves meet
-            hit = (np.abs(s - 0.5) <= 0.5005) & (np.abs(t - 0.5) <= 0.5005)
-        i, j = np.nonzero(hit)
-        found.append([i + begin, j, s[i, j], t[i, j]])
-    i, j = (np.concatenate([part[k] for part in found]).astype(int) for k in (0, 1))
-    s, t = (np.concatenate([part[k] for part in found]).astype(float) for k in (2, 3))
+    i, j, s, t = _crossed(chords, walls.segments, spend)
     mine = span[i, 0] + s * (span[i, 1] - span[i, 0])
     other = walls.span[j, 0] + t * (walls.span[j, 1] - walls.span[j, 0])
     first, second = owner[i].astype(np.int64), walls.curve[j].astype(np.int64)

@@ -342,3 +342,36 @@ def test_a_scribble_filled_across_itself_is_told_soon():
     lw = read_linework(_svg(f'<path d="{path}"/>', 'fill="#a33"'))
     assert time.process_time() - begin < 20
     assert any("were not looked for" in note.text for note in lw.notes)
+
+
+def test_a_painted_picture_of_many_shapes_shows_what_lies_on_top():
+    # discs in colours of their own, ten over each other: each rim less all later discs
+    rng = np.random.default_rng(11)
+    count = 500
+    places = rng.uniform((20, 20), (180, 140), (count, 2))
+    radii = np.linspace(22, 4, count)
+    body = "".join(
+        f'<circle cx="{x:.4f}" cy="{y:.4f}" r="{r:.4f}" fill="#{k + 4096:06x}"/>'
+        for k, ((x, y), r) in enumerate(zip(places, radii, strict=True))
+    )
+    begin = time.process_time()
+    lw = read_linework(_svg(body, 'stroke="none"'))
+    assert time.process_time() - begin < 20
+    assert not any("too many" in note.text for note in lw.notes)
+    discs = shapely.buffer(shapely.points(places), radii, quad_segs=90)
+    page = shapely.box(0, 0, 200, 160)
+    seen, later = 0.0, shapely.Polygon()
+    for disc in discs[::-1]:
+        rim = shapely.boundary(disc).intersection(page)
+        seen += shapely.difference(rim, later).length
+        later = shapely.union(later, disc)
+    assert _length(lw) == pytest.approx(seen, rel=2e-3)
+
+
+def test_a_lid_over_part_leaves_what_is_seen_however_little():
+    # a fifth of the lines or fewer may be seen, as long as they are no mere handful
+    under = "".join(f'<path d="M{x} 10V90"/>' for x in np.arange(20, 120, 0.5))
+    beside = "".join(f'<path d="M{x} 10V90"/>' for x in range(130, 150))
+    lid = '<rect x="10" y="5" width="112" height="90" fill="#eee"/>'
+    lw = read_linework(_svg(under + beside + lid, 'stroke="#000" stroke-width=".2"'))
+    assert _length(lw) == pytest.approx(20 * 80 + 2 * (112 + 90))
