@@ -34,14 +34,20 @@ _LEAST = 0.05  # share of the lines that a part of the guide must hold to count
 def default_slack(linework: LineWork) -> float:
     """Return how far lines may miss each other at a join.
 
-    0.5 mm, less in drawings of short lines: a fifth of the length that nine in ten
-    lines exceed.
+    0.5 mm, 1 mm on a traced sheet, where two ends of a hand's lines meet; less in
+    drawings of short lines: a fifth of the length that nine in ten lines exceed.
     """
+    most = 0.5 if linework.trace is None else 1.0
     lengths = linework.curves.lengths()
+    if linework.trace is not None:
+        # gaps that were closed say nothing of how long lines are
+        bridged = np.array([layer == "doubtful" for layer, *_ in linework.styles])
+        own = bridged[linework.style]
+        lengths = lengths[~np.repeat(own, np.diff(linework.stroke_start))]
     lengths = lengths[lengths > 1e-6]
     if len(lengths) == 0:
-        return 0.5
-    return float(min(0.5, 0.2 * np.percentile(lengths, 10)))
+        return most
+    return float(min(most, 0.2 * np.percentile(lengths, 10)))
 
 
 def find_cell(

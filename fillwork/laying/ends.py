@@ -56,6 +56,7 @@ class Ends:
         self.boundary = _distance(self.points, sides) <= slack
         self.free = self.boundary & can[self.owner]
         self.met, self.touching = 0.0, 0
+        self.kept = np.ones(count, dtype=bool)
         rim = _distance(self.points, ring_sides(way.outline)) <= slack
         self.stopping = int((rim & ~self.boundary).sum())
 
@@ -87,6 +88,11 @@ class Ends:
             size = np.bincount(group)
         self._rate(rows, group, mean, near)
         here = group[: len(rows)]
+        # what runs between ends that are one now is the rest of a line beyond
+        at = np.full(len(self.points), -1)
+        at[rows] = here
+        start, end = at.reshape(2, -1)
+        self.kept = self.free.reshape(2, -1).any(axis=0) | (start < 0) | (start != end)
         # a join is one place, however many of its copies the cell shows
         which = np.tile(np.arange(len(rows)), copies)
         place = np.full(len(size), len(rows))

@@ -32,6 +32,7 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
     drawn, style = _inside(cell, way, slack)
     ends = Ends(drawn, way, slack)
     moved, misfits = ends.close()
+    moved, style = moved.take(np.flatnonzero(ends.kept)), style[ends.kept]
     copies = [moved.transform(g) for g in way.operations]
     laid = Curves.concatenate(copies)
     styles = np.tile(style, len(copies))

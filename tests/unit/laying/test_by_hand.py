@@ -16,7 +16,7 @@ import pytest
 from PIL import Image, ImageDraw, ImageFilter
 
 from fillwork.errors import LineWorkError
-from fillwork.laying.cell import find_cell, find_outline
+from fillwork.laying.cell import default_slack, find_cell, find_outline
 from fillwork.pipeline.laying import lay_drawing
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import Plan
@@ -209,3 +209,44 @@ def test_a_picture_names_the_guide_of_its_cell(
     laying = LayingSettings(over=(120.0, 80.0), cell=(cell,), by="shifts")
     laid = lay_drawing(out.getvalue(), Plan(laying=laying), name="cell.png")
     assert np.ptp(laid.motif.outline, axis=0) == pytest.approx([40, 40], abs=0.2)
+
+
+def test_a_cell_drawn_past_its_outline_leaves_no_scraps(tmp_path: Path) -> None:
+    # a square of 40 mm; on each side two lines cross and go on, 0.2 mm inside it on
+    # one side and beyond it on the other, in pieces from crossing to crossing
+    body = '<path stroke="#c02020" d="M15 15H55V55H15Z"/>'
+    for at, way in (((54.8, 35.1), (1, 0)), ((15.0, 35.0), (-1, 0)),
+                    ((35.1, 54.8), (0, 1)), ((35.0, 15.0), (0, -1))):  # fmt: skip
+        (x, y), (u, v) = at, way
+        for turn in (-1, 1):
+            a, b = u - turn * v, v + turn * u
+            body += f'<path d="M{35 + 10 * (u or a)} {35 + 10 * (v or b)}L{x} {y}"/>'
+            body += f'<path d="M{x} {y}l{4 * a} {4 * b}"/>'
+    path = tmp_path / "cell.svg"
+    path.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="70mm" height="70mm" '
+        'viewBox="0 0 70 70" fill="none" stroke="#222" stroke-width="0.4">'
+        f"{body}</svg>"
+    )
+    settings = LayingSettings(over=(200.0, 120.0), cell=("colour=#c02020",))
+    laid = lay_drawing(path, Plan(laying=settings))
+    assert len(laid.motif.curves) == 8
+    assert laid.motif.curves.lengths().min() > 10.0
+
+
+def test_lines_of_a_hand_may_miss_each_other_by_a_millimetre(tmp_path: Path) -> None:
+    # 254 dpi: 10 px a mm; six level lines of 40 mm on two uprights, each short of the
+    # right one by 0.6 mm, which is bridged
+    image = Image.new("RGB", (600, 600), (246, 246, 242))
+    pen = ImageDraw.Draw(image)
+    for x in (100, 500):
+        pen.line([(x, 60), (x, 560)], fill=(25, 25, 28), width=5)
+    for y in range(100, 501, 80):
+        pen.line([(100, y), (488, y)], fill=(25, 25, 28), width=5)
+    out = io.BytesIO()
+    image.filter(ImageFilter.GaussianBlur(0.7)).save(out, "PNG", dpi=(254, 254))
+    traced = read_linework(out.getvalue(), name="lines.png")
+    assert sum(g.count for g in traced.groups if g.layer == "doubtful") == 6
+    assert default_slack(traced) == 1.0
+    exact = read_linework(drawn(WHEEL, 0.0, 1, tmp_path / "wheel.svg"))
+    assert default_slack(exact) == 0.5
