@@ -42,7 +42,8 @@ SPOILT = 0.75  # share of the translations' images when the outermost repeats di
 RIM = 0.35  # so much of a repeat is set aside round a patch
 LEAST_WITHIN = 4.0  # repeats that must be seen within that
 MOST_OF_A_STRIP = 4  # operations of p2mm and p2mg, modulo shifts
-FEW_ROWS = 2.6  # repeats straight across, else rows, that a strip has at most
+TWO_WIDE = 2.2  # shifts straight across, under which a strip is few repeats wide
+ROWS_WIDE = 2.6  # rows of a lattice under which it is, where none goes straight
 OFF_MIDDLE = 0.15  # how far from its middle its axis lies at most, in rows
 
 
@@ -66,8 +67,8 @@ def along_a_strip(
         return None
     high = float(np.ptp(away @ axes[:, 0]))
     row = abs(float(np.linalg.det(lattice.basis))) / float(size[runs].min())
-    repeat = float(size[stands].min()) if len(stands) else row
-    if high > FEW_ROWS * repeat:
+    most = TWO_WIDE * float(size[stands].min()) if len(stands) else ROWS_WIDE * row
+    if high > most:
         return None
     vector = vectors[runs[np.argmin(size[runs])]]
     single = measure_lattice(evidence, vector[None, :], lattice.level)

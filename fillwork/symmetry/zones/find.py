@@ -66,6 +66,7 @@ from fillwork.symmetry.zones.rows import beside_repeating, joined_rows, rows_bes
 from fillwork.symmetry.zones.turned import HOLLOW, with_doubt_of_few
 from fillwork.symmetry.zones.whole import (
     ACCOUNTED,
+    FINER,
     SIDES,
     is_one,
     outdone,
@@ -389,19 +390,25 @@ def _in_pieces(
     group: NDArray[np.int32],
     found: Symmetry,
 ) -> tuple[list[NDArray[np.int32]], Symmetry | None]:
-    """Return the pieces of a group in doubt, if each is a part, the largest first.
+    """Return the pieces of a group, if each is rather a part, the largest first.
 
-    Two sides of a border are one pattern, laid twice, by chance, and so are fields of
-    one cell on both sides of a band. Returns also what the largest surely is, if asked.
+    Two sides of a border are one pattern, laid twice, by chance, and fields of one cell
+    on both sides of a band return together more seldom than each. Returns also what
+    the largest surely is, if asked.
     """
-    pieces = [] if found.certain else _apart(arrangement, group)
+    pieces = _apart(arrangement, group)
     if len(pieces) < 2 or found.reason == EMPTY:
         return (pieces if len(pieces) > 1 else []), None
     pieces.sort(key=lambda p: (-len(p), int(p[0])))
     if len(pieces[0]) < FIELD:
         return [], None
     largest = own_symmetry(arrangement, measures, pieces[0])
-    return (pieces, largest) if largest.certain else ([], None)
+    alone = largest.certain
+    if found.certain:
+        often = largest.repeats_seen / len(pieces[0]), found.repeats_seen / len(group)
+        alone &= largest.lattice is not None
+        alone &= found.lattice is None or often[0] > FINER * often[1]
+    return (pieces, largest) if alone else ([], None)
 
 
 def _apart(

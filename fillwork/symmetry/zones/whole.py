@@ -30,7 +30,7 @@ _MORE_TURNS = 2
 # and repeats of a part that tell it better
 _FEW_REPEATS, _MORE_REPEATS = 2.0, 4.0
 # how many times as often as all faces parts repeat that are zones
-_FINER = 1.5
+FINER = 1.5
 # share of the regions that lie in strips, if turns of the whole frame say less
 _MOSTLY = 0.5
 # share of the lines that must fit where too few faces can be asked
@@ -150,7 +150,7 @@ def repeats_finer(together: Symmetry, parts: list[Part]) -> bool:
     Strips and fields about each other return together where their repeats have a
     common multiple.
     """
-    often = max(_MORE_REPEATS, _FINER * together.repeats_seen)
+    often = max(_MORE_REPEATS, FINER * together.repeats_seen)
     finer = sum(
         len(p.faces)
         for p in parts

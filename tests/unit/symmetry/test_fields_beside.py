@@ -64,3 +64,22 @@ def test_fields_of_one_cell_on_both_sides_of_a_band_are_two(off: float) -> None:
     work.fill(shapely.box(0, 0, 124, 120), at=(62, 60), **size)
     work.fill(shapely.box(136, 0, 260, 120), at=(202 + off, 60), **size)
     assert _found(work)[:2] == [("field", "p4m", True)] * 2
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "gap"),
+    [("discs", 26.0, 14.0), ("octagons", 26.0, 15.0), ("octagons", 22.0, 11.0)],
+)
+def test_four_fields_about_a_cross_of_bands_are_four(
+    name: str, size: float, gap: float
+) -> None:
+    # all return together with the mirrors of the cross, each for itself far more often
+    work = _panel(260.0, 200.0)
+    x, y = (260 - gap) / 2, (200 - gap) / 2
+    for a, b in ((x, y), (x + gap, y + gap)):
+        work.frame += lines((a, 0), (a, 200)) + lines((0, b), (260, b))
+    for left in (0.0, x + gap):
+        for low in (0.0, y + gap):
+            area = shapely.box(left, low, left + x, low + y)
+            work.fill(area, name, at=(left + x / 2, low + y / 2), size=size)
+    assert _found(work)[:4] == [("field", "p4m", True)] * 4
