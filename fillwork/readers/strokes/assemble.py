@@ -17,7 +17,7 @@ from fillwork.readers.strokes.bars import single_lines
 from fillwork.readers.strokes.clip import Budget
 from fillwork.readers.strokes.collect import merge_tables, transform_rows
 from fillwork.readers.strokes.crossed import drop_inner_edges
-from fillwork.readers.strokes.dashes import dashed_items
+from fillwork.readers.strokes.dashes import know_dashes, rounded_width
 from fillwork.readers.strokes.decimals import rounding_as_written
 from fillwork.readers.strokes.expanded import middle_lines
 from fillwork.readers.strokes.hidden import drop_covered
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
     from fillwork.readers.selectors import Choice, Condition, Selector, Style
     from fillwork.readers.source import SourceFile
-    from fillwork.readers.strokes.collect import Collector, Context, StrokeTable
+    from fillwork.readers.strokes.collect import Context, StrokeTable
     from fillwork.readers.strokes.drawn import Seen
     from fillwork.readers.strokes.page import Page
 
@@ -77,7 +77,7 @@ def assemble(
     """
     if not len(strokes.closed):
         raise _no_lines(file.name, walk, counts)
-    _know_dashes(strokes, walk.collector)
+    know_dashes(strokes, walk.collector)
     contexts = walk.collector.contexts
     of_item = np.array(walk.collector.item_context, np.int64)
     lines = _with_styles(strokes, contexts, of_item)
@@ -230,11 +230,6 @@ def _refuse_specks(table: StrokeTable, name: str) -> None:
         raise LineWorkError(what, name, "check the drawing's page size and viewBox")
 
 
-def _rounded(width: float) -> float:
-    # widths that differ by rounding only belong together
-    return float(f"{width:.4g}")
-
-
 def _with_styles(
     strokes: StrokeTable, contexts: list[Context], of_item: Ints
 ) -> _Lines:
@@ -250,7 +245,7 @@ def _with_styles(
         if c.stroked:
             width = widths.get(c.width)
             if width is None:
-                width = widths[c.width] = _rounded(c.width)
+                width = widths[c.width] = rounded_width(c.width)
         style = (c.layer, c.colour, width, c.dash)
         of_context[k] = index.setdefault(style, len(index))
     along = measure_lengths(strokes.kind, strokes.data)
@@ -277,20 +272,6 @@ def _are_flat(table: StrokeTable) -> Bools:
     )
     # the lesser moment about the middle: nothing, where all lie on one line
     return np.asarray(~bent & (xx * yy - xy**2 <= 1e-10 * (xx + yy) ** 2))
-
-
-def _know_dashes(strokes: StrokeTable, collector: Collector) -> None:
-    # dashes written one by one, where there is a colour that may be the guides'
-    contexts = collector.contexts
-    if len({c.colour for c in contexts if c.stroked}) < 2:
-        return
-    context = np.array(collector.item_context, np.int64)[strokes.item]
-    looks = [(c.colour, c.layer, c.clip, _rounded(c.width)) for c in contexts]
-    number = {look: k for k, look in enumerate(dict.fromkeys(looks))}
-    style = np.array([number[look] for look in looks])[context]
-    lines = np.array([c.stroked and not (c.filled or c.dash) for c in contexts], bool)
-    some = lines[context] & ~strokes.closed
-    collector.dash(dashed_items(strokes, style, some).tolist())
 
 
 def _dashed_guides(

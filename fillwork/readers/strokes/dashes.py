@@ -17,7 +17,7 @@ from fillwork.readers.strokes.outlines import boxes, measure_lengths
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
-    from fillwork.readers.strokes.collect import StrokeTable
+    from fillwork.readers.strokes.collect import Collector, StrokeTable
 
 _FEWEST = 6  # pieces in line that are a dashed line
 _AHEAD = 0.97  # cosine of the most that a line bends from one piece to the next
@@ -27,12 +27,31 @@ _OPEN = 1.5  # of the longest piece: a gap is no longer
 _ON = 1e-4  # of the drawing's size: an end so near a line lies on it
 
 
-def dashed_items(strokes: StrokeTable, style: Ints, some: Bools) -> Ints:
-    """Return the items that are dashes of a line, and no more.
+def rounded_width(width: float) -> float:
+    """Return a width by which those that differ by rounding only belong together."""
+    return float(f"{width:.4g}")
 
-    `strokes`: in mm, in drawing order. `style` (S,): how each is painted. `some` (S,):
-    those that may be dashes.
+
+def know_dashes(strokes: StrokeTable, collector: Collector) -> None:
+    """Note which items are dashes, where some colour may be that of guides.
+
+    `strokes`: in mm, in drawing order. `collector`: what they were gathered by;
+    changed.
     """
+    contexts = collector.contexts
+    if len({c.colour for c in contexts if c.stroked}) < 2:
+        return
+    context = np.array(collector.item_context, np.int64)[strokes.item]
+    looks = [(c.colour, c.layer, c.clip, rounded_width(c.width)) for c in contexts]
+    number = {look: k for k, look in enumerate(dict.fromkeys(looks))}
+    style = np.array([number[look] for look in looks])[context]
+    lines = np.array([c.stroked and not (c.filled or c.dash) for c in contexts], bool)
+    some = lines[context] & ~strokes.closed
+    collector.dash(_dashed_items(strokes, style, some).tolist())
+
+
+def _dashed_items(strokes: StrokeTable, style: Ints, some: Bools) -> Ints:
+    # the items that are dashes of a line, and no more, of those that may be
     run = _runs(strokes, style, some)
     if not (run >= 0).any():
         return np.empty(0, np.int64)
