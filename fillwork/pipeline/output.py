@@ -264,10 +264,7 @@ def write_files(
         if left is None and LEFT in _own_digests(folder, LEFT):
             (folder / LEFT).unlink(missing_ok=True)
     except OSError as error:
-        what = f"cannot be written: {_reason(error)}"
-        where = str(folder)
-        mend = "choose another folder with --out, or mend its permissions"
-        raise RenderError(what, where, mend) from error
+        raise _not_written(folder, error) from error
     finally:
         for temporary, _ in staged:
             temporary.unlink(missing_ok=True)
@@ -275,6 +272,27 @@ def write_files(
             with contextlib.suppress(OSError):
                 path.rmdir()
     return tuple(path for _, path in staged if path.name != LEFT)
+
+
+def _not_written(folder: Path, error: OSError) -> RenderError:
+    # what stands in the way of a folder
+    what = f"cannot be written: {_reason(error)}"
+    mend = "choose another folder with --out, or mend its permissions"
+    for path in (folder, *folder.parents):
+        try:
+            if not os.path.lexists(path) or path.is_dir():
+                continue
+        except OSError:
+            continue
+        if path.is_symlink() and not path.exists():
+            what = "is a link to a folder that is not there"
+            mend = "make that folder, or choose another with --out"
+        else:
+            what, mend = "is a file, not a folder", "choose a folder with --out"
+        return RenderError(what, str(path), mend)
+    if error.errno in {errno.ENOSPC, errno.EDQUOT}:
+        mend = "make room there, or choose another folder with --out"
+    return RenderError(what, str(folder), mend)
 
 
 def _still_there(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -191,3 +192,33 @@ def test_a_record_with_names_that_no_file_has_is_no_record(
     (tmp_path / record).write_text(text + f'"self_sha256": "{name * 64}"}}')
     write_files(tmp_path, with_report({"x.svg": b"one"}), force=True)
     assert (tmp_path / "x.svg").read_bytes() == b"one"
+
+
+def test_what_stands_in_the_way_of_a_folder_is_named(tmp_path, monkeypatch):
+    def refused(folder: Path) -> str:
+        with pytest.raises(RenderError) as caught:
+            write_files(folder, {"a.txt": b"1"})
+        return str(caught.value)
+
+    (tmp_path / "dangling").symlink_to(tmp_path / "nowhere")
+    (tmp_path / "loop").symlink_to("loop")
+    (tmp_path / "note").write_text("mine")
+    for name in ("dangling", "loop", "dangling/deeper"):
+        text = refused(tmp_path / name)
+        assert f"{name.split('/')[0]}: is a link to a folder that is not there" in text
+        assert "make that folder" in text
+    for name in ("note", "note/deeper"):
+        assert "note: is a file, not a folder" in refused(tmp_path / name)
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("tempfile.mkstemp", full)
+    text = refused(tmp_path / "new")
+    assert "no space left" in text
+    assert "make room" in text
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "dangling",
+        "loop",
+        "note",
+    ]
