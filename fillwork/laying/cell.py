@@ -34,12 +34,13 @@ _LEAST = 0.05  # share of the lines that a part of the guide must hold to count
 def default_slack(linework: LineWork) -> float:
     """Return how far lines may miss each other at a join.
 
-    0.5 mm, 1 mm on a traced sheet, where two ends of a hand's lines meet; less in
-    drawings of short lines: a fifth of the length that nine in ten lines exceed.
+    0.5 mm; two widths of its pen on a traced sheet, whose size may not be known; less
+    in drawings of short lines: a fifth of the length that nine in ten lines exceed.
     """
-    most = 0.5 if linework.trace is None else 1.0
+    most = 0.5
     lengths = linework.curves.lengths()
     if linework.trace is not None:
+        most = 2.0 * linework.trace.pen_width
         # gaps that were closed say nothing of how long lines are
         bridged = np.array([layer == "doubtful" for layer, *_ in linework.styles])
         own = bridged[linework.style]

@@ -234,7 +234,9 @@ def test_a_cell_drawn_past_its_outline_leaves_no_scraps(tmp_path: Path) -> None:
     assert laid.motif.curves.lengths().min() > 10.0
 
 
-def test_lines_of_a_hand_may_miss_each_other_by_a_millimetre(tmp_path: Path) -> None:
+def test_lines_of_a_hand_may_miss_each_other_by_two_widths_of_the_pen(
+    tmp_path: Path,
+) -> None:
     # 254 dpi: 10 px a mm; six level lines of 40 mm on two uprights, each short of the
     # right one by 0.6 mm, which is bridged
     image = Image.new("RGB", (600, 600), (246, 246, 242))
@@ -247,6 +249,6 @@ def test_lines_of_a_hand_may_miss_each_other_by_a_millimetre(tmp_path: Path) -> 
     image.filter(ImageFilter.GaussianBlur(0.7)).save(out, "PNG", dpi=(254, 254))
     traced = read_linework(out.getvalue(), name="lines.png")
     assert sum(g.count for g in traced.groups if g.layer == "doubtful") == 6
-    assert default_slack(traced) == 1.0
+    assert default_slack(traced) == pytest.approx(1.0, abs=0.1)
     exact = read_linework(drawn(WHEEL, 0.0, 1, tmp_path / "wheel.svg"))
     assert default_slack(exact) == 0.5
