@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 # px: bends below this are within what the edge's own places stray.
 _LEAST = 0.6
+# A side that is seen along less of its length says nothing of how it bends.
+_SEEN = 0.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,6 +131,8 @@ def measure_bend(outline: Outline, size: tuple[int, int]) -> Bend:
         # an offset of the whole side belongs to its corners
         table = np.stack([hump, hump * s, hump * s * s, np.ones(len(s)), s], 1)
         bow = np.linalg.lstsq(table, off, rcond=None)[0]
+        if len(np.unique(np.floor(20 * s))) < 20 * _SEEN:
+            bow = np.zeros(4)
         bows.append(bow[:3])
         bent |= float(np.abs(_offset(bow[:3], np.linspace(0, 1, 21))).max()) > _LEAST
     if not bent:

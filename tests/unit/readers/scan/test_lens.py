@@ -47,3 +47,14 @@ def test_a_sheet_that_rises_keeps_its_corners() -> None:
 
 def test_a_flat_sheet_is_left_alone() -> None:
     assert not measure_bend(outline(0.0, (0.0,) * 4), SIZE).bent
+
+
+@pytest.mark.parametrize("bow", [0.0, 14.0])
+def test_a_side_that_hardly_shows_is_straight(bow: float) -> None:
+    whole = outline(0.0, (bow, 0.0, -bow, 0.0))
+    for shown in (slice(0, 20), slice(200, 240)):
+        sides = (*whole.sides[:3], whole.sides[3][shown])
+        found = measure_bend(Outline(whole.corners, sides, 3), SIZE)
+        assert np.abs(found.bows[3]).max() == 0.0
+        assert found.bow == pytest.approx(bow, abs=0.5)
+        assert np.abs(found.corners - CORNERS).max() < 4.0
