@@ -32,6 +32,8 @@ _END = 1e-6  # of a line: places nearer are its end
 _ROUNDING = 1e-9  # of a line: places nearer are the same
 _NEARLY = 1e-6  # of a line: how exactly crossings under small angles are found
 _SLIGHT = 1e-4  # of a line: an overlap no deeper is none that was drawn
+# of a circle: so far along it parts from its tangent by no more than that
+_ALONG = float(np.sqrt(_SLIGHT / np.pi))
 _SMOOTH = 0.85  # cosine: a line goes on from one curve to the next
 _CHORDS = 0.95  # straight ones turn less: those of a dodecagon have corners
 
@@ -135,6 +137,11 @@ class Contacts:
     # other begins (number of the line plus share of its length) and its share of it
     begin: Floats
     size: Floats
+    # (meetings,): along how much of the lines from there they part by no more than a
+    # pen could show, mm; 0 where they do not all but touch, less for a line and its
+    # double, which go on side by side
+    room: Floats
+    bend: Floats  # (meetings,): by how much they part there, 1/mm; infinite elsewhere
 
     def all_but_touching(self) -> Ints:
         """Return the first meeting of the contact that each belongs to.
@@ -159,6 +166,35 @@ class Contacts:
         first = np.flatnonzero(self.same == np.arange(count))
         size = np.bincount(group[first], minlength=count)[group]
         return np.where(size <= 3, group, np.arange(count))[self.same]
+
+    def at_one_place(
+        self, group: Ints, held: Bools, keys: Floats, total: Floats, depth: float
+    ) -> Ints:
+        """Return groups of meetings, those that touch a line at one place in one.
+
+        Two lines that touch are one within `depth` for some way, and where chance lays
+        another's touch on it, on that way it means the same point.
+
+        `group` (n,): the first of those that belong together. `held` (n,): meetings
+        that take part. `keys` (n, 2): where they are on both lines, as
+        `SmoothLines.keys` has it. `total` (lines,): lengths, mm.
+        """
+        reach = np.minimum(self.room, np.sqrt(2 * depth / self.bend))
+        rows = np.flatnonzero((reach > 0) & held)
+        row, key = np.repeat(rows, 2), keys[rows].reshape(-1)
+        order = np.argsort(key, kind="stable")
+        row, key = row[order], key[order]
+        line = np.floor(key).astype(np.int64)
+        # after the last on a line comes the first, as on one that is closed
+        first = np.flatnonzero(np.r_[True, line[1:] != line[:-1]][: len(line)])
+        after = np.arange(1, len(row) + 1)
+        after[np.r_[first[1:], len(row)][: len(first)] - 1] = first
+        step = np.abs(key[after] - key)
+        step = np.minimum(step, 1.0 - step) * total[line]
+        near = step <= np.minimum(reach[row], reach[row[after]])
+        one = np.r_[np.arange(len(group)), row[near]]
+        other = np.r_[group, row[after][near]]
+        return np.asarray(components(one, other, len(group)))
 
     def slight(self, keys: Floats) -> Bools:
         """Return which places lie inside contacts that no pen could show.
@@ -201,10 +237,20 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
     curve, t = meetings.cross_curve, meetings.cross_t
     same = np.arange(len(curve))
     met = _shallow_meetings(curves, lines, curve, t)
+    room = np.zeros(len(curve))
+    least = lines.total[met.run].min(axis=1)
+    slope = np.maximum(np.abs(met.sine), _SLIGHT / _ALONG)
+    turn, along = _turning(curves, lines, curve[met.row], t[met.row])
+    parts = least * turn > along
+    room[met.row] = np.where(parts, least * _SLIGHT / slope, -np.inf)
+    bend = np.full(len(curve), np.inf)
+    bend[met.row[parts]] = turn[parts] / along[parts]
     if len(met.row) == 0:
         none, empty = np.empty(0, np.int64), np.empty((0, 2))
         far, false = empty[:, 0], np.empty(0, bool)
-        return Contacts(same, none, none, far, far, false, far, empty, empty, empty)
+        return Contacts(
+            same, none, none, far, far, false, far, empty, empty, empty, room, bend
+        )
     found, head = _once_each(met, lines, same)
     row, run, sine = found.row, found.run, found.sine
     # the next meeting of the same two lines; after the last comes the first
@@ -223,9 +269,11 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
     steepest = np.maximum(np.abs(sine[here]), np.abs(sine[after]))
     depth = steepest**2 * way / np.maximum(2 * turn, 1e-300)
     parting = 0.5 * (_TOUCH * whole.min(axis=1)) ** 2 * turn / way
-    # the meetings at both ends are no third line
-    visit = np.concatenate([curve.reshape(-1), meetings.on_curve])
-    visit_t = np.concatenate([t.reshape(-1), meetings.on_t])
+    # the meetings at both ends are no third line; one that touches there too passes
+    # through the same point, wherever chance lets them cross
+    passes = room <= 0
+    visit = np.concatenate([curve[passes].reshape(-1), meetings.on_curve])
+    visit_t = np.concatenate([t[passes].reshape(-1), meetings.on_t])
     # a place side by side in a lens parts what is one way from tip to tip
     beside = meetings.apart[row] > 0
     first = np.where(beside[here] & ~beside[after], pred[here], here)
@@ -255,6 +303,8 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
         np.abs(step),
         run[here] + found.share(here, step, whole),
         np.abs(step) / whole,
+        room,
+        bend,
     )
 
 
@@ -365,24 +415,35 @@ def measure_touches(
     gap[contacts.one] = gap[contacts.other] = False
     rows = np.flatnonzero(gap & (lines.run[curve[:, 0]] != lines.run[curve[:, 1]]))
     curve, t, apart = curve[rows], t[rows], apart[rows]
+    turn, way = _turning(curves, lines, curve, t)
+    room = _TOUCH * lines.total[lines.run[curve]].min(axis=1)
+    parts = 0.5 * room**2 * turn > apart * way
+    deep = contacts.depth[contacts.parting > contacts.depth]
+    return np.concatenate([deep, apart[parts]])
+
+
+def _turning(
+    curves: Curves, lines: SmoothLines, curve: Ints32, t: Floats
+) -> tuple[Floats, Floats]:
+    """Return how fast the directions of two lines part where they meet.
+
+    The sine between them over a hundredth of the shorter curve to both sides, and how
+    long that way is, mm. `curve` and `t` (n, 2): curves, and where on them they meet.
+    """
     length = lines.length[curve]
-    # how fast the directions part, over a hundredth of the shorter curve
     step = 0.01 * length.min(axis=1)[:, None] / np.maximum(length, 1e-300)
     slopes = [curves.derivative(curve[:, k], t[:, k]) for k in (0, 1)]
     same_way = np.where((slopes[0] * slopes[1]).sum(axis=1) < 0, -1.0, 1.0)
     step[:, 1] *= same_way
-    turn, way = np.zeros((2, len(rows)))
+    turn, way = np.zeros((2, len(curve)))
     for sign in (-1.0, 1.0):
         at = t + sign * step
         inside = ((at >= 0) & (at <= 1)).all(axis=1)
         d, e = (curves.derivative(curve[:, k], at[:, k]) for k in (0, 1))
         sine = cross(d, e) / np.maximum(np.hypot(*d.T) * np.hypot(*e.T), 1e-300)
         turn += np.where(inside, np.abs(sine), 0.0)
-        way += np.where(inside, (step[:, 0] * length[:, 0]), 0.0)
-    room = _TOUCH * lines.total[lines.run[curve]].min(axis=1)
-    parts = 0.5 * room**2 * turn > apart * way
-    deep = contacts.depth[contacts.parting > contacts.depth]
-    return np.concatenate([deep, apart[parts]])
+        way += np.where(inside, step[:, 0] * length[:, 0], 0.0)
+    return turn, way
 
 
 @dataclass(frozen=True, slots=True, eq=False)

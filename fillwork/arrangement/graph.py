@@ -179,6 +179,10 @@ def _graph(met: Met, tolerance: Tolerance, *, flat: bool) -> Graph:
     # a contact is one point, in the middle of its meetings; laid flat, lenses are hairs
     cross_point = curves.point(pair[:, 0], pair_t[:, 0])
     group = contacts.same if flat else contacts.within(join, crossing)
+    if not flat:
+        keys = met.lines.keys(meetings.cross_curve, meetings.cross_t)
+        total = met.lines.total
+        group = contacts.at_one_place(group, crossing, keys, total, join)
     contact, first_of, member, count = np.unique(
         group[crossing], return_index=True, return_inverse=True, return_counts=True
     )

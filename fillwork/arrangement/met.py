@@ -249,7 +249,8 @@ def _piece_lengths(
 
     Pieces up to a loose end count only where there is nothing else. A curve
     drawn as many short pieces is not taken for fine work, and a smooth closed
-    line begins where it first meets another; a contact is one meeting.
+    line begins where it first meets another; a contact is one meeting. Where two
+    contacts lie so near each other that both lines are one there, chance parts them.
     """
     run, total = lines.run, lines.total
     group = contacts.all_but_touching()
@@ -263,15 +264,18 @@ def _piece_lengths(
     met = np.concatenate([crossing[0][once].reshape(-1), landing[0]])
     share = np.concatenate([place[once].reshape(-1), lines.places(*landing)])
     at = np.concatenate([crossing[1][once].reshape(-1), landing[1]])
+    room = np.r_[np.repeat(contacts.room[once], 2), np.zeros(len(landing[0]))]
     apart = ~contacts.slight(lines.keys(met, at))
-    own, share = run[met[apart]], share[apart]
+    own, share, room = run[met[apart]], share[apart], room[apart]
     share /= np.maximum(total[own], 1e-300)
     begin = np.ones(len(total))
     np.minimum.at(begin, own, share)
     share -= np.where(lines.closed, begin, 0.0)[own]
     ends = np.arange(len(total))
     key = np.concatenate([own + np.minimum(share, 1.0) * _SHORT, ends, ends + _SHORT])
-    key.sort()
+    room = np.r_[room, np.zeros(2 * len(ends))]
+    order = np.argsort(key, kind="stable")
+    key, room = key[order], room[order]
     step = np.diff(key)
     own = np.floor(key[:-1]).astype(np.int64)
     same = own == np.floor(key[1:])
@@ -280,7 +284,9 @@ def _piece_lengths(
     ends_there = key[1:] == own + _SHORT
     hangs = at_start & loose[lines.first[own], 0]
     hangs |= ends_there & loose[lines.last[own], 1]
-    inner = same & ~hangs
+    touch = step * total[own] <= np.maximum(room[1:], room[:-1])
+    touch &= np.minimum(room[1:], room[:-1]) >= 0
+    inner = same & ~hangs & ~touch
     if not inner.any():
         inner = same
     return np.asarray(step[inner] * total[own[inner]])

@@ -7,6 +7,8 @@ there are E - V + 1 = t + 1 bounded regions.
 
 from __future__ import annotations
 
+import cmath
+import itertools
 import math
 
 import numpy as np
@@ -159,3 +161,44 @@ def test_a_dodecagon_between_its_circles(decimals, turn):
     head = '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" '
     data = f'{head}viewBox="0 0 200 200" fill="none" stroke="#000">{body}</svg>'
     assert build_arrangement(read_linework(data.encode())).face_count - 1 == 25
+
+
+@pytest.mark.parametrize("form", ["circles", "arcs"])
+@pytest.mark.parametrize("digits", [3, 4])
+@pytest.mark.parametrize("turn", [0.3, 0.55])
+def test_corners_beside_circles_in_squares_have_their_areas(
+    form: str, digits: int, turn: float
+) -> None:
+    # of a square with the circle that touches its sides: a corner is (1 - π/4) r²
+    n, r = 5, 10.83
+    way = cmath.rect(1.0, turn)
+
+    def at(x: float, y: float) -> str:
+        z = 100 + 100j + complex(x - n, y - n) * r * way
+        return f"{z.real:.{digits}f} {z.imag:.{digits}f}"
+
+    shapes = [f"M{at(2 * k, 0)}L{at(2 * k, 2 * n)}" for k in range(n + 1)]
+    shapes += [f"M{at(0, 2 * k)}L{at(2 * n, 2 * k)}" for k in range(n + 1)]
+    body = "".join(f'<path d="{d}"/>' for d in shapes)
+    for i, j in itertools.product(range(n), repeat=2):
+        x, y = 2 * i + 1, 2 * j + 1
+        if form == "circles":
+            cx, cy = at(x, y).split()
+            body += f'<circle cx="{cx}" cy="{cy}" r="{r:.{digits}f}"/>'
+            continue
+        start = 0.7 * (i + n * j)
+        turns = [start + k * math.pi / 2 for k in range(5)]
+        tips = [at(x + math.cos(a), y + math.sin(a)) for a in turns]
+        size = f"{r:.{digits}f}"
+        arcs = "".join(f"A{size} {size} 0 0 1 {tip}" for tip in tips[1:])
+        body += f'<path d="M{tips[0]}{arcs}"/>'
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" '
+        f'viewBox="0 0 200 200"><g fill="none" stroke="#000">{body}</g></svg>'
+    )
+    found = build_arrangement(read_linework(text.encode()))
+    corner, disc = (1 - math.pi / 4) * r**2, math.pi * r**2
+    areas = np.sort(found.area[1:])
+    assert len(areas) == 5 * n * n
+    assert areas[: 4 * n * n] == pytest.approx(corner, rel=4e-3)
+    assert areas[4 * n * n :] == pytest.approx(disc, rel=1e-3)
