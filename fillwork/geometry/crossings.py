@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.curves import LINE
+
 if TYPE_CHECKING:
     from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.geometry.curves import Curves
@@ -113,7 +115,9 @@ def touch_parameters(
 
     row = _may_run_parallel(curves, first, second, first_span, second_span)
     middle = second_span[row].mean(axis=1)
-    lo, hi = first_span[row, 0], first_span[row, 1]
+    lo, hi = _beside_second(
+        curves, first[row], second[row], first_span[row], second_span[row]
+    )
     h_lo, t_lo, _ = opposite(row, lo, middle)
     h_hi, t_hi, _ = opposite(row, hi, middle)
     turns = np.flatnonzero((h_lo * h_hi <= 0) & (np.abs(h_lo - h_hi) > 1e-7))
@@ -121,8 +125,9 @@ def touch_parameters(
     h_lo, h_hi = h_lo[turns], h_hi[turns]
     guess = (t_lo[turns] + t_hi[turns]) / 2
     u, off = lo, np.full(len(row), np.inf)
-    for _ in range(12):  # of false position with the Illinois rule
-        if len(row) == 0:
+    h = np.full(len(row), np.inf)
+    for _ in range(32):  # of false position with the Illinois rule
+        if np.abs(h).max(initial=0.0) < 1e-12:
             break
         gap = h_hi - h_lo
         u = np.where(gap != 0, lo - h_lo * (hi - lo) / np.where(gap != 0, gap, 1), lo)
@@ -138,6 +143,31 @@ def touch_parameters(
     s[row], t[row], distance[row] = np.clip(u, 0, 1), np.clip(guess, 0, 1), off
     sure[row] = good
     return s, t, distance, sure
+
+
+def _beside_second(
+    curves: Curves,
+    first: AnyInts,
+    second: AnyInts,
+    first_span: Floats,
+    second_span: Floats,
+) -> tuple[Floats, Floats]:
+    """Return from where to where the first parts lie beside the second ones.
+
+    Of a long straight line the short way opposite a part of an arc, and as much again.
+    """
+    lo, hi = first_span.T
+    lines = np.flatnonzero(curves.kind[first] == LINE)
+    ends = [
+        nearest_parameter(curves, first[lines], p, lo[lines])[0]
+        for p in (curves.point(second[lines], second_span[lines, k]) for k in (0, 1))
+    ]
+    low, high = np.minimum(*ends), np.maximum(*ends)
+    room = (high - low) / 2
+    lo, hi = lo.copy(), hi.copy()
+    lo[lines] = np.clip(low - room, lo[lines], hi[lines])
+    hi[lines] = np.clip(high + room, lo[lines], hi[lines])
+    return lo, hi
 
 
 def _may_run_parallel(

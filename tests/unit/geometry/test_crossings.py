@@ -61,6 +61,22 @@ def test_circle_beside_a_line(gap):
     assert np.isclose(away[0], abs(gap), atol=1e-10)
 
 
+@pytest.mark.parametrize("length", [10.0, 130.0, 2000.0])
+@pytest.mark.parametrize("share", [0.003, 0.2, 0.9])
+def test_a_short_arc_beside_a_line_of_any_length(length, share):
+    # whatever part of the line lies on either side, and where on its chord the arc
+    # comes nearest
+    curves = table(line(-0.4 * length, 5.001, 0.6 * length, 5.001), circle(0, 0, 5))
+    arc_span = np.array([[0.25 - share * 0.02, 0.25 + (1 - share) * 0.02]])
+    s, t, away, sure = touch_parameters(
+        curves, np.array([0]), np.array([1]), np.array([[0.0, 1.0]]), arc_span
+    )
+    assert sure[0]
+    assert np.isclose(s[0] * length, 0.4 * length, atol=1e-9)
+    assert np.isclose(t[0], 0.25, atol=1e-9)
+    assert np.isclose(away[0], 0.001, atol=1e-10)
+
+
 def test_a_shallow_arc_beside_a_line():
     # its ends turn by 1.8 degrees away from the line, and no more
     curves = table(circle(0, -100, 100), line(-10, 0.5, 10, 0.5))
