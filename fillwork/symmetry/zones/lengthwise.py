@@ -29,6 +29,8 @@ _THROUGH = 0.7
 _SOLID = 0.97
 # how far a corner piece may be from a square, and ends of a strip
 _SQUARE, _ENDS = 0.1, 2
+# share of a side's area below which a piece beside it is none
+_LOOSE = 0.01
 
 
 def bands_of(
@@ -86,10 +88,15 @@ def ends_of(
     link = own[left] & own[right] & ~lines
     label = part_numbers(left[link], right[link], arrangement.face_count)[faces]
     pieces = [faces[label == k] for k in np.unique(label)]
+    pieces.sort(key=lambda p: (-float(arrangement.area[p].sum()), int(p[0])))
+    # what a line that misses its end cuts off goes with the side
+    least = _LOOSE * float(arrangement.area[pieces[0]].sum())
+    loose = [p for p in pieces if arrangement.area[p].sum() < least]
+    side = np.sort(np.concatenate([pieces[0], *loose])).astype(np.int32)
+    pieces = pieces[: len(pieces) - len(loose)]
     if not 2 <= len(pieces) <= _ENDS + 1:
         return [], none
     told = repeating(arrangement, measures, faces, whole) if strip else faces[:0]
-    side = max(pieces, key=lambda p: (float(arrangement.area[p].sum()), -int(p[0])))
     # end cells of a strip of squares are carried along it, and corners are not
     if len(np.setdiff1d(told, side)):
         return [], none
@@ -100,8 +107,7 @@ def ends_of(
         (p, own_symmetry(arrangement, measures, p))
         if len(p) >= FEWEST
         else (p, Symmetry(NO_GROUP))
-        for p in pieces
-        if p is not side
+        for p in pieces[1:]
     ]
     return [(side, found), *rest], lines
 
