@@ -43,9 +43,15 @@ def worth_asking(bands: Bands, of_kind: AnyInts) -> bool:
     """Say whether regions that may be bands are the most of their kinds.
 
     Symmetry carries bands onto bands; of figures that only seem to cross here and there
-    it would carry most elsewhere. `of_kind` (F,): kind of each region.
+    it would carry most elsewhere. Rings that cross nothing, each of one kind, are one
+    paint all round in any case. `of_kind` (F,): kind of each region.
     """
     held = (bands.strand >= 0) & (of_kind >= 0)
+    both = np.stack([bands.strand[held], of_kind[held]], axis=1)
+    if not bands.crossings and len(np.unique(both, axis=0)) == len(
+        np.unique(both[:, 0])
+    ):
+        return False
     kinds = np.unique(of_kind[held])
     return int(held.sum()) >= _OF_KINDS * int(np.isin(of_kind, kinds).sum())
 

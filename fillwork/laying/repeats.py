@@ -76,6 +76,7 @@ class Repeat:
     medallion: Medallion | None = None  # what stands in the middle of its field
     # where a medallion stands that is not in the middle, mm
     aside: tuple[float, float] | None = None
+    part: Part | None = None  # the part that repeats, of a field
 
 
 def find_repeat(drawn: LineWork, *, strip: bool = False) -> Repeat | None:
@@ -95,7 +96,8 @@ def find_repeat(drawn: LineWork, *, strip: bool = False) -> Repeat | None:
         way = Way(name, part.basis, (affine.IDENTITY,), window, affine.IDENTITY, 0.0)
         cell = Cell(drawn.curves, style, window, True)
         taken = _inside(part, drawn) if plane else (None, None)
-        return Repeat(cell, way, 4 * found.residual + 1e-4, *taken)
+        whole = part if plane else None
+        return Repeat(cell, way, 4 * found.residual + 1e-4, *taken, whole)
     return None
 
 
@@ -188,11 +190,15 @@ def _plane_window(part: Part) -> Floats | None:
     arrangement, zones, zone = part.arrangement, part.zones, part.zone
     basis = part.basis
     # what stands within the field, a medallion say, shows nothing of its pattern
-    alone = [zone.faces[~_returns(arrangement, zone.faces, basis)]]
-    alone += [z.faces for z in zones if z is not zone]
-    within = shapely.union_all(arrangement.polygons(np.concatenate(alone), valid=True))
-    region = shapely.difference(part_region(arrangement, zone), within)
     size = math.sqrt(abs(float(np.linalg.det(basis))))
+    whole = part_region(arrangement, zone)
+    lone = zone.faces[~_returns(arrangement, zone.faces, basis)]
+    # but a ground on which all stands reaches from side to side
+    reached = shapely.bounds(arrangement.polygons(lone, valid=True)).reshape(-1, 4)
+    ground = (np.abs(reached - shapely.bounds(whole)) < _LIKE * size).all(axis=1)
+    alone = [lone[~ground], *(z.faces for z in zones if z is not zone)]
+    within = shapely.union_all(arrangement.polygons(np.concatenate(alone), valid=True))
+    region = shapely.difference(whole, within)
     # lines at the very edge of the drawing belong to the edge
     inner = region.buffer(-1e-3 * size, join_style="mitre")
     if inner.is_empty:

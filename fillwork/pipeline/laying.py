@@ -217,6 +217,33 @@ def read_lines(
     return _read(source, plan, name, allow_large)
 
 
+def read_with_drawn(
+    source: str | Path | bytes | LineWork,
+    plan: Plan,
+    *,
+    name: str = "",
+    allow_large: bool = False,
+    progress: Progress = quiet,
+) -> tuple[LineWork, LineWork | None]:
+    """Return the lines as `read_lines` does, and those that were laid in a border.
+
+    The latter None where nothing is laid, a cell is named, or no strip runs round it.
+    """
+    from fillwork.linework import LineWork
+
+    laying = plan.laying
+    if not laying.wanted or isinstance(source, LineWork):
+        lines = read_lines(
+            source, plan, name=name, allow_large=allow_large, progress=progress
+        )
+        return lines, None
+    laid = lay_drawing(
+        source, plan, name=name, allow_large=allow_large, progress=progress
+    )
+    bordered = laid.border is not None and bool(laying.border_cell)
+    return laid.linework, laid.drawn if bordered and not laying.cell else None
+
+
 def _read(
     source: str | Path | bytes,
     plan: Plan,
@@ -368,7 +395,7 @@ def _join(
     from fillwork.laying.joins import make_motif
     from fillwork.laying.repeats import find_repeat
     from fillwork.laying.ways import turned_group
-    from fillwork.pipeline.laying_notes import medallion_notes
+    from fillwork.pipeline.laying_notes import frame_notes, medallion_notes
     from fillwork.pipeline.laying_way import choose_way
 
     laying = plan.laying
@@ -384,6 +411,8 @@ def _join(
         slack = min(slack, found.slip)
         inside = found.medallion
         doubt = medallion_notes(found)
+        if laying.border_cell:
+            doubt = (*doubt, *frame_notes(found))
     else:
         named = [turned_group(laying.by), *stated[:1]]
         sector = any(group.startswith("rosette") for group in named)

@@ -136,3 +136,30 @@ def medallion_notes(found: Repeat) -> tuple[Note, ...]:
     text = "the field is laid without the medallion that stands off its middle"
     remedy = "add its lines to drawing.svg, and cut the field's away there"
     return (Note("laying", "medallion", text, at=found.aside, remedy=remedy),)
+
+
+def frame_notes(found: Repeat) -> tuple[Note, ...]:
+    """Return what is told of a drawn frame of which not all is drawn anew."""
+    from fillwork.laying.left_out import find_left_out
+
+    left = None if found.part is None else find_left_out(found.part)
+    if left is None:
+        return ()
+    told = []
+    if left.borders > 1:
+        told.append(
+            (
+                f"the drawing has {left.borders} borders, one inside the other; a "
+                f"panel drawn anew has one, as that of {left.width:.3g} mm",
+                "add the lines of the others to drawing.svg",
+            )
+        )
+    if left.corners:
+        told.append(
+            (
+                "the corners of the drawn border are unlike; one piece stands in all "
+                "four",
+                "name it with --corner-piece, or change the others in drawing.svg",
+            )
+        )
+    return tuple(Note("laying", "left out", text, remedy=way) for text, way in told)

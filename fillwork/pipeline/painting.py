@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from fillwork.pipeline.anew import assign_or_keep
 from fillwork.pipeline.checks import refuse_misfit, refuse_no_regions
 from fillwork.pipeline.progress import quiet, telling
 from fillwork.pipeline.scale import drawn_rules, real_scale, scale_known
@@ -124,7 +125,6 @@ def colour_survey(
     >>> fillwork.region_columns(survey, coloured.colouring)["swatch"]
     ['ivory', 'night']
     """
-    from fillwork.colouring.search.assign import assign_colours
     from fillwork.plans.schedule import make_schedule
     from fillwork.plans.strands import strand_lines
 
@@ -139,13 +139,9 @@ def colour_survey(
     adjacency = survey.adjacency
     if plan.rules.corners_count != survey.plan.rules.corners_count:
         adjacency = adjacency_of(survey.arrangement, survey.orbits, plan)
-    colouring = assign_colours(
-        survey.arrangement,
-        survey.orbits,
-        adjacency,
-        palette,
-        drawn_rules(plan, survey.arrangement),
-        progress=telling(progress),
+    rules = drawn_rules(plan, survey.arrangement)
+    colouring = assign_or_keep(
+        survey, adjacency, palette, rules, progress=telling(progress)
     )
     progress("working out the schedule")
     scale = real_scale(plan, survey.arrangement)

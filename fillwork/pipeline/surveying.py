@@ -55,6 +55,8 @@ class Survey:
         Notes of all stages so far.
     bands : Bands or None
         The strands of strapwork, if it is any.
+    as_drawn : LineWork, optional
+        The drawing of a panel that is laid anew with a border, as it was read.
     """
 
     linework: LineWork
@@ -66,6 +68,7 @@ class Survey:
     plan: Plan
     notes: tuple[Note, ...]
     bands: Bands | None = None
+    as_drawn: LineWork | None = None
 
     def __repr__(self) -> str:
         regions, kinds = self.arrangement.face_count - 1, len(self.orbits.orbits)
@@ -156,7 +159,7 @@ def make_survey(
     from fillwork.arrangement.outlines import build_outlines
     from fillwork.pipeline.beside import beside_notes
     from fillwork.pipeline.idle import idle_notes
-    from fillwork.pipeline.laying import read_lines
+    from fillwork.pipeline.laying import read_with_drawn
     from fillwork.tolerance import Tolerance
     from fillwork.values import check_kind
 
@@ -166,7 +169,7 @@ def make_survey(
     plan = Plan() if plan is None else plan
     check_plan(plan)
     progress("reading the drawing")
-    linework = read_lines(
+    linework, as_drawn = read_with_drawn(
         source, plan, name=name, allow_large=allow_large, progress=progress
     )
     if drawn is not None:
@@ -208,6 +211,7 @@ def make_survey(
             *idle_notes(plan),
         ),
         bands=bands,
+        as_drawn=as_drawn,
     )
 
 

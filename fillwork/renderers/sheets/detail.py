@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
@@ -202,7 +203,11 @@ def compose_detail(
     faces = np.flatnonzero(meets)
     entries = parts.entries
     if shown_only:
-        there = set(parts.colouring.of_face[faces].tolist())
+        # of a ring round the window the box meets it, and nothing shows
+        faces = faces[faces > 0]
+        shapes = parts.arrangement.polygons(faces, valid=True)
+        seen = faces[shapely.intersects(shapes, shapely.box(*window))]
+        there = set(parts.colouring.of_face[seen].tolist())
         entries = tuple(entry for entry in entries if entry.place in there)
     scale, room, key, page = _page_for(papers, len(entries), size)
     scale = min(scale, most)

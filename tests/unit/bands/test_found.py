@@ -559,6 +559,8 @@ def test_a_question_about_bands_that_cross_none_says_so() -> None:
     assert "cross no others" in doubt_note(bands).text
     # no symmetry carries either onto figures that are no bands
     assert worth_asking(bands, np.arange(-1, len(bands.strand) - 1))
+    # strands of one kind each are one paint whatever is said
+    assert not worth_asking(bands, np.where(bands.strand >= 0, bands.strand, 9))
 
 
 def test_figures_that_are_bands_here_and_there_are_no_question() -> None:

@@ -468,6 +468,8 @@ def test_wishes_come_before_parting_a_kind_by_itself():
     two = assign_colours(*where, random_palette(2, 5), Rules())
     assert len(set(two.of_face[1:].tolist())) == 1  # three would be needed
     names = [swatch.name for swatch in PAINTS.swatches]
+    every = Rules(shares=((names[2], 1.0),))
+    assert set(assign_colours(*where, PAINTS, every).of_face[1:].tolist()) == {2}
     x, y = where[0].witness[1]
     held = Rules(pins=(Pin(f"@{x},{y}", names[4]),), bans=(("A", names[7]),))
     found = assign_colours(*where, PAINTS, held)

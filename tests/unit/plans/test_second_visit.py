@@ -192,6 +192,18 @@ def test_a_repair_has_a_sheet_of_its_own():
     }
     assert told & {s.code for s in done.schedule.swatches} == mine
     assert len(mine) == 1
+    # nor that of a frame round the patch
+    nested = (
+        b'<svg width="40mm" height="40mm" viewBox="0 0 40 40"><path fill="none" '
+        b'stroke="black" d="M0 0H40V40H0ZM4 4H36V36H4ZM4 20H36"/></svg>'
+    )
+    inner = Plan(paint=PaintSettings(patch="@12,12 r=3mm"))
+    framed = colour_drawing(nested, inner, name="n.svg")
+    (page,) = framed.sheet_scenes()
+    told = {getattr(i, "text", "") for i in page.items}
+    there = framed.colouring.of_face[framed.schedule.mended.face_share > 0].tolist()
+    swatches = framed.schedule.swatches
+    assert told & {s.code for s in swatches} == {swatches[k].code for k in set(there)}
     # its steps show that square and leave the others as they are
     steps = replace(apart, sheets=SheetSettings(sheets=("steps",)))
     for page in colour_drawing(SQUARES, steps, name="s.svg").sheet_scenes():
