@@ -344,6 +344,18 @@ def test_a_scribble_filled_across_itself_is_told_soon():
     assert any("were not looked for" in note.text for note in lw.notes)
 
 
+def test_squares_heaped_in_one_shape_are_told_soon():
+    # 5,000 squares in one shape: some two million meetings of its sides
+    rng = np.random.default_rng(3)
+    heap = "".join(
+        f"M{x:.3f} {y:.3f}h40v40h-40z" for x, y in rng.uniform(10, 110, (5000, 2))
+    )
+    begin = time.process_time()
+    lw = read_linework(_svg(f'<path d="{heap}"/>', 'fill="#a33"'))
+    assert time.process_time() - begin < 7
+    assert any("were not looked for" in note.text for note in lw.notes)
+
+
 def test_a_painted_picture_of_many_shapes_shows_what_lies_on_top():
     # discs in colours of their own, ten over each other: each rim less all later discs
     rng = np.random.default_rng(11)

@@ -182,6 +182,9 @@ class TestStyle:
             ".a:not(#q){stroke:red} .a.b{stroke:blue}",
             ":root{--k:var(--m, #f00)} .a{stroke:var(--k)}",
             "g{--k:blue;stroke:red} .a{--k:var(--k);stroke:var(--k)}",
+            ":root{--k:var(--m)} .a{stroke:var(--k, #f00)}",
+            ".a{--k:var(--q);--q:var(--k);stroke:var(--k, red)}",
+            "g{stroke:red} .a{stroke:var(--m)}",
         ],
     )  # fmt: skip
     def test_style_sheets(self, sheet):
