@@ -53,10 +53,11 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
     page = _laid(picture, bend, size, known)
     if torn is None:
         return page
-    named = sorted(choices.sheet_size or (1.0, np.inf))
     seen, _ = sheet_proportion(bend.corners, (width, height), _focal(picture))
-    borne_out = abs(min(seen, 1 / seen) * named[1] / named[0] - 1) < _KNOWN
-    return replace(page, torn=True, borne_out=borne_out)
+    slim = min(seen, 1 / seen)
+    papers = (sorted(choices.sheet_size),) if choices.sheet_size else _PAPERS
+    off = min(abs(slim * long / short - 1) for short, long in papers)
+    return replace(page, torn=True, borne_out=off < _KNOWN)
 
 
 def _named(

@@ -49,7 +49,8 @@ class Page:
     # whether a sheet was to be found in the picture, and was not
     edgeless: bool = False
     torn: bool = False  # whether one side of the sheet was torn or covered
-    # whether the sides found have the proportion of the size that was named
+    # whether the sides found have the proportion of the size that was named, or of a
+    # common paper
     borne_out: bool = False
 
     def shows(self, at: tuple[float, float]) -> bool:

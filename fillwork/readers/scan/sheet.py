@@ -202,7 +202,8 @@ def _only_sheet(grey: Floats32, corners: Floats, name: str) -> None:
     # a bright table lies along most of the picture's rim
     if other is not None and other.least >= _SUPPORT and other.rim < 0.6:
         what = "two sheets are in view"
-        raise ReadError(what, name, "take a picture of one alone, or cut it out")
+        mend = "take a picture of one alone, or name its corners with --sheet-corners"
+        raise ReadError(what, name, mend)
 
 
 def _only_paper(grey: Floats32, name: str) -> None:

@@ -149,12 +149,15 @@ def test_what_was_torn_off_does_not_stretch_the_rest(
     assert page.size == pytest.approx((width, 210.0), abs=2.0)
 
 
-@pytest.mark.parametrize(("named", "weighs"), [(210.0, 0), (225.0, 1), (None, 1)])
+@pytest.mark.parametrize(
+    ("drawn", "named", "weighs"),
+    [(210.0, 210.0, 0), (210.0, 225.0, 1), (210.0, None, 0), (225.0, None, 1)],
+)
 def test_a_covered_side_weighs_where_no_size_bears_it_out(
-    named: float | None, weighs: int
+    drawn: float, named: float | None, weighs: int
 ) -> None:
     out = io.BytesIO()
-    corners = seen((148.0, 210.0), (9, 6), 1000.0)
+    corners = seen((148.0, drawn), (9, 6), 1000.0)
     strip_over(corners, 3, (0.3, 0.8), 40.0, 190).save(out, "PNG")
     choices = Choices(sheet_size=named and (148.0, named))
     page = flatten_sheet(open_picture(out.getvalue(), "x"), choices, "x")
