@@ -284,7 +284,7 @@ def _piece_lengths(
     ends_there = key[1:] == own + _SHORT
     hangs = at_start & loose[lines.first[own], 0]
     hangs |= ends_there & loose[lines.last[own], 1]
-    touch = step * total[own] <= np.maximum(room[1:], room[:-1])
+    touch = step * total[own] < np.maximum(room[1:], room[:-1])
     touch &= np.minimum(room[1:], room[:-1]) >= 0
     inner = same & ~hangs & ~touch
     if not inner.any():
