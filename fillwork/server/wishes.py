@@ -132,8 +132,13 @@ def _change(given: dict[str, Any], at: Standing) -> Moment:
     plan = work.changed_plan(plan, settings)
     if "palette" in settings:
         plan = work.fit_wishes(plan, load_palette(plan), load_palette(moment.plan))
+    label = given["label"]
+    if plan.laying != moment.plan.laying and (plan.close or plan.drop or plan.cut):
+        # their points lie on the drawing as it was laid before
+        plan = replace(plan, close=(), drop=(), cut=())
+        label = f"{label}; repairs made before it are left out"
     keep = work.same_colours(_with_pins(moment.plan), _with_pins(plan))
-    return Moment(plan, moment.standing if keep else None, given["label"])
+    return Moment(plan, moment.standing if keep else None, label)
 
 
 def _repair(given: dict[str, Any], at: Standing) -> Moment:

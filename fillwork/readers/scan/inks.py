@@ -333,8 +333,6 @@ def _apart(
             core = inked & (dark @ (a - b).astype(np.float32) > 0)
             core = ndimage.binary_opening(core, np.ones((2, 2), bool))
             doubtful |= abs(float(ink.mean() - other.mean())) < 0.12
-        elif darker:
-            core = ~widened(strength > 0.5 * (level + float(other.max())), 3)
         else:
             grey = float(other.max())
             core = strength > grey + 0.55 * (level - grey)
