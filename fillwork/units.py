@@ -138,6 +138,17 @@ def fine_text(value: float) -> str:
     return f"{value:.{_places(value, 2)}f}"
 
 
+def plain(value: float, figures: int = 3) -> str:
+    """Return a number of a few significant figures, written without an exponent.
+
+    Examples
+    --------
+    >>> [plain(v) for v in (6751.2, 12.345, 0.012345, 0.0)]
+    ['6750', '12.3', '0.0123', '0']
+    """
+    return f"{float(f'{value:.{figures}g}'):.10f}".rstrip("0").rstrip(".")
+
+
 def _places(value: float, places: int) -> int:
     size = abs(value)
     if not 0 < size < 10.0 ** (2 - places):

@@ -13,6 +13,7 @@ from fillwork.arrangement.corners import points_at_lines
 from fillwork.arrangement.meant import meant_gap
 from fillwork.errors import LineWorkError
 from fillwork.notes import Note
+from fillwork.units import plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -214,8 +215,10 @@ class Net:
             away = np.hypot(*(self.ends() - np.array(point)).T)
             nearest = int(np.argmin(away))
             if away[nearest] > reach:
-                what = f"no open end near: the nearest is {away[nearest]:.3g} mm away"
-                mend = f"give a point within {reach:.3g} mm of the open end"
+                what = (
+                    f"no open end near: the nearest is {plain(away[nearest])} mm away"
+                )
+                mend = f"give a point within {plain(reach)} mm of the open end"
                 raise LineWorkError(what, where, mend)
             within[nearest] = 3 * reach
         closings = self.closings(within)
@@ -226,9 +229,7 @@ class Net:
         )
         if not served.all():
             place = self.ends()[np.flatnonzero(within)[~served][0]]
-            what = (
-                f"nothing within {3 * reach:.3g} mm of the open end can be joined to it"
-            )
+            what = f"nothing can be joined to the open end within {plain(3 * reach)} mm"
             raise LineWorkError(what, f"near ({place[0]:.4g}, {place[1]:.4g}) mm")
         return closings
 

@@ -9,6 +9,7 @@ import numpy as np
 from fillwork.arrangement.segments import cut_into_chords
 from fillwork.errors import LineWorkError
 from fillwork.geometry.crossings import cross, nearest_parameter
+from fillwork.units import plain
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats
@@ -29,7 +30,7 @@ def tips_to_cut(place: Floats, points: Floats, size: float) -> Bools:
         away = np.hypot(*(place - (x, y)).T)
         if not len(place) or away.min() > _REACH * size:
             what = "no line ends alone near"
-            mend = f"give a point within {_REACH * size:.3g} mm of the end"
+            mend = f"give a point within {plain(_REACH * size)} mm of the end"
             raise LineWorkError(what, f"--cut @{x:g},{y:g}", mend)
         chosen[int(np.argmin(away))] = True
     return chosen
@@ -64,8 +65,8 @@ def lines_to_drop(curves: Curves, drawn: int, points: Floats) -> Bools:
         exact = np.hypot(*(foot - point).T)
         best = int(np.argmin(exact))
         if exact[best] > _REACH * size:
-            what = f"no line near: the nearest is {exact[best]:.3g} mm away"
-            mend = f"give a point within {_REACH * size:.3g} mm of the line"
+            what = f"no line near: the nearest is {plain(exact[best])} mm away"
+            mend = f"give a point within {plain(_REACH * size)} mm of the line"
             raise LineWorkError(what, "--drop", mend)
         slope = own.derivative(index, better)
         sine = cross(slope, slope[best]) / np.maximum(

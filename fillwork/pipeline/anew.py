@@ -120,7 +120,7 @@ def _pins_as_drawn(
     return pins, found.smallest_difference
 
 
-@functools.lru_cache(maxsize=4)
+@functools.lru_cache(maxsize=1)
 def _surveyed(drawn: LineWork, match: Match, alike: float) -> Survey:
     """Return what a drawing shows, found once for all palettes."""
     from fillwork.pipeline.surveying import make_survey

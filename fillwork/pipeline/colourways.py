@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.pipeline.bench import fit_wishes
 from fillwork.pipeline.checks import refuse_no_regions
 from fillwork.pipeline.encoding import encode
+from fillwork.pipeline.moments import fit_wishes
 from fillwork.pipeline.output import record_of
 from fillwork.pipeline.painting import colour_survey, fix_pins, with_palette
 from fillwork.pipeline.progress import quiet, telling

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits
 
 _WATER_GILT = frozenset({"egg tempera"})
+_LIKE = 0.8  # of the larger of two areas, from which they are about as large
 
 
 class Work(NamedTuple):
@@ -202,9 +203,12 @@ def _size(
     part = _percent(share[swatch])
     if before is None:
         return f"of the largest areas left ({part})"
-    if _octave(share[swatch]) == _octave(share[before]):
-        return f"about as large as {swatches[before].name} ({part})"
-    return f"large before small ({part})"
+    if share[swatch] < _LIKE * share[before]:
+        return f"large before small ({part})"
+    name = swatches[before].name
+    if _LIKE * share[swatch] <= share[before]:
+        return f"about as large as {name} ({part})"
+    return f"within twice the area of {name} ({part})"
 
 
 def _octave(share: float) -> int:

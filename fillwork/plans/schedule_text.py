@@ -155,8 +155,8 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     lines += _section("BANDS", schedule.strands)
     lines += _section("USED BEFORE", used_lines(schedule))
     lines += ["", "ORDER", ""]
-    for step in schedule.steps:
-        lines += _step_lines(step, orbits)
+    for step, needs in zip(schedule.steps, needs_words(schedule.steps), strict=True):
+        lines += _step_lines(step, orbits, needs)
     lines += _wrapped_all(time_lines(schedule))
     lines += _section("CAUTIONS", schedule.cautions)
     notes = [f"{n.text}; {n.remedy}" if n.remedy else n.text for n in schedule.notes]
@@ -164,7 +164,16 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _step_lines(step: Step, orbits: Orbits) -> list[str]:
+def needs_words(steps: Sequence[Step]) -> list[str]:
+    """Return what each step is done with; empty where all is in hand already."""
+    before = [(), *(step.needs for step in steps)]
+    return [
+        f"With: {', '.join(step.needs)}" if step.needs not in ((), in_hand) else ""
+        for step, in_hand in zip(steps, before, strict=False)
+    ]
+
+
+def _step_lines(step: Step, orbits: Orbits, needs: str) -> list[str]:
     """Return a step with what it needs, what to beware of, and why."""
     letters = ", ".join(orbits.orbits[o].letter for o in step.orbits[:12])
     if len(step.orbits) > 12:
@@ -172,7 +181,7 @@ def _step_lines(step: Step, orbits: Orbits) -> list[str]:
     kinds = f" Kind{'s' * (len(step.orbits) > 1)} {letters}." if step.orbits else ""
     head = f"{step.order:3d}. "
     lines = _wrapped(f"{when_words(step)}{step.text}{kinds}", head, "     ")
-    below = [f"With: {', '.join(step.needs)}."] if step.needs else []
+    below = [f"{needs}."] if needs else []
     below += [f"Care: {step.care}"] if step.care else []
     for text in (*below, f"Why: {step.reason}."):
         lines += _wrapped(text, "     ", "     ")

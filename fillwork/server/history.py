@@ -12,7 +12,7 @@ from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 
 from fillwork.colouring.model import Pin
-from fillwork.pipeline.bench import Moment
+from fillwork.pipeline.moments import Moment
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.server.wishes import Wish
 

@@ -18,11 +18,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from fillwork.errors import FillworkError
-from fillwork.pipeline import bench as work
-from fillwork.pipeline.bench import Bench
+from fillwork.pipeline import moments as work
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import Finish
 from fillwork.pipeline.guides import find_guides
+from fillwork.pipeline.moments import KeptDrawing
 from fillwork.pipeline.taking import load_palette
 from fillwork.plans.file import plan_to_toml
 from fillwork.readers.source import is_picture
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from fillwork.linework import LineWork
-    from fillwork.pipeline.bench import Moment
+    from fillwork.pipeline.moments import Moment
     from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.surveying import Survey
@@ -74,7 +74,7 @@ class Sheet:
         self.id, self.name = saved.id, saved.name
         self._history = History(store, saved, start)
         self._history.save()
-        self._bench = Bench(
+        self._drawing = KeptDrawing(
             source, saved.name, allow_large=allow_large, drawn=self._draw
         )
         self._worker = Worker()
@@ -120,7 +120,7 @@ class Sheet:
                 "revision": dict(self._revision),
                 "undo": undo,
                 "redo": redo,
-                "paper": is_picture(self._bench.source),
+                "paper": is_picture(self._drawing.source),
             }
 
     def lines(self) -> dict[str, Any]:
@@ -146,7 +146,7 @@ class Sheet:
 
         with self._lock:
             linework, plan = self._linework, self._moment.plan
-        return paper_table(self._bench.source, self.name, linework, plan)
+        return paper_table(self._drawing.source, self.name, linework, plan)
 
     def drawing(self) -> dict[str, Any]:
         """Return what the page shows of the drawing, as `compose_drawing`.
@@ -179,13 +179,9 @@ class Sheet:
         known = (plan.laying, plan.symmetry, plan.lines, plan.leave, plan.scale,
                  plan.real, plan.real_width)  # fmt: skip
         if self._laid is None or self._laid[0] != known:
-            bench = self._bench
-            self._laid = (
-                known,
-                laid_data(
-                    bench.source, plan, name=bench.name, allow_large=bench.allow_large
-                ),
-            )
+            source, large = self._drawing.source, self._drawing.allow_large
+            laid = laid_data(source, plan, name=self._drawing.name, allow_large=large)
+            self._laid = known, laid
         return self._laid[1]
 
     def strip(
@@ -204,7 +200,7 @@ class Sheet:
         leave: tuple[str, ...] = ()
         plan = self._moment.plan
         if source is None:
-            source, name, leave = self._bench.source, self.name, plan.leave
+            source, name, leave = self._drawing.source, self.name, plan.leave
         found = border_from(source, name, cell, leave, picture_choices(plan))
         return laying_section(LayingSettings(**found))
 
@@ -264,7 +260,7 @@ class Sheet:
             from fillwork.server.paper import paper_picture
 
             plan, flat = self._moment.plan, name == "flat"
-            return paper_picture(self._bench.source, self.name, plan, flat=flat)
+            return paper_picture(self._drawing.source, self.name, plan, flat=flat)
         zone = re.fullmatch(r"zone-([0-9]{1,4})-([a-z]+)(?:-([A-Za-z0-9]+))?", name)
         if zone:
             from fillwork.pipeline.picture import zone_scene
@@ -441,7 +437,7 @@ class Sheet:
                 beside = history.beside(act == "redo")
                 found = [] if beside is None else [beside]
             else:
-                at = Standing(self._bench, self._moment, self._coloured, tell)
+                at = Standing(self._drawing, self._moment, self._coloured, tell)
                 found = fulfil(run, at)
             if found:
                 self._show(found[-1], tell)
@@ -459,7 +455,7 @@ class Sheet:
         self._count("plan")
 
     def _show(self, moment: Moment, tell: Progress) -> None:
-        survey, coloured = self._bench.colour(moment, tell)
+        survey, coloured = self._drawing.colour(moment, tell)
         with self._lock:
             old = self._survey
             fresh = ["colouring", "plan"]

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from fillwork.colouring.model import Pin
 from fillwork.errors import FillworkError
-from fillwork.pipeline import bench as work
-from fillwork.pipeline.bench import Bench, Moment, kept_paints
+from fillwork.pipeline import moments as work
+from fillwork.pipeline.moments import KeptDrawing, Moment, kept_paints
 from fillwork.pipeline.taking import load_palette
 from fillwork.plans.file import parse_plan
 
@@ -68,7 +68,7 @@ def _keys(table: dict[str, Any], before: str = "", depth: int = 3) -> set[str]:
 class Standing:
     """Hold what stands when a wish is fulfilled."""
 
-    bench: Bench  # the drawing
+    drawing: KeptDrawing  # the drawing
     moment: Moment  # the state of the work
     coloured: Coloured | None  # its colours, if there are any
     tell: Progress  # told of each stage
@@ -77,7 +77,7 @@ class Standing:
     def colours(self) -> Coloured:
         """Return the colours, or say that there are none."""
         if self.coloured is None:
-            raise no_colours(self.bench.name)
+            raise no_colours(self.drawing.name)
         return self.coloured
 
 
@@ -147,7 +147,7 @@ def _repair(given: dict[str, Any], at: Standing) -> Moment:
     places = map(tuple, given["places"])
     mended: dict[str, Any] = {kind: (*getattr(plan, kind), *places)}
     plan = replace(plan, **mended)
-    survey = at.bench.survey(plan, at.tell)
+    survey = at.drawing.survey(plan, at.tell)
     standing = kept_paints(at.coloured, survey) if at.coloured else None
     return Moment(plan, standing, REPAIRS[kind])
 

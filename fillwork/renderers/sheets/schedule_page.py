@@ -12,6 +12,7 @@ from fillwork.plans.schedule_text import (
     hand_lines,
     material_lines,
     mix_lines,
+    needs_words,
     time_lines,
     used_lines,
     when_words,
@@ -266,11 +267,11 @@ class _Writer:
         indent = 9.0
         room = self.right - self.left - indent
         large, small = _LINE * self.close, _SMALL * self.close
-        for step in schedule.steps:
+        needs = needs_words(schedule.steps)
+        for step, tools in zip(schedule.steps, needs, strict=True):
             lines = self.fonts.wrap(f"{when_words(step)}{step.text}", 9, room)
             reasons = self.fonts.wrap(step.reason, 7, room) if step.reason else []
-            if step.needs:
-                reasons += self.fonts.wrap(f"With: {', '.join(step.needs)}", 7, room)
+            reasons += self.fonts.wrap(tools, 7, room) if tools else []
             if step.care:
                 reasons += self.fonts.wrap(f"Care: {step.care}", 7, room)
             self.need(len(lines) * large + len(reasons) * small + 1)

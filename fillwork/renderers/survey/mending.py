@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from fillwork.units import plain
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -64,7 +66,7 @@ def mended_words(trifles: Iterable[Defect]) -> tuple[str, str]:
         x, y = largest.at
         of = "of" if len(small) == 1 else "the largest"
         words.append(
-            f"{len(small)} small {ones} mended, {of} {_size(largest.size)} mm at "
+            f"{len(small)} small {ones} mended, {of} {plain(largest.size, 2)} mm at "
             f"@{x:.1f},{y:.1f}"
         )
     doubled = len(every) - len(small)
@@ -72,7 +74,3 @@ def mended_words(trifles: Iterable[Defect]) -> tuple[str, str]:
         lines = "line" if doubled == 1 else "lines"
         words.append(f"{doubled} {lines} drawn twice merged")
     return "; ".join(words), sorts
-
-
-def _size(value: float) -> str:
-    return f"{float(f'{value:.2g}'):.6f}".rstrip("0").rstrip(".") or "0"

@@ -13,6 +13,7 @@ from fillwork.renderers.survey.mending import mended_words, split_defects
 from fillwork.symmetry.elements import describe
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.kinds.orbits import letters as letter_of
+from fillwork.units import plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,24 +28,6 @@ _MOST_KINDS = 40
 _MOST_DEFECTS = 12
 _ALIKE = 4  # defects in a row that differ by their place alone are told as one
 _MOST_SHAPES = 12
-
-
-def _three_figures(value: float) -> str:
-    """Return a number with three significant figures and no exponent.
-
-    `value`: any number.
-
-    Examples
-    --------
-    >>> [_three_figures(v) for v in (1234.5, 12.345, 0.012345, 0.0)]
-    ['1230', '12.3', '0.0123', '0']
-    """
-    if value == 0:
-        return "0"
-    rounded = float(f"{value:.3g}")
-    if abs(rounded) >= 100:
-        return f"{rounded:.0f}"
-    return f"{rounded:.10f}".rstrip("0").rstrip(".")
 
 
 def settling(zone: Zone) -> list[str]:
@@ -119,8 +102,8 @@ def _band_lines(bands: Bands) -> list[str]:
         width = sum(s.width for s in strands) / len(strands)
         lines.append(
             f"          {letter_of(number).lower():<5}  {len(strands):7d} "
-            f"({closed} closed), {_three_figures(width)} mm wide, "
-            f"{_three_figures(length)} m in all"
+            f"({closed} closed), {plain(width)} mm wide, "
+            f"{plain(length)} m in all"
         )
     if len(kinds) > _MOST_SHAPES:
         lines.append(f"          and {len(kinds) - _MOST_SHAPES} more (with --json)")
@@ -198,7 +181,7 @@ def _defect_lines(defects: Sequence[Defect]) -> list[str]:
 
 def _words(defect: Defect) -> tuple[str, str, str, str]:
     # what is said of a defect, but for its place
-    return defect.type, defect.done, _three_figures(defect.size), defect.remedy
+    return defect.type, defect.done, plain(defect.size), defect.remedy
 
 
 def compose_table(
@@ -221,7 +204,7 @@ def compose_table(
         size += " (taken from px; state the true size with --scale or --real-width)"
     elif real_scale != 1:
         real = f"{frame.width * real_scale:.1f} × {frame.height * real_scale:.1f} mm"
-        size += f", real {real}, at 1 : {_three_figures(real_scale)}"
+        size += f", real {real}, at 1 : {plain(real_scale)}"
     used = [g for g in linework.groups if g.used]
     regions, strokes = arrangement.face_count - 1, linework.stroke_count
     cut = int(orbits.cut.sum())
@@ -232,11 +215,11 @@ def compose_table(
     if len(linework.groups) > 1:
         lines.append(f"          {len(used)} of {len(linework.groups)} groups used:")
         for g in linework.groups[:_MOST_DEFECTS]:
-            width = "edge" if g.width is None else f"{_three_figures(g.width)} mm"
+            width = "edge" if g.width is None else f"{plain(g.width)} mm"
             what = f"{g.colour or 'no colour'} {width}" + (" dashed" if g.dash else "")
             layer = f" layer “{g.layer}”" if g.layer else ""
             mark = "used" if g.used else "left"
-            length = _three_figures(g.length)
+            length = plain(g.length)
             lines.append(f"          {mark}  {g.count:5d} × {what}{layer}, {length} mm")
     lines.append(
         f"regions   {regions}" + (f", {cut} of them cut by the edge" if cut else "")
@@ -247,7 +230,7 @@ def compose_table(
         lines.append(f"kinds     {len(orbits.orbits)}")
         lines.append("          kind   regions  cut   area mm²  name")
         for o in orbits.orbits[:_MOST_KINDS]:
-            area = _three_figures(o.area)
+            area = plain(o.area)
             part = f"  (zone {o.zone})" if len(orbits.zones) > 1 else ""
             lines.append(
                 f"          {o.letter:<5}  {len(o.faces):7d} {o.cut:4d} "

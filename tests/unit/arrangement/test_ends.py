@@ -235,6 +235,8 @@ def test_repairs_with_nothing_near_name_the_distance():
     rows[0][2] = 60.0
     with pytest.raises(LineWorkError, match=r"nearest is 80\.6 mm away"):
         build(rows, close=((60, 90),))
+    with pytest.raises(LineWorkError, match="nearest is 6970 mm away"):
+        build(rows, drop=((7060, 35),))
 
 
 def test_page_edge_closes_what_runs_off_it():

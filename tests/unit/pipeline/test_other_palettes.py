@@ -8,9 +8,9 @@ import pytest
 from fillwork.colouring.palettes.file import list_palettes
 from fillwork.colouring.search.wishes import build_classes
 from fillwork.errors import ColouringError
-from fillwork.pipeline.bench import fit_wishes
 from fillwork.pipeline.colourways import suggest
 from fillwork.pipeline.demo import demo_drawing
+from fillwork.pipeline.moments import fit_wishes
 from fillwork.pipeline.surveying import make_survey
 from fillwork.pipeline.taking import load_palette, take_palette
 from fillwork.plans.file import parse_plan

@@ -55,6 +55,18 @@ def test_large_before_small():
     assert names(palette, steps) == ["mill white", "deep pool", "willow", "buttercup"]
 
 
+def test_a_paint_of_twice_the_area_is_not_called_about_as_large():
+    palette = read_palette("mill-stream")
+    light, dark = 2, 4
+    assert palette.swatches[light].lab[0] > palette.swatches[dark].lab[0]
+    for wide, told in ((7, "within twice the area of deep pool (22 %)"),
+                       (6, "about as large as deep pool (19 %)")):  # fmt: skip
+        kinds = [0] * (27 - wide) + [2] * wide + [1] * 5
+        steps = steps_of(palette, [0, dark, light], kinds)
+        assert names(palette, steps) == ["mill white", "deep pool", "willow"]
+        assert told in steps[2].reason
+
+
 def test_transparent_light_before_dark():
     palette = read_palette("winter-orchard")
     steps = steps_of(palette, [4, 7, 1, 2, 5], [0] * 5 + [1] * 4 + [2, 3, 4])

@@ -49,6 +49,15 @@ def made(
     return schedule, palette, orbits
 
 
+def test_tools_in_hand_are_named_once():
+    schedule, palette, orbits = made()
+    fills = [step for step in schedule.steps if step.kind == "fill"]
+    assert len(fills) > 2
+    assert len({step.needs for step in fills}) == 1
+    told = f"With: {', '.join(fills[0].needs)}."
+    assert schedule_text(schedule, palette, orbits).count(told) == 1
+
+
 def test_areas_add_up():
     schedule, _, _ = made(real_scale=3.0)
     assert sum(q.area_drawn for q in schedule.quantities) == pytest.approx(2400)

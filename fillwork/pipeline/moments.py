@@ -1,7 +1,7 @@
 """Work on one drawing step by step: what stands, what is pinned, what is redone.
 
 The command line runs all stages once. Somebody who tries colours changes one
-choice after the other, so a *bench* keeps the survey as long as no choice that
+choice after the other, so a *kept drawing* has its survey as long as no choice that
 it rests on changes. A *moment* is one state of the work: the plan with the pins
 that the person set, and the colours that merely *stand* until the rest is solved
 again. Nothing here knows the page or a server.
@@ -43,7 +43,7 @@ class Moment:
     label: str = ""  # what was done, for undo
 
 
-class Bench:
+class KeptDrawing:
     """Keep a drawing's survey and colours while choices change.
 
     `source`: the drawing's content. `name`: its file name, without folder.
