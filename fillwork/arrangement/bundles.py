@@ -92,10 +92,9 @@ class Bundle:
 def lay_bundle(curves: Curves, exact: float, rounding: float) -> tuple[Curves, Bundle]:
     """Lay very many circles that touch in one point so that they do exactly.
 
-    The same curves, and a bundle of none, where there is no such point.
-
-    `exact`: what is nearer is one, mm. `rounding`: how far the decimals of the file may
-    move a point, mm; infinite if not known.
+    The same curves, and a bundle of none, where there is no such point. `exact`: what
+    is nearer is one, mm. `rounding`: how far the decimals of the file may move a point,
+    mm; infinite if not known.
     """
     none = Bundle(np.empty(0, np.int64), np.zeros(2), np.empty(0))
     d = curves.data

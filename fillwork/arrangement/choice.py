@@ -65,10 +65,8 @@ def rounding_of(linework: LineWork) -> float:
 def line_spacing(low: Floats, high: Floats, length: float) -> float:
     """Return the mean distance of neighbouring lines.
 
-    2 A / L, mm: exact for a square grid.
-
-    `low` and `high` (2,): corners of the box of all lines, mm. `length`: length of all
-    lines together, mm.
+    2 A / L, mm: exact for a square grid. `low` and `high` (2,): corners of the box of
+    all lines, mm. `length`: length of all lines together, mm.
     """
     size = high - low
     area = float(max(size[0], 0.02 * size[1]) * max(size[1], 0.02 * size[0]))
@@ -88,15 +86,13 @@ def choose_tolerance(
 ) -> Tolerance:
     """Choose the slacks from lengths of pieces and from near misses.
 
-    With the reason in `why`.
-
-    `size`: diagonal of the drawing, mm. `pieces`: lengths between neighbouring meeting
-    points along the lines, mm. `misses`: distances of ends from lines and ends near by,
-    within `reach`, mm. `touches`: how far curves that all but touch overlap or stay
-    apart, mm. `reach`: largest tolerance that the search allows, mm. `flatten`: chord
-    error used, mm. `asked`: what the user gave, and the width of lines. `ends` (n, 2):
-    where lines end or have corners, mm. `narrow`: height of the flattest triangle of
-    three lines, mm; infinite without any.
+    With the reason in `why`. `size`: diagonal of the drawing, mm. `pieces`: lengths
+    between neighbouring meeting points along the lines, mm. `misses`: distances of ends
+    from lines and ends near by, within `reach`, mm. `touches`: how far curves that all
+    but touch overlap or stay apart, mm. `reach`: largest tolerance that the search
+    allows, mm. `flatten`: chord error used, mm. `asked`: what the user gave, and the
+    width of lines. `ends` (n, 2): where lines end or have corners, mm. `narrow`: height
+    of the flattest triangle of three lines, mm; infinite without any.
     """
     join_within, close_gaps = asked.join_within, asked.close_gaps
     floor = 1e-7 * size
@@ -154,11 +150,9 @@ def choose_tolerance(
 def with_gaps(tolerance: Tolerance, meant: float, *, missed: bool) -> Tolerance:
     """Lower the longest gap that is closed to what the ends of a drawing ask for.
 
-    With the reason in `why`.
-
-    `tolerance`: as it was chosen from the lengths of pieces. `meant`: usual size of
-    gaps that are left on purpose, mm; 0 when none is. `missed`: whether any end stops
-    short of a line or runs over it by so little.
+    With the reason in `why`. `tolerance`: as it was chosen from the lengths of pieces.
+    `meant`: usual size of gaps that are left on purpose, mm; 0 when none is. `missed`:
+    whether any end stops short of a line or runs over it by so little.
     """
     if not missed:
         why = f"{tolerance.why}; no end misses by so little, so none is moved"
@@ -189,11 +183,10 @@ def _typical_length(pieces: Floats, otherwise: float) -> float:
 def is_rough(pieces: Floats, misses: Floats, reach: float) -> bool:
     """Return whether ends miss everywhere, as those of lines set by eye do.
 
-    Whether there is a miss of a tenth of the reach for each piece.
-
-    `pieces`: lengths between neighbouring meeting points along the lines, mm. `misses`:
-    distances of ends from lines and ends near by, within `reach`, mm. `reach`: how far
-    they were looked for, mm.
+    Whether there is a miss of a tenth of the reach for each piece. `pieces`: lengths
+    between neighbouring meeting points along the lines, mm. `misses`: distances of ends
+    from lines and ends near by, within `reach`, mm. `reach`: how far they were looked
+    for, mm.
     """
     return int((misses > 0.1 * reach).sum()) >= max(len(pieces), 30)
 

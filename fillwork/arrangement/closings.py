@@ -82,12 +82,11 @@ def find_closings(
 ) -> Closings:
     """Find what loose ends should be joined to.
 
-    At most one for each tip, the shortest first.
-
-    `vertices` (V, 2): places of vertices, mm. `within` (tips,): longest gap for each
-    tip, mm; 0 for tips that stay. `strict`: whether a line must point at what it is
-    joined to. `touching`: gaps up to this are covered by ink, mm: they need no
-    pointing. `slack`: points nearer than this are one, mm.
+    At most one for each tip, the shortest first. `vertices` (V, 2): places of vertices,
+    mm. `within` (tips,): longest gap for each tip, mm; 0 for tips that stay. `strict`:
+    whether a line must point at what it is joined to. `touching`: gaps up to this are
+    covered by ink, mm: they need no pointing. `slack`: points nearer than this are one,
+    mm.
     """
     aims = _aim(curves, vertices, edges, tips, within)
     tip, edge, size = aims.tip, aims.edge, aims.size
@@ -381,9 +380,8 @@ def _tips_and_nearest(
 ) -> tuple[Ints, Ints]:
     """Return pairs of a tip and an edge near it, of each tip the nearest edges.
 
-    About each tip is looked farther and farther until enough are found.
-
-    `near`: the edges that are asked.
+    About each tip is looked farther and farther until enough are found. `near`: the
+    edges that are asked.
     """
     import shapely
 

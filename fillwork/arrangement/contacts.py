@@ -68,9 +68,7 @@ class SmoothLines:
     def places(self, curve: AnyInts, t: Floats) -> Floats:
         """Return where along the smooth lines points of curves lie.
 
-        Distances from the start of the smooth line, mm.
-
-        `t`: parameters on them.
+        Distances from the start of the smooth line, mm. `t`: parameters on them.
         """
         along = np.clip(t, 0.0, 1.0) * self.length[curve]
         return np.asarray(self.offset[curve] + along)

@@ -26,9 +26,8 @@ _PLACES = (0.0, 0.25, 0.5, 0.75, 1.0)
 def crowd_width(size: float, width: float | None) -> float:
     """Return how near each other all along the curves of a crowd lie, mm.
 
-    A tenth of the pen, or next to nothing of the drawing.
-
-    `size`: diagonal of the drawing, mm. `width`: usual width of the lines, mm.
+    A tenth of the pen, or next to nothing of the drawing. `size`: diagonal of the
+    drawing, mm. `width`: usual width of the lines, mm.
     """
     return max(_OF_SIZE * size, _OF_PEN * (width or 0.0))
 

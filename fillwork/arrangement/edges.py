@@ -160,11 +160,9 @@ def merge_pieces(
 ) -> Edges:
     """Make one edge of pieces that join the same vertices and coincide.
 
-    Edges; of several sources the first drawn is the one it runs along.
-
-    `vertices` (V, 2): places of vertices, mm. `piece_vertex`, `piece_curve`,
-    `piece_span`: from `split_curves`. `within`: largest distance of pieces that
-    coincide, mm.
+    Edges; of several sources the first drawn is the one it runs along. `vertices` (V,
+    2): places of vertices, mm. `piece_vertex`, `piece_curve`, `piece_span`: from
+    `split_curves`. `within`: largest distance of pieces that coincide, mm.
     """
     n = len(piece_curve)
     low = np.minimum(piece_vertex[:, 0], piece_vertex[:, 1])

@@ -238,10 +238,9 @@ class Net:
     ) -> tuple[Note, ...]:
         """Return a note on the length with which gaps are closed to most regions.
 
-        None where no gap is near, or ends are very many.
-
-        `most`: gaps up to this are closed already, mm. `count`: tells how many regions
-        there are when gaps up to a length, mm, are closed.
+        None where no gap is near, or ends are very many. `most`: gaps up to this are
+        closed already, mm. `count`: tells how many regions there are when gaps up to a
+        length, mm, are closed.
         """
         if not 0 < len(self.tips) <= _MANY:
             return ()
@@ -287,9 +286,7 @@ class Net:
 def left_open(opened: dict[int, float], mends: Mends) -> tuple[Note, ...]:
     """Return a note on gaps that stay open because regions beside are narrow.
 
-    None where all were.
-
-    `opened`: sizes of gaps, mm, by their tips.
+    None where all were. `opened`: sizes of gaps, mm, by their tips.
     """
     joined = {*mends.closings.tip.tolist(), *mends.closings.other_tip.tolist()}
     size = [size for tip, size in opened.items() if tip not in joined]

@@ -81,12 +81,11 @@ def find_ink(
 ) -> Ink:
     """Find regions that the drawn line covers, and what to take out for them.
 
-    No edges when every region is one.
-
-    `line_width`: usual width of the drawn lines, mm. `rounding`: how far the decimals
-    of the file may have moved a point, mm. `closings` (curves,): which curves were
-    added to close a gap. `by_hand`: whether corners stop short of lines: others then
-    run over them. `traced`: whether the lines are the middles of ink in a picture.
+    No edges when every region is one. `line_width`: usual width of the drawn lines, mm.
+    `rounding`: how far the decimals of the file may have moved a point, mm. `closings`
+    (curves,): which curves were added to close a gap. `by_hand`: whether corners stop
+    short of lines: others then run over them. `traced`: whether the lines are the
+    middles of ink in a picture.
     """
     nothing = Ink(np.zeros(arrangement.edge_count, bool), (), ())
     if arrangement.face_count < 2:

@@ -52,11 +52,9 @@ def meant_gap(
     What is left of noise above the slack is alike as well: a gap that is meant is
     several times as long as what is one point.
 
-    Their median, mm; 0 when none is meant.
-
-    `place` (tips, 2): where they are, mm. `overshoots`: how many ends run over by as
-    little. `width`: usual width of the lines, mm. `join_within`: ends nearer than this
-    are one, mm.
+    Their median, mm; 0 when none is meant. `place` (tips, 2): where they are, mm.
+    `overshoots`: how many ends run over by as little. `width`: usual width of the
+    lines, mm. `join_within`: ends nearer than this are one, mm.
     """
     usual = _usual_gap(tips, place, closings, overshoots, width)
     return usual if usual > _ABOVE_NOISE * join_within else 0.0

@@ -40,11 +40,10 @@ def find_bands(
 ) -> Bands | None:
     """Return the strands of strapwork that a drawing shows, if it does.
 
-    None where nothing looks like strapwork.
-
-    `width`: width of the bands, mm, when it is known: then nothing else is a band, and
-    the least evidence counts. `kind_of_face` (F,): kind of each face, -1 for none. What
-    most faces of a kind are, all are. `cut` (F,): which faces a frame or the page cuts.
+    None where nothing looks like strapwork. `width`: width of the bands, mm, when it is
+    known: then nothing else is a band, and the least evidence counts. `kind_of_face`
+    (F,): kind of each face, -1 for none. What most faces of a kind are, all are. `cut`
+    (F,): which faces a frame or the page cuts.
 
     Time is n log n in the number of sides; where most faces are no pieces it is
     little more than that of finding corners.

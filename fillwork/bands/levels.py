@@ -32,9 +32,8 @@ _LEAN = np.radians(5.0)
 def choose_levels(strands: Strands, *, start: str = "over") -> Crossings:
     """Choose for each point which strand is over.
 
-    The levels, and where they cannot alternate.
-
-    `start`: ``over`` or ``under``: the other way round everywhere.
+    The levels, and where they cannot alternate. `start`: ``over`` or ``under``: the
+    other way round everywhere.
     """
     vertex, halves = _passes(strands)
     first = np.flatnonzero(np.r_[True, vertex[1:] != vertex[:-1]][: len(vertex)])

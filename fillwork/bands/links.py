@@ -48,10 +48,9 @@ _ROUNDS = 12
 class Pieces:
     """Work out which readings hold, and where each piece goes on.
 
-    A *cap* is numbered ``2 r`` or ``2 r + 1`` by its reading ``r``.
-
-    `arrangement`: the drawing. `runs`: of its faces. `readings`: faces read as pieces
-    of bands. `cut` (F,): which faces a frame or the page cuts.
+    A *cap* is numbered ``2 r`` or ``2 r + 1`` by its reading ``r``. `arrangement`: the
+    drawing. `runs`: of its faces. `readings`: faces read as pieces of bands. `cut`
+    (F,): which faces a frame or the page cuts.
     """
 
     def __init__(

@@ -175,9 +175,8 @@ def find_runs(arrangement: Arrangement) -> Runs:
 def stretch_lengths(arrangement: Arrangement) -> Floats:
     """Return how far the line of each edge runs on without a corner or another line.
 
-    Chords of a curve are short, and none of them is a fault of the hand.
-
-    Returns (E,): length, mm.
+    Chords of a curve are short, and none of them is a fault of the hand. Returns (E,):
+    length, mm.
     """
     p, q = (arrangement.vertices[arrangement.origin[side::2]] for side in (0, 1))
     length = np.hypot(*(q - p).T)

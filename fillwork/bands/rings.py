@@ -26,11 +26,10 @@ _HALVINGS = 50  # to the last bit of a parameter
 def add_rings(lines: Lines, nodes: Ints, width: float) -> Lines:
     """Return lines with a ring round some of their points.
 
-    The same lines, parted where they cross rings, and the rings.
-
-    `nodes` (n,): vertices to go round. `width`: of the bands, mm. The ring leaves the
-    corners at which bands meet free. Raises `LineWorkError` if a line that comes to
-    such a point is too short for its ring.
+    The same lines, parted where they cross rings, and the rings. `nodes` (n,): vertices
+    to go round. `width`: of the bands, mm. The ring leaves the corners at which bands
+    meet free. Raises `LineWorkError` if a line that comes to such a point is too short
+    for its ring.
     """
     half = np.flatnonzero(np.isin(lines.origin, nodes))
     if not len(half):

@@ -22,9 +22,8 @@ here and there, yet most of them are found."""
 def known_width(find: str) -> float | None:
     """Return the width of bands that a setting states.
 
-    The width, mm; None for ``auto`` and ``no``.
-
-    `find`: ``auto``, ``no`` or a length. Raises `PlanError` if it is none of these.
+    The width, mm; None for ``auto`` and ``no``. `find`: ``auto``, ``no`` or a length.
+    Raises `PlanError` if it is none of these.
     """
     if find in ("auto", "no"):
         return None

@@ -49,9 +49,8 @@ def say(text: str, *, err: bool = False, nl: bool = True) -> None:
 class Progress:
     """Name the stage at work once the whole has taken a second.
 
-    The part done, in brackets, is said again only after some seconds.
-
-    `silent`: say nothing at all.
+    The part done, in brackets, is said again only after some seconds. `silent`: say
+    nothing at all.
     """
 
     def __init__(self, silent: bool) -> None:

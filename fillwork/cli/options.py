@@ -226,9 +226,7 @@ batch_options = [
 def band_choices(prefix: str) -> list[Decorator]:
     """Return the options of how bands are woven.
 
-    Of the start, corners, crossings and nodes.
-
-    `prefix`: what their names begin with.
+    Of the start, corners, crossings and nodes. `prefix`: what their names begin with.
     """
     return [
         _pick(

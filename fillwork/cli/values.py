@@ -123,9 +123,8 @@ def _corners(text: str) -> tuple[tuple[float, ...], ...]:
 def pair(left: str, right: str) -> Kind:
     """Return the kind of two texts joined by ``=``, such as ``A=gold``.
 
-    Its values are pairs of texts.
-
-    `left` and `right`: what stands on each side, for the message.
+    Its values are pairs of texts. `left` and `right`: what stands on each side, for the
+    message.
     """
 
     def _read(text: str) -> tuple[str, str]:

@@ -55,9 +55,8 @@ def outline_hex(palette: Palette, rules: Rules) -> str | None:
 def measure_outline(colouring: Colouring) -> OutlineContrast | None:
     """Measure the painted line against the swatches that regions bear.
 
-    None where no line is painted, or nothing is coloured.
-
-    `colouring`: the colouring and its rules.
+    None where no line is painted, or nothing is coloured. `colouring`: the colouring
+    and its rules.
     """
     palette, rules = colouring.palette, colouring.rules
     try:
@@ -85,9 +84,8 @@ def measure_outline(colouring: Colouring) -> OutlineContrast | None:
 def outline_note(colouring: Colouring) -> Note | None:
     """Return a note where a line that was asked for is lost beside a swatch.
 
-    What is lost, and the swatch that would stand out most.
-
-    `colouring`: the colouring and its rules.
+    What is lost, and the swatch that would stand out most. `colouring`: the colouring
+    and its rules.
     """
     found = measure_outline(colouring)
     if found is None or not colouring.rules.outline:

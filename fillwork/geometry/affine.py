@@ -59,9 +59,7 @@ def invert(m: Affine) -> Affine:
 def determinant(m: Affine) -> float:
     """Return the determinant of the linear part.
 
-    Signed area factor; negative for a mirror image.
-
-    `m`: an affine map.
+    Signed area factor; negative for a mirror image. `m`: an affine map.
     """
     return m[0] * m[3] - m[1] * m[2]
 
@@ -69,9 +67,7 @@ def determinant(m: Affine) -> float:
 def mean_scale(m: Affine) -> float:
     """Return the length factor of the map, averaged over directions.
 
-    Square root of the absolute determinant.
-
-    `m`: an affine map.
+    Square root of the absolute determinant. `m`: an affine map.
     """
     return math.sqrt(abs(determinant(m)))
 

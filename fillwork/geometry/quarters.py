@@ -112,10 +112,9 @@ def _half_circles(curves: Curves, first: AnyInts, rounding: float) -> Curves:
 def whole_circles(curves: Curves, first: AnyInts, rounding: float = math.inf) -> Curves:
     """Return curves with arcs that go once round a circle as arcs of one circle.
 
-    As many. Centre and radius are the means of the arcs'.
-
-    `first` (strokes + 1,): where each stroke begins. `rounding`: how far the decimals
-    of the file may have moved a point, mm; infinite if not known.
+    As many. Centre and radius are the means of the arcs'. `first` (strokes + 1,): where
+    each stroke begins. `rounding`: how far the decimals of the file may have moved a
+    point, mm; infinite if not known.
     """
     if not (curves.kind == ARC).any():
         return curves
@@ -163,9 +162,8 @@ def whole_circles(curves: Curves, first: AnyInts, rounding: float = math.inf) ->
 def join_circles(curves: Curves, first: AnyInts) -> tuple[Curves, Ints32]:
     """Return curves with strokes that go once round a circle as one arc each.
 
-    The same curves where there is none; and where each stroke begins.
-
-    `first` (strokes + 1,): where each stroke begins.
+    The same curves where there is none; and where each stroke begins. `first` (strokes
+    + 1,): where each stroke begins.
     """
     round_ = are_circular(curves)
     lead, count = np.asarray(first[:-1], np.int64), np.diff(first)

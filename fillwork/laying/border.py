@@ -98,10 +98,9 @@ class _Strip:
 def border_panel(outline: Panel, border: float) -> Panel:
     """Return the ring between a panel's edge and the inner edge of its border.
 
-    The panel with what the border leaves as a hole.
-
-    `border`: width of the border, mm. Raises `LineWorkError` if the border leaves no
-    room, or a side of the panel is no straight line.
+    The panel with what the border leaves as a hole. `border`: width of the border, mm.
+    Raises `LineWorkError` if the border leaves no room, or a side of the panel is no
+    straight line.
     """
     import shapely
 

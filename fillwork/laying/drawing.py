@@ -36,12 +36,11 @@ def as_linework(
 ) -> LineWork:
     """Return laid lines and the panel's edge as a drawing at true size.
 
-    One stroke a line; the edge is on the layer ``frame``.
-
-    `curves`: lines on the panel, mm. `style` (N,): row of the cell's table of styles
-    for each. `drawn`: the drawing of the cell: its file and styles stay. `scale`: panel
-    length / drawn length, for the widths of lines. `holes`: layers of the edges of the
-    panel's holes; openings by default.
+    One stroke a line; the edge is on the layer ``frame``. `curves`: lines on the panel,
+    mm. `style` (N,): row of the cell's table of styles for each. `drawn`: the drawing
+    of the cell: its file and styles stay. `scale`: panel length / drawn length, for the
+    widths of lines. `holes`: layers of the edges of the panel's holes; openings by
+    default.
     """
     styles = [
         (layer, colour, None if width is None else width * scale, dash)

@@ -70,9 +70,8 @@ class Figures:
 def find_figures(motif: Motif, drawn: LineWork) -> Figures:
     """Return figures, symmetry and special points of a laid pattern.
 
-    Without figures where there are too many lines or nothing is closed.
-
-    `motif`: the lines of one repeat.
+    Without figures where there are too many lines or nothing is closed. `motif`: the
+    lines of one repeat.
     """
     seen: Figures | None = None
     if 0 < len(motif.curves) <= _MOST_LINES:

@@ -25,9 +25,8 @@ _RAILED = 9.0  # what edges of a strip that are drawn count for, beside an open 
 def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
     """Return the lines of one repeat, joined, each once.
 
-    The lines with what was closed at the joins.
-
-    `way`: how it goes on. `slack`: largest misfit that is closed, mm.
+    The lines with what was closed at the joins. `way`: how it goes on. `slack`: largest
+    misfit that is closed, mm.
     """
     drawn, style = _inside(cell, way, slack)
     ends = Ends(drawn, way, slack)

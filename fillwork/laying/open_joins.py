@@ -35,9 +35,7 @@ class OpenJoin:
 def find_open_joins(motif: Motif) -> tuple[OpenJoin, ...]:
     """Return the joins of a motif that were left open, each pair of ends once.
 
-    In the order of its misfits.
-
-    `motif`: the lines of one repeat.
+    In the order of its misfits. `motif`: the lines of one repeat.
     """
     side = 0.3 * float(np.ptp(motif.outline, axis=0).max())
     window = rectangle_panel(side, side)

@@ -32,10 +32,8 @@ def rectangle_panel(width: float, height: float) -> Panel:
 def panel_from_outline(drawing: LineWork) -> Panel:
     """Return the panel that the lines of a drawing bound.
 
-    Moved so that its box begins at the origin.
-
-    `drawing`: its outer outline with the outlines of holes in it. Raises
-    `LineWorkError` if the lines close nothing.
+    Moved so that its box begins at the origin. `drawing`: its outer outline with the
+    outlines of holes in it. Raises `LineWorkError` if the lines close nothing.
 
     A closed line inside the outer one is a hole, one inside a hole an island of
     the panel no more: only the largest region with its holes is taken.
@@ -59,9 +57,8 @@ def panel_from_outline(drawing: LineWork) -> Panel:
 def panel_from_curves(rings: list[Curves]) -> Panel:
     """Return a panel bounded by rings of curves.
 
-    Moved so that its box begins at the origin.
-
-    `rings`: end to end, the outer ring first.
+    Moved so that its box begins at the origin. `rings`: end to end, the outer ring
+    first.
     """
     box = curve_boxes(rings[0])
     low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)

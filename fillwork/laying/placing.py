@@ -39,10 +39,8 @@ _SLIPS = 3.0  # times the slip of a hand by which lines may miss each other
 def place_middle(motif: Motif, base: Affine, at: tuple[float, float]) -> Affine:
     """Return the map that brings the middle of the cell to a point.
 
-    From the drawing's mm to the panel's.
-
-    `motif`: the lines of one repeat. `base`: a map with the scale and the turn wanted.
-    `at`: the point on the panel, mm.
+    From the drawing's mm to the panel's. `motif`: the lines of one repeat. `base`: a
+    map with the scale and the turn wanted. `at`: the point on the panel, mm.
     """
     middle = motif.outline.mean(axis=0)
     return _onto(base, (float(middle[0]), float(middle[1])), at)
@@ -53,10 +51,8 @@ def find_placings(
 ) -> tuple[Placing, ...]:
     """Return the best places of a pattern on a panel.
 
-    Eight at most, best first, numbered from 1.
-
-    `figures`: what one repeat shows. `scale`: panel length / drawn length. `give`: how
-    far the scale may be off, a share.
+    Eight at most, best first, numbered from 1. `figures`: what one repeat shows.
+    `scale`: panel length / drawn length. `give`: how far the scale may be off, a share.
     """
     tried: list[Placing] = []
     seen: list[Affine] = []
@@ -164,9 +160,8 @@ def _turns(figures: Figures, panel: Panel) -> list[float]:
 def shortest_period(basis: Floats, axis: int) -> float | None:
     """Return the shortest shift along x or y.
 
-    Its length, mm; None where no shift runs so.
-
-    `basis` (r, 2): shifts as rows, mm. `axis`: 0 for x, 1 for y.
+    Its length, mm; None where no shift runs so. `basis` (r, 2): shifts as rows, mm.
+    `axis`: 0 for x, 1 for y.
     """
     if len(basis) == 0:
         return None
@@ -227,10 +222,9 @@ def judge_place(
 ) -> Placing:
     """Return a place with what the trade asks of it.
 
-    With pieces at the edge, what is alike, and a score.
-
-    `figures`: what one repeat shows. `place`: from the drawing's mm to the panel's.
-    `what`: the special point that stands in the middle.
+    With pieces at the edge, what is alike, and a score. `figures`: what one repeat
+    shows. `place`: from the drawing's mm to the panel's. `what`: the special point that
+    stands in the middle.
     """
     alike = _alike(figures, panel, place)
     smallest, small, halves, cut, lost = _pieces(figures, panel, place)

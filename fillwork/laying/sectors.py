@@ -216,11 +216,9 @@ def ways_of_rosette(
 ) -> tuple[Way, ...]:
     """Return the ways in which an outline is one sector of a rosette.
 
-    One for each corner that may be the middle; empty where none may.
-
-    `n`: order of the rotation. `mirrors`: whether there are mirrors. `outline` (k, 2):
-    corners of the drawn sector, counter-clockwise, mm. `slack`: how far the sides may
-    be off, mm.
+    One for each corner that may be the middle; empty where none may. `n`: order of the
+    rotation. `mirrors`: whether there are mirrors. `outline` (k, 2): corners of the
+    drawn sector, counter-clockwise, mm. `slack`: how far the sides may be off, mm.
     """
     wanted = (math.pi if mirrors else 2 * math.pi) / n
     name = f"rosette:{'D' if mirrors else 'C'}{n}"

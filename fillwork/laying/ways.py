@@ -84,13 +84,12 @@ def turned_group(by: str) -> str:
 def find_ways(outline: Floats, by: str, group: str, *, slack: float) -> tuple[Way, ...]:
     """Return the ways in which a cell may go on as was asked.
 
-    At least one, the usual first.
-
-    `outline` (k, 2): corners of the cell, counter-clockwise, mm. `by`: ``shifts``,
-    ``shifts x,y x,y``, ``drop 1/2``, ``brick 1/2``, ``mirrors``, ``turns``, ``turns
-    4`` or, of a sector, ``turns 10``; empty where a group is named. `group`: such as
-    ``plane:p4m``, ``frieze:p2mg``, ``rosette:D12``; empty for none. `slack`: how far
-    corners may be off, mm. Raises `SymmetryError` if the outline does not serve.
+    At least one, the usual first. `outline` (k, 2): corners of the cell,
+    counter-clockwise, mm. `by`: ``shifts``, ``shifts x,y x,y``, ``drop 1/2``, ``brick
+    1/2``, ``mirrors``, ``turns``, ``turns 4`` or, of a sector, ``turns 10``; empty
+    where a group is named. `group`: such as ``plane:p4m``, ``frieze:p2mg``,
+    ``rosette:D12``; empty for none. `slack`: how far corners may be off, mm. Raises
+    `SymmetryError` if the outline does not serve.
     """
     check_way(by)
     text = by.strip().lower()

@@ -86,10 +86,8 @@ def leaf_pdf(finish: Finish) -> bytes:
 def sheet_files(finish: Finish, formats: Sequence[str]) -> dict[str, bytes]:
     """Return the sheets in several formats, as of `Finish.sheet_files`.
 
-    File names and contents, the record of them last.
-
-    `formats`: of ``pdf``, ``svg`` and ``png``. Raises `PlanError` if true size would
-    take more pages than the plan allows.
+    File names and contents, the record of them last. `formats`: of ``pdf``, ``svg`` and
+    ``png``. Raises `PlanError` if true size would take more pages than the plan allows.
     """
     from fillwork.errors import PlanError
     from fillwork.renderers.report import to_json
@@ -139,10 +137,8 @@ def pages_text(finish: Finish) -> str:
 def all_files(finish: Finish, *, html: bool, dxf: bool) -> dict[str, bytes]:
     """Return names and contents of the main job's files, the report last.
 
-    As of `Finish.files`.
-
-    `html`: whether the page to hand on is among them. `dxf`: whether closed outlines
-    for cutters and CAD are among them.
+    As of `Finish.files`. `html`: whether the page to hand on is among them. `dxf`:
+    whether closed outlines for cutters and CAD are among them.
     """
     from fillwork.renderers.report import to_json
 
@@ -183,9 +179,8 @@ def report_columns(
 ) -> dict[str, Any]:
     """Return the report with long lists as columns.
 
-    As of `fillwork.renderers.report.colouring_report`.
-
-    `outputs`: files written with it, whose digests the report gives, and the sheets.
+    As of `fillwork.renderers.report.colouring_report`. `outputs`: files written with
+    it, whose digests the report gives, and the sheets.
     """
     from fillwork.colouring.difference import difference_matrix
     from fillwork.renderers.report import colouring_report

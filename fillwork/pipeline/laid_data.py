@@ -22,9 +22,8 @@ def laid_data(
 ) -> dict[str, Any]:
     """Return what the page needs to move a laid cell about under its panel.
 
-    Plain values; lengths in mm, y up, maps from the drawing to the panel.
-
-    `plan`: the choices; a panel must be named.
+    Plain values; lengths in mm, y up, maps from the drawing to the panel. `plan`: the
+    choices; a panel must be named.
     """
     import shapely
 

@@ -25,9 +25,8 @@ _CLEAR = 10.0  # mm
 def outline_from(source: bytes, name: str) -> str:
     """Return the outline of a panel that a drawing shows, as path data.
 
-    Path data in mm, y down, as it stands in plans.
-
-    Raises `FillworkError` if the drawing cannot be read or closes nothing.
+    Path data in mm, y down, as it stands in plans. Raises `FillworkError` if the
+    drawing cannot be read or closes nothing.
     """
     from fillwork.laying.panel import panel_from_outline
     from fillwork.readers import read_linework

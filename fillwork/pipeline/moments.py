@@ -134,11 +134,9 @@ def _reach(survey: Survey, pin: Pin) -> tuple[str, bytes]:
 def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
     """Return what keeps the paints where lines were mended; what is new is left open.
 
-    Each at a point.
-
-    `before`: the colours before. `survey`: the drawing as it is now, where kinds may
-    have other letters and regions may be one that were several: the largest keeps its
-    paint.
+    Each at a point. `before`: the colours before. `survey`: the drawing as it is now,
+    where kinds may have other letters and regions may be one that were several: the
+    largest keeps its paint.
     """
     from fillwork.colouring.places import find_place
     from fillwork.colouring.search.colourways import pins_of
@@ -165,11 +163,10 @@ def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
 def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
     """Return the moment after one class of regions took a swatch.
 
-    Everything else keeps its colour; pins within the regions give way.
-
-    `coloured`: the colours before. `moment`: the state before. `pin`: where, which
-    swatch, how far. `label`: what was done. Raises `ColouringError` if the place or the
-    swatch is unknown.
+    Everything else keeps its colour; pins within the regions give way. `coloured`: the
+    colours before. `moment`: the state before. `pin`: where, which swatch, how far.
+    `label`: what was done. Raises `ColouringError` if the place or the swatch is
+    unknown.
     """
     from fillwork.colouring.places import find_place
     from fillwork.colouring.search.colourways import pins_of
@@ -217,11 +214,9 @@ def plan_table(plan: Plan) -> dict[str, Any]:
 def changed_plan(plan: Plan, settings: Mapping[str, Any]) -> Plan:
     """Return a plan with some keys of its file set to other values.
 
-    As the plan file's own reader understands it.
-
-    `plan`: the choices before. `settings` (mapping): a part of a plan file's table; a
-    value of None takes the key away. The palette is replaced whole. Raises `PlanError`
-    if a key or a value is wrong.
+    As the plan file's own reader understands it. `plan`: the choices before. `settings`
+    (mapping): a part of a plan file's table; a value of None takes the key away. The
+    palette is replaced whole. Raises `PlanError` if a key or a value is wrong.
     """
     import tomli_w
 
@@ -299,9 +294,7 @@ def _nearest(
 def rename_swatches(plan: Plan, names: Mapping[str, str]) -> Plan:
     """Return a plan whose wishes call swatches by other names.
 
-    With the palette as it was.
-
-    `names`: new names by old ones.
+    With the palette as it was. `names`: new names by old ones.
     """
     return _with_swatches(plan, lambda name: names.get(name, name))
 

@@ -31,10 +31,9 @@ def survey_scene(survey: Survey) -> Scene:
 def zone_scene(survey: Survey, index: int, group: str) -> Scene:
     """Return a small picture of one zone under a symmetry that it may have.
 
-    The zone alone, its kinds tinted, a repeat with its centres and axes.
-
-    `group`: as it can be stated, such as ``frieze:p11m``. Raises `SymmetryError` if the
-    zone cannot have it, or there is no such zone.
+    The zone alone, its kinds tinted, a repeat with its centres and axes. `group`: as it
+    can be stated, such as ``frieze:p11m``. Raises `SymmetryError` if the zone cannot
+    have it, or there is no such zone.
     """
     from fillwork.renderers.survey.zones import compose_zone
     from fillwork.symmetry.kinds.orbits import find_orbits

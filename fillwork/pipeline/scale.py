@@ -23,10 +23,9 @@ def scale_known(plan: Plan, linework: LineWork) -> bool:
 def real_scale(plan: Plan, arrangement: Arrangement) -> float:
     """Return real length / drawn length.
 
-    1 when no real size is stated, or when a cell was laid at true size.
-
-    `plan`: the choices; `Plan.real`, `Plan.scale` and `Plan.real_width` count.
-    `arrangement`: the regions; the width of its page counts.
+    1 when no real size is stated, or when a cell was laid at true size. `plan`: the
+    choices; `Plan.real`, `Plan.scale` and `Plan.real_width` count. `arrangement`: the
+    regions; the width of its page counts.
     """
     if plan.laying.wanted:
         return 1.0
@@ -48,9 +47,8 @@ def drawn_rules(plan: Plan, arrangement: Arrangement) -> Rules:
 def drawn_scale(plan: Plan, frame: Frame, points: Floats) -> float:
     """Return true length / drawn length of a drawing as it was read.
 
-    1 when nothing is stated.
-
-    `points` (n, 2): points that reach as far as its lines, mm.
+    1 when nothing is stated. `points` (n, 2): points that reach as far as its lines,
+    mm.
     """
     if plan.real is not None:
         x0, y0, x1, y1, length = plan.real

@@ -17,10 +17,8 @@ if TYPE_CHECKING:
 def read_source(path: str | Path, *, allow_large: bool = False) -> bytes:
     """Return a file's bytes: a drawing, a picture or a font.
 
-    Its content, or one byte more than any reader takes.
-
-    `path`: the file, or ``-`` for standard input. Raises `ReadError` if it cannot be
-    read.
+    Its content, or one byte more than any reader takes. `path`: the file, or ``-`` for
+    standard input. Raises `ReadError` if it cannot be read.
     """
     from fillwork.readers.limits import limits_for
 

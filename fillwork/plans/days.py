@@ -57,10 +57,8 @@ def hours_of_work(
 ) -> float:
     """Return the work of painting, hours.
 
-    With a quarter of an hour a coat to set out and to clean.
-
-    `area`, mm². `edge`: edge to cut in, mm. `pace`: m² and m of edge an hour; `PACE` by
-    default.
+    With a quarter of an hour a coat to set out and to clean. `area`, mm². `edge`: edge
+    to cut in, mm. `pace`: m² and m of edge an hour; `PACE` by default.
     """
     fill, cut = pace or PACE
     return coats * (_SET_UP + area * 1e-6 / fill + edge * 1e-3 / cut)

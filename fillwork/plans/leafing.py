@@ -298,10 +298,9 @@ def cut_leaves(
 ) -> tuple[CutLeaf, ...]:
     """Cut pieces from leaves by guillotine cuts.
 
-    How leaves are cut, the commonest first.
-
-    `pieces`: width, height and number of each piece; a piece may be turned by 90°.
-    `size`: width and height of a leaf; no piece is larger.
+    How leaves are cut, the commonest first. `pieces`: width, height and number of each
+    piece; a piece may be turned by 90°. `size`: width and height of a leaf; no piece is
+    larger.
 
     The pieces with the longest side first, each into the begun leaf whose free
     part it fills best; the free part is split the shorter or the longer way, and
@@ -436,11 +435,9 @@ def lay_lines(
 ) -> LeafShape:
     """Lay strips of leaf along lines.
 
-    One strip as long as a leaf, and how many of them.
-
-    `length` and `width`: length of all lines and their width, mm, true size. `size`:
-    width and height of a leaf, mm. `lap`: lap of leaves, and how far leaf reaches over
-    the edge, mm.
+    One strip as long as a leaf, and how many of them. `length` and `width`: length of
+    all lines and their width, mm, true size. `size`: width and height of a leaf, mm.
+    `lap`: lap of leaves, and how far leaf reaches over the edge, mm.
     """
     long, other = max(size), min(size)
     strip = min(width + 2 * lap, other)

@@ -273,9 +273,7 @@ def clash_of_mix(
 ) -> Clash | None:
     """Find media of a mix that do not mix.
 
-    None where all are of one family, or not known.
-
-    `place`: the swatch that is mixed.
+    None where all are of one family, or not known. `place`: the swatch that is mixed.
     """
     families = {
         k: m
@@ -306,11 +304,9 @@ def find_clashes(
 ) -> tuple[Clash, ...]:
     """Find what does not hold on each other, on the support or under varnish.
 
-    Each once.
-
-    `over`: pairs of which the first lies on the second, at least at its edge.
-    `support`: one of `SUPPORTS`; empty where not told. `primer`: what goes under; a
-    primer parts paint from the support. `varnish`: what goes over all.
+    Each once. `over`: pairs of which the first lies on the second, at least at its
+    edge. `support`: one of `SUPPORTS`; empty where not told. `primer`: what goes under;
+    a primer parts paint from the support. `varnish`: what goes over all.
     """
     found: dict[tuple[str, str], list[int]] = {}
     told: dict[tuple[str, str], tuple[str, str]] = {}

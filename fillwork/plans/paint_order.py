@@ -64,9 +64,7 @@ def main_medium(swatches: Sequence[Swatch], quantities: tuple[Quantity, ...]) ->
 def gilds_with_water(medium: str) -> bool:
     """Return whether leaf is laid on bole, before the paint.
 
-    For egg tempera on gesso.
-
-    `medium`: the main medium.
+    For egg tempera on gesso. `medium`: the main medium.
     """
     return medium in _WATER_GILT
 

@@ -46,9 +46,7 @@ def wished_line(colouring: Colouring) -> tuple[str, int | None] | None:
 def place_of(palette: Palette, name: str) -> int | None:
     """Return the place of a paint in its palette.
 
-    None where there is none of that name.
-
-    `name`: name or code; may be empty.
+    None where there is none of that name. `name`: name or code; may be empty.
     """
     try:
         return palette.index(name) if name else None
@@ -125,10 +123,8 @@ def swallowed_note(
 ) -> Note | None:
     """Name and count the regions that the painted line covers.
 
-    None where there are none.
-
-    `whole` and `most` (F,): as of `find_swallowed`. `width`: true width of the line,
-    mm.
+    None where there are none. `whole` and `most` (F,): as of `find_swallowed`. `width`:
+    true width of the line, mm.
     """
     if not most.any():
         return None

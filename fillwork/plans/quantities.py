@@ -56,9 +56,8 @@ def coats_of(
 ) -> Coats:
     """Return the coats of a paint, over the ground that lies under it.
 
-    That number; white under a paint through which a darker ground shows.
-
-    `under`: the paint that lies under the whole piece.
+    That number; white under a paint through which a darker ground shows. `under`: the
+    paint that lies under the whole piece.
     """
     darker = under is not None and under.lab[0] < swatch.lab[0] - _DARKER
     white = darker and liquid(swatch) and is_transparent(swatch)

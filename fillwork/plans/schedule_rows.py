@@ -63,9 +63,8 @@ def buy_words(
 ) -> str:
     """Return what to buy for a row.
 
-    Packages; for what another row's tin holds, which one.
-
-    `own`: whether it is a swatch's own row.
+    Packages; for what another row's tin holds, which one. `own`: whether it is a
+    swatch's own row.
     """
     if quantity.bare:
         return "leave bare"

@@ -23,9 +23,8 @@ def strand_lines(
 ) -> tuple[str, ...]:
     """Return how long the strands are that are painted alike.
 
-    One line for strands of one kind, swatch and length, by kind.
-
-    `real_scale`: real length / drawn length.
+    One line for strands of one kind, swatch and length, by kind. `real_scale`: real
+    length / drawn length.
     """
     if bands is None or orbits.strand_of_face is None:
         return ()

@@ -23,10 +23,8 @@ _MOST_STEPS = 200_000
 def find_rounds(touching: Bools) -> tuple[int, ...]:
     """Return the round of each paint, with as few rounds as may be.
 
-    Round of each paint, from 0, numbered as they first occur.
-
-    `touching` (n, n): whether two paints share an edge; symmetric, the diagonal does
-    not count.
+    Round of each paint, from 0, numbered as they first occur. `touching` (n, n):
+    whether two paints share an edge; symmetric, the diagonal does not count.
     """
     n = len(touching)
     if n == 0:

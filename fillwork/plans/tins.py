@@ -128,10 +128,8 @@ class Tins:
 def buy_leaf(swatch: Swatch, plan: LeafPlan) -> Buy:
     """Return the books, or single leaves, that cost least.
 
-    Books where nothing says that single leaves are sold.
-
-    `swatch`: the leaf; its prices and the size of its book. `plan`: how many leaves are
-    laid.
+    Books where nothing says that single leaves are sold. `swatch`: the leaf; its prices
+    and the size of its book. `plan`: how many leaves are laid.
     """
     leaves = plan.needed
     book = (swatch.leaf.book if swatch.leaf else None) or BOOK

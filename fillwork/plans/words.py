@@ -177,9 +177,7 @@ def joined(names: Sequence[str]) -> str:
 def figure_words(across: float) -> str:
     """Return the true width of what is drawn in words.
 
-    Such as ``the figure is 3.000 m across``.
-
-    `across`: width, mm.
+    Such as ``the figure is 3.000 m across``. `across`: width, mm.
     """
     size = f"{across:.1f} mm" if across < 1000 else f"{across / 1000:.3f} m"
     return f"the figure is {size} across"

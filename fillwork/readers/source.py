@@ -68,10 +68,9 @@ def is_dxf(data: bytes) -> bool:
 def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> SourceFile:
     """Return the bytes of a drawing.
 
-    Name, bytes (unpacked if they were packed with gzip) and digest.
-
-    `source`: where the file is, or its bytes. `name`: name to show when bytes are
-    given. Raises `ReadError` if the file cannot be read, is empty, or is over a limit.
+    Name, bytes (unpacked if they were packed with gzip) and digest. `source`: where the
+    file is, or its bytes. `name`: name to show when bytes are given. Raises `ReadError`
+    if the file cannot be read, is empty, or is over a limit.
     """
     if isinstance(source, bytes):
         shown, raw = _told(name) or "standard input", source

@@ -125,11 +125,9 @@ def outline_strokes(
 ) -> Strokes:
     """Return the outlines of all regions as one item, each edge once.
 
-    Lines with mitred joins.
-
-    `width`: width of the line, mm. `colour`: ``#rrggbb``. `edges` (E,): which edges;
-    all by default. `loose`: whether drawn lines that bound no region are among them,
-    such as a curl that ends free.
+    Lines with mitred joins. `width`: width of the line, mm. `colour`: ``#rrggbb``.
+    `edges` (E,): which edges; all by default. `loose`: whether drawn lines that bound
+    no region are among them, such as a curl that ends free.
     """
     curves, start, closed = edge_paths(arrangement, edges)
     if loose and len(arrangement.loose):

@@ -78,9 +78,7 @@ class Page:
 def table_page(paper: str) -> Page:
     """Return the page that tables stand on: A4 where the paper is too narrow.
 
-    At least 190 mm wide.
-
-    `paper`: page name; ``drawing`` means A4.
+    At least 190 mm wide. `paper`: page name; ``drawing`` means A4.
     """
     width, height = page_size("A4" if paper == "drawing" else paper)
     if width < 190:
@@ -135,11 +133,10 @@ def scale_text(
 ) -> str:
     """Return the scale of a sheet in words.
 
-    Says whether it is real size, drawing size or a ratio, and of which.
-
-    `scale`: paper mm for one mm of the drawing. `real_scale`: real mm for one mm of the
-    drawing. `scale_known`: whether the real size is known. `across`: real width of the
-    figure, mm, told where the real size is known.
+    Says whether it is real size, drawing size or a ratio, and of which. `scale`: paper
+    mm for one mm of the drawing. `real_scale`: real mm for one mm of the drawing.
+    `scale_known`: whether the real size is known. `across`: real width of the figure,
+    mm, told where the real size is known.
     """
     if scale_known and across:
         words = scale_text(scale, real_scale, scale_known)

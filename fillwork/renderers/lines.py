@@ -18,10 +18,8 @@ def line_items(
 ) -> list[Strokes]:
     """Return the strokes of line work, one item a style.
 
-    In the order of the styles, each on a layer named after the style's.
-
-    `width`: one width for all, mm; their own by default. `ends`: ``round`` for round
-    joins and caps.
+    In the order of the styles, each on a layer named after the style's. `width`: one
+    width for all, mm; their own by default. `ends`: ``round`` for round joins and caps.
     """
     items = []
     for row, (layer, colour, own, dash) in enumerate(linework.styles):

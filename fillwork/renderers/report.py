@@ -247,10 +247,9 @@ def survey_report(
 ) -> dict[str, Any]:
     """Return what was found in a drawing, without colours.
 
-    Values for `to_json`, in a fixed order; long lists as `Rows`.
-
-    `version`: fillwork's version. `real_scale`: real length / drawn length.
-    `scale_known`: whether the drawing or the user states a physical size.
+    Values for `to_json`, in a fixed order; long lists as `Rows`. `version`: fillwork's
+    version. `real_scale`: real length / drawn length. `scale_known`: whether the
+    drawing or the user states a physical size.
     """
     tolerance = arrangement.tolerance
     zones = [_symmetry(z) for z in orbits.zones]
@@ -403,12 +402,11 @@ def colouring_report(
 ) -> dict[str, Any]:
     """Return the survey's report with the colouring, schedule and outputs.
 
-    Values for `to_json`, in a fixed order; long lists as `Rows`.
-
-    `survey`: result of `survey_report`; not changed. `arrangement`, `orbits`,
-    `adjacency`, `colouring`: results of the stages. `differences` (n, n): CIEDE2000
-    between the palette's swatches. `schedule`: what to buy and in what order to paint.
-    `outputs`: file name and SHA-256 of each file written.
+    Values for `to_json`, in a fixed order; long lists as `Rows`. `survey`: result of
+    `survey_report`; not changed. `arrangement`, `orbits`, `adjacency`, `colouring`:
+    results of the stages. `differences` (n, n): CIEDE2000 between the palette's
+    swatches. `schedule`: what to buy and in what order to paint. `outputs`: file name
+    and SHA-256 of each file written.
     """
     swatch_of = colouring.of_face
     names = [s.name for s in colouring.palette.swatches]

@@ -126,9 +126,8 @@ class Sheet:
     def lines(self) -> dict[str, Any]:
         """Return the lines alone, which are there before any search.
 
-        As `compose_lines`.
-
-        Raises `FillworkError` if they are not read yet, or cannot be.
+        As `compose_lines`. Raises `FillworkError` if they are not read yet, or cannot
+        be.
         """
         from fillwork.renderers.page.data import compose_lines
 

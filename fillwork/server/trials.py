@@ -180,9 +180,7 @@ class Trials:
     def plan(self, number: int) -> Plan:
         """Return the plan of a suggestion, kept or not.
 
-        The choices that give it again.
-
-        Raises `FillworkError` if it is no longer there.
+        The choices that give it again. Raises `FillworkError` if it is no longer there.
         """
         for found in (self._suggestions.get(number), self._ways.get(number)):
             if found is not None:

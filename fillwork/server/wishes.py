@@ -91,9 +91,8 @@ def no_colours(name: str) -> FillworkError:
 def fulfil(run: Sequence[Wish], at: Standing) -> list[Moment]:
     """Return the moments that follow from wishes that join.
 
-    In order; the last is to stand.
-
-    `run`: at least one. Raises `FillworkError` if a wish cannot be met.
+    In order; the last is to stand. `run`: at least one. Raises `FillworkError` if a
+    wish cannot be met.
     """
     if run[0].act != "paint":
         return [_ACTS[run[-1].act](run[-1].given, at)]

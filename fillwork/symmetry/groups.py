@@ -178,9 +178,8 @@ def frieze_group(short: str) -> Group:
 def rosette_group(n: int, mirrors: bool) -> Group:
     """Return Cn or Dn.
 
-    The group; C1 is no symmetry at all and gives the group ``none``.
-
-    `n`: order of the rotation, from 1. `mirrors`: whether there are mirrors.
+    The group; C1 is no symmetry at all and gives the group ``none``. `n`: order of the
+    rotation, from 1. `mirrors`: whether there are mirrors.
     """
     if n == 1 and not mirrors:
         return NO_GROUP

@@ -242,9 +242,8 @@ class KindReader:
     def ways(self, kind: AlternatingKind, colours: int) -> list[Way]:
         """Find the subgroups by which a kind can alternate.
 
-        Those under which touching regions differ first.
-
-        `colours`: how many colours change places.
+        Those under which touching regions differ first. `colours`: how many colours
+        change places.
         """
         if (kind.row, colours) not in self._ways:
             self._ways[kind.row, colours] = self._find_ways(kind, colours)

@@ -95,11 +95,10 @@ def find_choices(
 ) -> tuple[Choice, ...]:
     """Find all perfect colourings of one kind with K colours.
 
-    Numbered; none where no perfect colouring exists.
-
-    `orbits`: their kinds, matched by the whole symmetry. `adjacency`: how they touch.
-    `colours`: K, 2 to 12. Raises `ColouringError` if no kind has the letter, K is out
-    of range, or kinds are matched by less than the whole symmetry.
+    Numbered; none where no perfect colouring exists. `orbits`: their kinds, matched by
+    the whole symmetry. `adjacency`: how they touch. `colours`: K, 2 to 12. Raises
+    `ColouringError` if no kind has the letter, K is out of range, or kinds are matched
+    by less than the whole symmetry.
     """
     check_counterchange(orbits, colours)
     row = row_of_kind(orbits, letter)
@@ -259,9 +258,7 @@ def nearest_numbers(
 ) -> list[int]:
     """Return the numbers of colours nearest to K for which some kind alternates.
 
-    One or two numbers up to 12; none where no number works.
-
-    `zones`: its kinds.
+    One or two numbers up to 12; none where no number works. `zones`: its kinds.
     """
     every = [kind for _, kinds in zones for kind in kinds]
     others = sorted(

@@ -167,10 +167,8 @@ def build_swatches(
 ) -> tuple[Swatch, ...]:
     """Check the paints of a file and return them as swatches.
 
-    In the order of the file.
-
-    `table`: the whole file. `paints` (list of dict): its ``[[paint]]`` tables. Raises
-    `PaletteError` at the first thing that is wrong.
+    In the order of the file. `table`: the whole file. `paints` (list of dict): its
+    ``[[paint]]`` tables. Raises `PaletteError` at the first thing that is wrong.
     """
     swatches: list[Swatch] = []
     for place, paint in enumerate(paints):

@@ -166,9 +166,8 @@ def generic_name(text: str) -> str:
 def hazards_of(pigments: tuple[str, ...]) -> tuple[str, ...]:
     """Return the hazard classes of some pigments.
 
-    Keys of `HAZARDS`, in their order there.
-
-    `pigments`: generic names; an unknown one adds none.
+    Keys of `HAZARDS`, in their order there. `pigments`: generic names; an unknown one
+    adds none.
     """
     found: set[str] = set()
     for text in pigments:

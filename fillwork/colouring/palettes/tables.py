@@ -51,10 +51,8 @@ class Lines:
     def of(self, paint: int, key: str = "") -> int:
         """Return the line of a key.
 
-        From 1; that of the table when the key is not found.
-
-        `paint`: which ``[[paint]]``, -1 for the top. `key`: which key; the table itself
-        by default.
+        From 1; that of the table when the key is not found. `paint`: which
+        ``[[paint]]``, -1 for the top. `key`: which key; the table itself by default.
         """
         place = self._keys.get((paint, key))
         if place is None:
@@ -134,10 +132,8 @@ class TableReader:
     ) -> str:
         """Return one of some words, in its usual spelling.
 
-        Empty where the key is missing.
-
-        `paint`: which ``[[paint]]``, -1 for the top. Raises `PaletteError` if it is
-        something else.
+        Empty where the key is missing. `paint`: which ``[[paint]]``, -1 for the top.
+        Raises `PaletteError` if it is something else.
         """
         text = self.text(table, key, paint, LONGEST_TEXT)
         for value in known:

@@ -41,9 +41,7 @@ def find_bonds(
 ) -> list[Bond]:
     """Return the bonds of every rule, their weights not yet taken.
 
-    Some may be empty.
-
-    `differences` (K, K): CIEDE2000 between swatches.
+    Some may be empty. `differences` (K, K): CIEDE2000 between swatches.
     """
     area = parts.area
     middle = classes.links[parts.middle[classes.links].max(axis=1, initial=0.0) >= 1]

@@ -179,9 +179,7 @@ class Taste:
     def part_widest(self, swatches: AnyInts) -> Taste | None:
         """Return the taste to which the two widest paints are one tone, if they are.
 
-        None where they are apart in value.
-
-        `swatches` (N,): swatch of each class.
+        None where they are apart in value. `swatches` (N,): swatch of each class.
         """
         share = np.bincount(swatches, self.area, len(self.target))
         p, q = np.argsort(-share, kind="stable")[:2] if len(share) > 1 else (0, 0)
@@ -194,9 +192,8 @@ class Taste:
     def judge(self, swatches: AnyInts) -> float:
         """Return how well an assignment keeps the rules, on one scale for palettes.
 
-        0 to 1: what is kept of all that could be gained.
-
-        `swatches` (N,): swatch of each class.
+        0 to 1: what is kept of all that could be gained. `swatches` (N,): swatch of
+        each class.
         """
         own = self.cost[np.arange(len(swatches)), swatches]
         best, worst = self.cost.min(axis=1), self.cost.max(axis=1)

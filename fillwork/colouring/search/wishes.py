@@ -99,10 +99,8 @@ def swatch_named(palette: Palette, name: str, about: str) -> int:
 def share_wishes(palette: Palette, rules: Rules) -> dict[int, float]:
     """Return the area shares that the rules ask for.
 
-    Share of the area, 0 to 1, for each swatch named.
-
-    Raises `ColouringError` if a share is no fraction, a swatch has two, or the sum
-    passes 100 %.
+    Share of the area, 0 to 1, for each swatch named. Raises `ColouringError` if a share
+    is no fraction, a swatch has two, or the sum passes 100 %.
     """
     found: dict[int, float] = {}
     for name, share in rules.shares:

@@ -25,10 +25,9 @@ def contact_files(
 ) -> dict[str, bytes]:
     """Return the contact sheet, a PNG a page.
 
-    File names and contents; none where nothing was done.
-
-    `parts`: what was done, in the order of the drawings. `left_out`: how many were not.
-    `several`: whether drawings have several palettes, so that these are named.
+    File names and contents; none where nothing was done. `parts`: what was done, in the
+    order of the drawings. `left_out`: how many were not. `several`: whether drawings
+    have several palettes, so that these are named.
     """
     from fillwork.renderers.contact import compose_contact
 

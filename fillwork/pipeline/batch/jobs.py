@@ -95,9 +95,7 @@ def folder_names(paths: Sequence[Path]) -> list[str]:
 def job_key(job: Job, digest: str) -> str:
     """Return what tells whether a job is the same as one that was done before.
 
-    SHA-256 of drawing, choices, palettes and version.
-
-    `digest`: SHA-256 of its drawing.
+    SHA-256 of drawing, choices, palettes and version. `digest`: SHA-256 of its drawing.
     """
     from fillwork.pipeline.taking import load_palette
     from fillwork.plans.file import plan_to_toml

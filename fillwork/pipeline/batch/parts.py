@@ -129,9 +129,8 @@ def faults(job: Job, error: BaseException) -> Iterator[Part]:
 def keep(part: Part, out: str, *, force: bool, plan_file: Path | None) -> Part:
     """Write the files of a part, whole or not at all.
 
-    Digests instead of files; a fault where they could not be written.
-
-    `out`: the batch's folder. `plan_file`: a file that is never overwritten.
+    Digests instead of files; a fault where they could not be written. `out`: the
+    batch's folder. `plan_file`: a file that is never overwritten.
     """
     if not part.files:
         return part

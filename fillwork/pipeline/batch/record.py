@@ -96,9 +96,8 @@ def _strip(rows: list[list[Any]]) -> tuple[tuple[str, str, float, str], ...]:
 def rows_csv(rows: Iterable[Row]) -> bytes:
     """Return the table of a batch as CSV (RFC 4180).
 
-    UTF-8; the same whether a row was done now or before.
-
-    `rows`: one a drawing and palette.
+    UTF-8; the same whether a row was done now or before. `rows`: one a drawing and
+    palette.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")

@@ -79,10 +79,8 @@ def text_of(value: Value | None, encoding: str) -> str:
 def plane_map(fields: Fields, height: float = 0.0) -> Affine | None:
     """Return the map from an entity's own plane to the drawing, seen from above.
 
-    None where the plane is the drawing's.
-
-    `fields`: values by code; 210, 220, 230 give the plane's direction. `height`: height
-    of the entity above its plane.
+    None where the plane is the drawing's. `fields`: values by code; 210, 220, 230 give
+    the plane's direction. `height`: height of the entity above its plane.
 
     The arbitrary axis algorithm of the DXF reference: the plane's x axis is the
     drawing's y axis times the direction where that is nearer than 1/64 to z, else its
@@ -201,9 +199,8 @@ class Drawer:
     def look(self, f: Fields, width: float = 0.0, filled: bool = False) -> Look:
         """Return what an entity says of its style.
 
-        The same object for the same words.
-
-        `width`: of a wide polyline. `filled`: whether an area is filled.
+        The same object for the same words. `width`: of a wide polyline. `filled`:
+        whether an area is filled.
         """
         handle = ""
         if self.handles:

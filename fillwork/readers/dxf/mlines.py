@@ -32,9 +32,8 @@ class MultipleLine(NamedTuple):
 def multiple_line(entity: Entity, flags: int) -> MultipleLine:
     """Return the parts of a multiple line.
 
-    Its lines, and its ends by the flag that asks for each.
-
-    `flags`: its code 71: 2 closed, 4 and 8 no ends at the start and the end.
+    Its lines, and its ends by the flag that asks for each. `flags`: its code 71: 2
+    closed, 4 and 8 no ends at the start and the end.
 
     Of each corner the file holds, for each line, the distance from the corner along
     its miter, then from there along the line to the line's start, and from that start

@@ -42,12 +42,11 @@ def read_dxf(
 ) -> LineWork:
     """Read the line work of a DXF drawing.
 
-    All strokes in mm, y up, from the lower left corner of their box.
-
-    `choice`: selectors and scope; a block's name is a class, a handle an id. `layout`:
-    name of the layout (paper space) to read; the model by default. Raises `ReadError`
-    if the file is damaged or over a limit, or there is no such layout. Raises
-    `LineWorkError` if it holds no lines, or none is left by the selectors.
+    All strokes in mm, y up, from the lower left corner of their box. `choice`:
+    selectors and scope; a block's name is a class, a handle an id. `layout`: name of
+    the layout (paper space) to read; the model by default. Raises `ReadError` if the
+    file is damaged or over a limit, or there is no such layout. Raises `LineWorkError`
+    if it holds no lines, or none is left by the selectors.
     """
     with np.errstate(all="ignore"):
         return _read(file, choice, limits, layout)

@@ -27,10 +27,8 @@ _RARE = frozenset({b"210", b"220", b"230", b"70", b"71", b"360", b"60"})
 def draw_run(drawer: Drawer, run: Entity, sketch: Sketch) -> bool:
     """Draw a run of lines or placed blocks.
 
-    False where they must be drawn one by one; then nothing was drawn.
-
-    `run`: more than one entity. Raises `ValueError` if a number is none; then too
-    nothing was drawn.
+    False where they must be drawn one by one; then nothing was drawn. `run`: more than
+    one entity. Raises `ValueError` if a number is none; then too nothing was drawn.
     """
     columns = run.columns()
     rare = _RARE.intersection(columns)

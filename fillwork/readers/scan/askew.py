@@ -33,9 +33,8 @@ _AROUND = 15
 def measure_askew(rgb: NDArray[np.uint8]) -> float:
     """Return the angle by which a scan is to be turned.
 
-    Degrees, counter-clockwise as one sees it; 0 where nothing is clear.
-
-    `rgb` (h, w, 3): the scan.
+    Degrees, counter-clockwise as one sees it; 0 where nothing is clear. `rgb` (h, w,
+    3): the scan.
 
     Dark pixels are projected on both axes. Lines along an axis make peaks, so the
     sum of squares is largest where most lines lie straight. What stands out of its

@@ -32,9 +32,7 @@ class Part:
 def hand_accuracy(strands: list[Strand], width: float) -> float:
     """Return how far a drawn line strays from what was meant, px.
 
-    Root mean square, between 0.35 and 0.6 widths.
-
-    `width`: width of the pen's line, px.
+    Root mean square, between 0.35 and 0.6 widths. `width`: width of the pen's line, px.
 
     The accuracy is raised as long as that leaves far fewer parts: a steady
     hand's lines need few parts already, a shaky one's fall apart.
@@ -54,10 +52,8 @@ def hand_accuracy(strands: list[Strand], width: float) -> float:
 def cut_strand(strand: Strand, width: float, sigma: float) -> list[Part]:
     """Return the lines and arcs of a strand.
 
-    End to end. A closed strand begins at a corner where it has one.
-
-    `width`: width of the pen's line, px. `sigma`: root mean square that a drawn line
-    may stray, px.
+    End to end. A closed strand begins at a corner where it has one. `width`: width of
+    the pen's line, px. `sigma`: root mean square that a drawn line may stray, px.
 
     Least sum of squared misses over `sigma`² a length of three widths, and a
     price for each part, found exactly over all places where the strand could

@@ -67,10 +67,9 @@ class Inks:
 def part_inks(dark: Floats32, scale: float, pen: str = "auto") -> Inks:
     """Part the pixels into final ink and others.
 
-    The masks; an empty pen mask where nothing is inked.
-
-    `dark` (h, w, 3): darkness of each channel. `scale`: px a mm. `pen`: ``auto`` for
-    the darkest ink, or its colour as ``#rrggbb``.
+    The masks; an empty pen mask where nothing is inked. `dark` (h, w, 3): darkness of
+    each channel. `scale`: px a mm. `pen`: ``auto`` for the darkest ink, or its colour
+    as ``#rrggbb``.
     """
     from scipy import ndimage
 

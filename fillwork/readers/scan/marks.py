@@ -47,9 +47,8 @@ def find_marks(
 ) -> list[Mark]:
     """Return lettering and hatching among the ink.
 
-    What draws no region is left out, what may draw one stays and weighs.
-
-    `mask` (h, w): inked pixels. `scale`: px a mm.
+    What draws no region is left out, what may draw one stays and weighs. `mask` (h, w):
+    inked pixels. `scale`: px a mm.
     """
     met = {node: len(ends) for node, ends in network.at_node().items()}
     marks = _lettering(mask, network.width, strands, met, scale)

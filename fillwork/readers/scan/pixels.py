@@ -13,9 +13,8 @@ if TYPE_CHECKING:
 def boxes_of(labels: AnyInts) -> list[tuple[slice, ...]]:
     """Return the rows and columns that each label spans, from label 1 on.
 
-    One for each label, in their order.
-
-    `labels` (h, w): zero is no label; the others run from 1 on without a gap.
+    One for each label, in their order. `labels` (h, w): zero is no label; the others
+    run from 1 on without a gap.
     """
     from scipy import ndimage
 

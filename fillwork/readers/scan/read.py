@@ -44,9 +44,7 @@ def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> L
 def last_traced(data: bytes, name: str, choices: Choices) -> Traced:
     """Return a traced sheet; the last one is kept, as work on it asks again.
 
-    As `trace_picture`; not to be changed.
-
-    `data`: a picture file.
+    As `trace_picture`; not to be changed. `data`: a picture file.
     """
     return trace_picture(data, name, choices)
 

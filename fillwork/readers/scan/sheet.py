@@ -112,10 +112,8 @@ class _Four:
 def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
     """Return the outline of the sheet in a picture.
 
-    None where the paper fills the picture, as in a scan.
-
-    `rgb` (h, w, 3): the picture. Raises `ReadError` if a part of the sheet lies outside
-    the picture.
+    None where the paper fills the picture, as in a scan. `rgb` (h, w, 3): the picture.
+    Raises `ReadError` if a part of the sheet lies outside the picture.
     """
     from PIL import Image
 

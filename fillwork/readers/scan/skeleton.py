@@ -43,10 +43,8 @@ def clean_mask(mask: Bools, scale: float) -> Bools:
 def build_network(mask: Bools, strength: Floats32) -> Network:
     """Return the network of the middle lines.
 
-    Nodes and chains, spurs of the thinning taken off.
-
-    `mask` (h, w): inked pixels, cleaned. `strength` (h, w): darkness, for places finer
-    than a pixel.
+    Nodes and chains, spurs of the thinning taken off. `mask` (h, w): inked pixels,
+    cleaned. `strength` (h, w): darkness, for places finer than a pixel.
     """
     from skimage.morphology import skeletonize
 

@@ -51,10 +51,8 @@ def _direction(network: Network, index: int, end: int) -> Floats:
 def open_stems(network: Network) -> int:
     """Make one node of two forks whose lines cross or touch at a small angle.
 
-    How many stems were taken out.
-
-    `network`: changed in place: a *stem*, where the ink of two lines ran together, is
-    taken out and its two forks become one node.
+    How many stems were taken out. `network`: changed in place: a *stem*, where the ink
+    of two lines ran together, is taken out and its two forks become one node.
     """
     found = 0
     order = sorted(range(len(network.chains)), key=lambda c: network.chains[c].length)

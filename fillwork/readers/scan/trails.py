@@ -53,11 +53,10 @@ def arc_row(
 ) -> tuple[float, ...] | None:
     """Return an arc through two places as a row of `Curves`.
 
-    None where the places are no arc of that circle.
-
-    `p` and `q` (2,): its ends, near the circle. `circle` (3,): centre and radius (x, y,
-    r). `most`: signed angle, rad, that it turns by no more than about. `whole`: whether
-    it is the whole circle, from p to p.
+    None where the places are no arc of that circle. `p` and `q` (2,): its ends, near
+    the circle. `circle` (3,): centre and radius (x, y, r). `most`: signed angle, rad,
+    that it turns by no more than about. `whole`: whether it is the whole circle, from p
+    to p.
     """
     centre, radius = circle[:2], float(circle[2])
     start = float(np.arctan2(*(p - centre)[::-1]))

@@ -69,12 +69,10 @@ def drop_covered(
 ) -> tuple[StrokeTable, Ints] | None:
     """Return the parts of strokes that are seen, as their contexts paint them.
 
-    As from `drop_hidden`; None where nothing covers.
-
-    `strokes`: those that hide and are hidden, in drawing order. `uncut`: all strokes
-    before clips cut them. `contexts`: how items are painted. `of_item` (items,): the
-    context of each item. `scale`: units of the strokes in a mm. `spend`: told how many
-    comparisons are about to be made.
+    As from `drop_hidden`; None where nothing covers. `strokes`: those that hide and are
+    hidden, in drawing order. `uncut`: all strokes before clips cut them. `contexts`:
+    how items are painted. `of_item` (items,): the context of each item. `scale`: units
+    of the strokes in a mm. `spend`: told how many comparisons are about to be made.
     """
     covers = np.array([c.covers for c in contexts], bool)[of_item]
     able = np.zeros(len(of_item), bool)

@@ -126,9 +126,8 @@ def measure_lengths(kind: NDArray[np.uint8], data: Floats) -> Floats:
 def close_outlines(table: StrokeTable, filled: Bools) -> StrokeTable:
     """Return the strokes with the edges of fills closed, as filling closes them.
 
-    With a straight line added to each open edge.
-
-    `filled` (S,): which are edges of fills.
+    With a straight line added to each open edge. `filled` (S,): which are edges of
+    fills.
     """
     curves = Curves(table.kind.copy(), table.data.copy())
     first, last = table.start[:-1], table.start[1:] - 1

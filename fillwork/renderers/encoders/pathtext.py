@@ -264,10 +264,9 @@ def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, Ints]:
 def pdf_paths(curves: Curves, decimals: int, begin: AnyInts | None = None) -> PathText:
     """Return the PDF operators of a table of curves.
 
-    Text of each piece; PDF has no arcs, they are cubics here.
-
-    `curves`: in the coordinates of the page or form. `decimals`: decimals to keep.
-    `begin`: the curves at which paths begin, one past the last allowed; by default any.
+    Text of each piece; PDF has no arcs, they are cubics here. `curves`: in the
+    coordinates of the page or form. `decimals`: decimals to keep. `begin`: the curves
+    at which paths begin, one past the last allowed; by default any.
     """
     plain = curves.kind == LINE
     whole, parts = _arcs_to_cubics(curves, np.pi / 4)

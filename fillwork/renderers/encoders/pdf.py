@@ -69,10 +69,8 @@ def to_pdf(
 ) -> bytes:
     """Return scenes as the pages of a PDF file.
 
-    The file; the same scenes give the same bytes.
-
-    `scenes`: the pages; a scene that stands twice is written once. `title`: title of
-    the document.
+    The file; the same scenes give the same bytes. `scenes`: the pages; a scene that
+    stands twice is written once. `title`: title of the document.
     """
     pdf = pikepdf.new()
     writer = _Document(pdf, fonts or default_fonts())

@@ -215,11 +215,9 @@ def compose_drawing(
 ) -> dict[str, Any]:
     """Return what the page shows of a drawing, before any colour.
 
-    Plain values for JSON.
-
-    `linework`, `arrangement`, `outlines`, `orbits`, `adjacency`: results of the stages.
-    `real_scale`: real length / drawn length. `scale_known`: whether a physical size is
-    stated. `guides`: as for `compose_lines`.
+    Plain values for JSON. `linework`, `arrangement`, `outlines`, `orbits`, `adjacency`:
+    results of the stages. `real_scale`: real length / drawn length. `scale_known`:
+    whether a physical size is stated. `guides`: as for `compose_lines`.
     """
     frame = arrangement.frame
     height = frame.height

@@ -93,10 +93,9 @@ def _digest(text: str) -> str:
 def single_file(drawing: dict[str, Any], colouring: dict[str, Any], plan: str) -> bytes:
     """Return the page as one file that needs nothing else.
 
-    HTML in UTF-8; it repaints, but does not solve.
-
-    `drawing` and `colouring`: as of `compose_drawing` and `compose_colouring`. `plan`:
-    the plan file's text without pins, to which the page adds its own.
+    HTML in UTF-8; it repaints, but does not solve. `drawing` and `colouring`: as of
+    `compose_drawing` and `compose_colouring`. `plan`: the plan file's text without
+    pins, to which the page adds its own.
     """
     style, script = f"\n{_read('page.css')}", f"\n{_joined()}"
     policy = (

@@ -145,9 +145,7 @@ def _compose_repair(
 ) -> Detail:
     """Return the patch with its numbers, tinted, on one page.
 
-    At true size, or as large as the page allows.
-
-    `papers`: pages to choose from.
+    At true size, or as large as the page allows. `papers`: pages to choose from.
     """
     window: Box = parts.box
     under: list[Item] = []

@@ -67,10 +67,9 @@ def _key_band(
 ) -> float:
     """Return the height of the band below a drawing, its gap included.
 
-    Height, mm; a third of the body at most; 0 for none.
-
-    `page`: the paper. `entries`: what the key of any sheet of the set holds. `told`:
-    whether a sheet of the set bears an instruction.
+    Height, mm; a third of the body at most; 0 for none. `page`: the paper. `entries`:
+    what the key of any sheet of the set holds. `told`: whether a sheet of the set bears
+    an instruction.
     """
     left, bottom, right, top = page.body
     rows = 0
@@ -97,15 +96,13 @@ def choose_layout(
 ) -> Layout:
     """Return scale, page, room for the drawing and for the key.
 
-    The largest drawing where it is fitted; else true size.
-
-    `papers`: page sizes, those preferred first. `size`: width and height of the
-    drawing, its own mm. `true`: real mm for one mm of the drawing. `entries`: what the
-    key of any sheet of the set holds. `told`: whether a sheet of the set bears an
-    instruction. `fit`: ``auto``, ``page`` or ``true``. `known`: whether the real size
-    is known. `overlap`: overlap of pages that are joined, mm. `most`: most pages that
-    nobody is asked about. `paper`: name of the paper, for notes. Raises `PlanError` if
-    there is no room for drawing and key.
+    The largest drawing where it is fitted; else true size. `papers`: page sizes, those
+    preferred first. `size`: width and height of the drawing, its own mm. `true`: real
+    mm for one mm of the drawing. `entries`: what the key of any sheet of the set holds.
+    `told`: whether a sheet of the set bears an instruction. `fit`: ``auto``, ``page``
+    or ``true``. `known`: whether the real size is known. `overlap`: overlap of pages
+    that are joined, mm. `most`: most pages that nobody is asked about. `paper`: name of
+    the paper, for notes. Raises `PlanError` if there is no room for drawing and key.
     """
     width, height = size
     stated = list(papers)

@@ -41,9 +41,7 @@ _PEN = 0.15
 def patterns_by_density(count: int) -> list[int]:
     """Return patterns for some paints, the lightest first.
 
-    Rows of `PATTERNS`; beyond their number they come again.
-
-    `count`: how many paints.
+    Rows of `PATTERNS`; beyond their number they come again. `count`: how many paints.
     """
     rows = [k % len(PATTERNS) for k in range(count)]
     return sorted(rows, key=lambda k: len(PATTERNS[k][0]) / PATTERNS[k][1])
@@ -84,10 +82,8 @@ def hatch_lines(sides: Floats, angle: float, distance: float) -> Floats:
 def hatch_strokes(parts: Parts, faces: AnyInts, pattern: int, scale: float) -> Strokes:
     """Return the hatch of some regions, in the drawing's mm.
 
-    Lines at one distance on paper.
-
-    `pattern`: row of `PATTERNS`; taken in turn. `scale`: paper mm for one mm of the
-    drawing.
+    Lines at one distance on paper. `pattern`: row of `PATTERNS`; taken in turn.
+    `scale`: paper mm for one mm of the drawing.
     """
     sides = parts.sides.only(faces).segments
     angles, distance = PATTERNS[pattern % len(PATTERNS)]

@@ -70,9 +70,7 @@ def key_entries(
 ) -> tuple[KeyEntry, ...]:
     """Return an entry for each swatch that a region bears.
 
-    In the order of the palette.
-
-    `area_scale`: real area for one mm² of the drawing.
+    In the order of the palette. `area_scale`: real area for one mm² of the drawing.
     """
     swatches = colouring.palette.swatches
     worn = colouring.of_face >= 0

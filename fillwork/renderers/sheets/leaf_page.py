@@ -49,9 +49,7 @@ def compose_leaf(
 ) -> tuple[Scene, ...]:
     """Return pages that show how each leaf metal is laid and cut.
 
-    Pages; none where there is no leaf.
-
-    `paper`: page name; ``drawing`` means A4.
+    Pages; none where there is no leaf. `paper`: page name; ``drawing`` means A4.
     """
     fonts = fonts or default_fonts()
     page = table_page(paper)

@@ -89,11 +89,10 @@ class Mask:
 def mask_items(parts: Parts, place: int, scale: float, *, tinted: bool = False) -> Mask:
     """Return the outlines to cut for one swatch, with its islands and bridges.
 
-    Cut lines are exact curves unless openings are grown or bridged.
-
-    `parts`: the drawing. Its settings say how far openings reach beyond their regions,
-    and whether bridges are cut or drawn as a proposal. `scale`: paper mm for one mm of
-    the drawing. `tinted`: whether openings are tinted: for eyes, not for cutters.
+    Cut lines are exact curves unless openings are grown or bridged. `parts`: the
+    drawing. Its settings say how far openings reach beyond their regions, and whether
+    bridges are cut or drawn as a proposal. `scale`: paper mm for one mm of the drawing.
+    `tinted`: whether openings are tinted: for eyes, not for cutters.
     """
     cut = _find_cut(parts, place)
     inner = _cut_items(parts, cut, scale, tinted)

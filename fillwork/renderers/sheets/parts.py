@@ -115,9 +115,8 @@ class Parts:
     def scale_words(self, scale: float) -> str:
         """Return the scale of a sheet and the true width of the figure.
 
-        The width only where the true size is known.
-
-        `scale`: paper length / drawn length.
+        The width only where the true size is known. `scale`: paper length / drawn
+        length.
         """
         across = self.size[0] * self.real_scale
         return scale_text(scale, self.real_scale, self.scale_known, across)
@@ -154,10 +153,8 @@ class Parts:
     def outline_picture(self, scale: float, black: float | None = None) -> Picture:
         """Return the outlines of all regions, one line width on paper.
 
-        In the drawing's coordinates.
-
-        `scale`: paper mm for one mm of the drawing. `black`: how black the line is; 80
-        % by default.
+        In the drawing's coordinates. `scale`: paper mm for one mm of the drawing.
+        `black`: how black the line is; 80 % by default.
         """
         colour = LINE_INK if black is None else grey(black)
         key = ("outlines", round(scale, 12), colour)
@@ -188,10 +185,9 @@ class Parts:
     ) -> Fills | Strokes:
         """Return the regions of one paint in its colour, or in its hatch.
 
-        In the drawing's mm.
-
-        `scale`: paper mm for one mm of the drawing, for a hatch. `faces`: only these
-        regions. `whole`: all regions of the drawing, whatever they bear in the end.
+        In the drawing's mm. `scale`: paper mm for one mm of the drawing, for a hatch.
+        `faces`: only these regions. `whole`: all regions of the drawing, whatever they
+        bear in the end.
         """
         rows = self._faces_of(entry, whole, faces)
         if entry.pattern >= 0:
@@ -211,10 +207,8 @@ class Parts:
     ) -> Picture:
         """Return the regions of a paint that is done, in a pale tint of it.
 
-        In the drawing's mm; the same one each time.
-
-        `whole`: all regions of the drawing. `faces`: only these regions, the same ones
-        each time.
+        In the drawing's mm; the same one each time. `whole`: all regions of the
+        drawing. `faces`: only these regions, the same ones each time.
         """
         key = ("pale", entry.place, whole)
         if key not in self._pictures:

@@ -282,10 +282,9 @@ def compose_unit(
 ) -> list[Item]:
     """Return the frame of a repeat and its elements, broken where numbers stand.
 
-    Axes below, centres on top.
-
-    `labels`: numbers or letters, on paper. `elements`: on paper. `frame` (n, 4): sides
-    of the repeat or of the wedge, on paper; there may be none.
+    Axes below, centres on top. `labels`: numbers or letters, on paper. `elements`: on
+    paper. `frame` (n, 4): sides of the repeat or of the wedge, on paper; there may be
+    none.
     """
     half = np.array([number_body(t, fonts, labels.weight).half for t in labels.texts])
     half = half.reshape(-1, 2)[labels.text] * labels.height[:, None] + _AIR
@@ -324,9 +323,8 @@ _CENTRES = {
 def describe_marks(elements: Elements, framed: bool) -> str:
     """Return what the marks on a repeat mean.
 
-    One sentence, empty when there is nothing to say.
-
-    `framed`: whether the repeat has a frame.
+    One sentence, empty when there is nothing to say. `framed`: whether the repeat has a
+    frame.
     """
     words = ["heavy frame: one repeat"] if framed else []
     if len(elements.mirrors):

@@ -75,12 +75,11 @@ def plan_tiles(
     They join on lines that can be snapped on the panel: a round number of mm apart,
     counted from its centre line outwards.
 
-    The pages; those at opposite edges are equally wide.
-
-    `papers`: page sizes to choose from. `width` and `height`: size of the sheet.
-    `overlap`: how far neighbouring pages show the same strip. `band`: height that a key
-    takes at the foot of each, mm. Raises `PlanError` if the overlap leaves no new
-    ground on a page, or there would be more than 2,000 pages.
+    The pages; those at opposite edges are equally wide. `papers`: page sizes to choose
+    from. `width` and `height`: size of the sheet. `overlap`: how far neighbouring pages
+    show the same strip. `band`: height that a key takes at the foot of each, mm. Raises
+    `PlanError` if the overlap leaves no new ground on a page, or there would be more
+    than 2,000 pages.
     """
     page, columns, rows, across, up = _grid(papers, width, height, overlap, band)
     if columns * rows > MOST_TILES:
@@ -172,10 +171,9 @@ def count_tiles(
 ) -> int:
     """Return how many pages a sheet needs at the least.
 
-    Pages, without the one that has the key.
-
-    `papers`, `width`, `height`, `overlap`, `band`: as for `plan_tiles`. Raises
-    `PlanError` if the overlap leaves no new ground on a page.
+    Pages, without the one that has the key. `papers`, `width`, `height`, `overlap`,
+    `band`: as for `plan_tiles`. Raises `PlanError` if the overlap leaves no new ground
+    on a page.
     """
     _, columns, rows, *_ = _grid(papers, width, height, overlap, band)
     return columns * rows
@@ -186,11 +184,10 @@ def compose_registration(
 ) -> tuple[list[Item], list[Box]]:
     """Return the crosses by which pages are laid on each other and on the panel.
 
-    They stand where joints meet, and where they meet the sheet's edges.
-
-    `shift`: from the sheet's coordinates to the page's, mm. `size`: width and height of
-    the sheet, mm. Returns `items`: crosses with a ring; those of neighbouring pages
-    coincide; `boxes`: where they stand on the page, mm.
+    They stand where joints meet, and where they meet the sheet's edges. `shift`: from
+    the sheet's coordinates to the page's, mm. `size`: width and height of the sheet,
+    mm. Returns `items`: crosses with a ring; those of neighbouring pages coincide;
+    `boxes`: where they stand on the page, mm.
     """
     points = {
         (x, y)
@@ -224,10 +221,8 @@ def compose_page_map(
 ) -> list[Item]:
     """Return how pages lie on the sheet, with the names of columns and rows.
 
-    Frames, and codes on white.
-
-    `plan`: the pages; those left out have no name. `width` and `height`: size of the
-    sheet. `box`: where the sheet's own frame stands, mm.
+    Frames, and codes on white. `plan`: the pages; those left out have no name. `width`
+    and `height`: size of the sheet. `box`: where the sheet's own frame stands, mm.
     """
     left, bottom, right, top = box
     k = min((right - left) / width, (top - bottom) / height)
@@ -270,9 +265,8 @@ def compose_page_map(
 def window_shows(lines: Floats, window: Box) -> bool:
     """Return whether lines meet a window, or regions that they bound cover it.
 
-    False for a page on which nothing would stand.
-
-    `lines` (n, 4), mm: sides of regions. `window`: left, bottom, right, top, mm.
+    False for a page on which nothing would stand. `lines` (n, 4), mm: sides of regions.
+    `window`: left, bottom, right, top, mm.
     """
     left, bottom, right, top = window
     # column by column: numpy is slow along rows of two

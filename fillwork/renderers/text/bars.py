@@ -50,9 +50,8 @@ def code_text(
 ) -> list[Item]:
     """Return a swatch's number in running text, with its bar.
 
-    The number, and a bar where it needs one.
-
-    `at`: start of the base line, mm. `size`, pt. `row`: row of a table.
+    The number, and a bar where it needs one. `at`: start of the base line, mm. `size`,
+    pt. `row`: row of a table.
     """
     items: list[Item] = [Text(at, code, size, "medium", role="TD", row=row)]
     if needs_bar(code):

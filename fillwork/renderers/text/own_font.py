@@ -29,12 +29,10 @@ _BITMAPS_ONLY = 0x0200
 def plain_font(data: bytes, name: str) -> bytes:
     """Return a font file as one static TrueType or OpenType font.
 
-    The same bytes where nothing had to be done.
-
-    `data`: the file: a font, a collection (its first font is taken), a variable font
-    (its default instance) or a web font. Raises `RenderError` if it is no font, has no
-    outlines or no characters, or its licence bits forbid embedding (OpenType 1.9.1,
-    OS/2 ``fsType``).
+    The same bytes where nothing had to be done. `data`: the file: a font, a collection
+    (its first font is taken), a variable font (its default instance) or a web font.
+    Raises `RenderError` if it is no font, has no outlines or no characters, or its
+    licence bits forbid embedding (OpenType 1.9.1, OS/2 ``fsType``).
     """
     from fontTools.ttLib import TTFont
 
@@ -100,10 +98,8 @@ def _reason(error: Exception) -> str:
 def own_fonts(data: bytes, name: str) -> FontSet:
     """Return the bundled fonts, followed by one of the user's own.
 
-    Fonts for composing and for encoding.
-
-    `data`: the font file; empty for the bundled fonts alone. Raises `RenderError` if
-    the file is no font that can be used.
+    Fonts for composing and for encoding. `data`: the font file; empty for the bundled
+    fonts alone. Raises `RenderError` if the file is no font that can be used.
     """
     if not data:
         return default_fonts()

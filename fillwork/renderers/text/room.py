@@ -67,9 +67,7 @@ class Sides:
     def only(self, faces: AnyInts) -> Sides:
         """Return the sides of some regions.
 
-        Region ``i`` of it is ``faces[i]`` of these.
-
-        `faces` (n,): regions.
+        Region ``i`` of it is ``faces[i]`` of these. `faces` (n,): regions.
         """
         size = np.diff(self.start)[faces]
         _, index = expand_ranges(self.start[faces], size)
@@ -79,9 +77,7 @@ class Sides:
     def kept(self, faces: AnyInts) -> Sides:
         """Return all regions, those that are not asked for without sides.
 
-        Regions by the same numbers.
-
-        `faces` (n,): regions that keep their sides.
+        Regions by the same numbers. `faces` (n,): regions that keep their sides.
         """
         size = np.zeros(len(self.start) - 1, np.int64)
         size[faces] = np.diff(self.start)[faces]

@@ -195,9 +195,8 @@ class FontSet:
     def wrap(self, text: str, size: float, width: float) -> list[str]:
         """Return a text broken into lines at spaces.
 
-        At least one line; a word longer than the line is broken.
-
-        `size`, pt. `width`: longest line, mm.
+        At least one line; a word longer than the line is broken. `size`, pt. `width`:
+        longest line, mm.
         """
         lines: list[str] = []
         line = ""

@@ -139,9 +139,8 @@ def _surrounding_faces(arrangement: Arrangement, faces: AnyInts) -> Ints:
 def is_long(arrangement: Arrangement, faces: AnyInts) -> bool:
     """Tell whether faces fill a strip, whichever way it lies.
 
-    True where they reach `LONG` times as far one way as across it.
-
-    `faces`: some of them.
+    True where they reach `LONG` times as far one way as across it. `faces`: some of
+    them.
     """
     half = np.flatnonzero(np.isin(arrangement.face, faces))
     points = arrangement.vertices[arrangement.origin[half]]

@@ -59,10 +59,9 @@ def cutting_sides(
     The outline of a figure that stands free is its own: turns carry it onto itself.
     What cuts it is carried to where no line is.
 
-    Those of the half-edges that are no lines of the rosette.
-
-    `faces`: the faces of the zone. `sides` (s,): half-edges that bound it. `noise`: how
-    far lines stray from their places, mm.
+    Those of the half-edges that are no lines of the rosette. `faces`: the faces of the
+    zone. `sides` (s,): half-edges that bound it. `noise`: how far lines stray from
+    their places, mm.
     """
     import shapely
 
@@ -151,11 +150,9 @@ def cover_of(
 ) -> Cover:
     """Find the whole faces that operations carry points of pieces into.
 
-    All that overlap, by piece.
-
-    `points` (p, 2), mm: points of the pieces. `piece` (p,): the piece that each belongs
-    to. `polygons` (ndarray of shapely polygons, shape (w,)): the whole faces, wherever
-    they lie on the page.
+    All that overlap, by piece. `points` (p, 2), mm: points of the pieces. `piece` (p,):
+    the piece that each belongs to. `polygons` (ndarray of shapely polygons, shape
+    (w,)): the whole faces, wherever they lie on the page.
     """
     empty = np.zeros(0, dtype=np.int64)
     if len(points) == 0 or len(polygons) == 0:

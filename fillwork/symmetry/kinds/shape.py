@@ -133,9 +133,8 @@ def _alike(a: Floats, b: Floats) -> bool:
 def name_outline(outline: Outline, slack: float) -> str:
     """Return the plain name of a shape.
 
-    Such as ``8-point star``, ``rhombus`` or ``6-sided with one mirror``.
-
-    `slack`: how far a corner may have to move for the name to fit, mm.
+    Such as ``8-point star``, ``rhombus`` or ``6-sided with one mirror``. `slack`: how
+    far a corner may have to move for the name to fit, mm.
     """
     if outline.closed:
         return outline.closed

@@ -29,9 +29,8 @@ def why_cut_off(
 ) -> str:
     """Return why a strip or rosette may be cut out of a pattern.
 
-    Empty where nothing says so, and of plane patterns.
-
-    `found`: what they show. `ends`: whether lines that bound no face were asked too.
+    Empty where nothing says so, and of plane patterns. `found`: what they show. `ends`:
+    whether lines that bound no face were asked too.
     """
     if found.group.family not in ("frieze", "rosette"):
         return ""

@@ -118,10 +118,9 @@ class Correlator:
     ) -> list[NDArray[np.complex64]]:
         """Return the transforms of the samples' density and direction fields.
 
-        Of the density and of its second and fourth angular harmonics.
-
-        `points` and `directions` (n, 2): samples, mm, and unit vectors. `weights` (n,):
-        how many samples each stands for; one by default.
+        Of the density and of its second and fourth angular harmonics. `points` and
+        `directions` (n, 2): samples, mm, and unit vectors. `weights` (n,): how many
+        samples each stands for; one by default.
         """
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
         each = 1.0 if weights is None else weights

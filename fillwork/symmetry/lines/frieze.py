@@ -191,10 +191,9 @@ def find_strip(
 ) -> StripFit:
     """Return the frieze group of lines that repeat by one vector.
 
-    The group; ``p1`` when nothing but the translation holds.
-
-    `lattice`: how well the translation holds. `vector` (2,): the translation, mm.
-    `within`: how far from the middle the axis along the strip may lie, mm.
+    The group; ``p1`` when nothing but the translation holds. `lattice`: how well the
+    translation holds. `vector` (2,): the translation, mm. `within`: how far from the
+    middle the axis along the strip may lie, mm.
     """
     size = float(np.hypot(*vector))
     along = vector / size

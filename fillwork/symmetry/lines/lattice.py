@@ -125,10 +125,9 @@ def translate_images(
 ) -> Images:
     """Return images of samples under translations, both ways.
 
-    Points before the shift, so that the vectors are the shifts.
-
-    `vectors` (n, 2): translations, mm; only images inside the window are kept. `rows`:
-    samples to use. `most`: images a translation, at most.
+    Points before the shift, so that the vectors are the shifts. `vectors` (n, 2):
+    translations, mm; only images inside the window are kept. `rows`: samples to use.
+    `most`: images a translation, at most.
     """
     # rows of two are taken whole: by index numpy goes through them one number at a time
     points = evidence.samples.take(rows, axis=0)
@@ -250,9 +249,8 @@ def _span(vectors: Floats) -> Floats:
 def measure_lattice(evidence: Evidence, basis: Floats, level: int) -> LatticeFit:
     """Return how well the lines keep a lattice.
 
-    The basis with its evidence, over all translations.
-
-    `basis` (rank, 2): reduced basis, mm. `level`: step of the tolerance ladder.
+    The basis with its evidence, over all translations. `basis` (rank, 2): reduced
+    basis, mm. `level`: step of the tolerance ladder.
     """
     return _Measures(evidence).fit(basis, level)
 

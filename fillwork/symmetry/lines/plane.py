@@ -482,9 +482,8 @@ def match_table(
 def closed_subset(fits: list[CosetFit]) -> list[CosetFit]:
     """Return the largest part of operations that is closed modulo translations.
 
-    Its linear parts form a group with the identity.
-
-    `fits`: operations that hold, without the identity.
+    Its linear parts form a group with the identity. `fits`: operations that hold,
+    without the identity.
     """
     eye = np.eye(2, dtype=np.intp)
     known = {f.matrix.tobytes(): f for f in fits}

@@ -147,9 +147,8 @@ def find_rosette(
 ) -> RosetteFit | None:
     """Return the rosette group that the lines show.
 
-    None when no turn and no mirror holds.
-
-    `thorough`: whether rare orders and a single mirror are looked for too.
+    None when no turn and no mirror holds. `thorough`: whether rare orders and a single
+    mirror are looked for too.
     """
     evidence = widened(evidence)
     middle = evidence.samples.mean(axis=0)
@@ -348,9 +347,8 @@ def hold_rosette(
 ) -> RosetteFit | None:
     """Return how well a stated rosette group fits.
 
-    The best centre with the share that fits; None without a centre.
-
-    `n`: order of the rotation, from 1.
+    The best centre with the share that fits; None without a centre. `n`: order of the
+    rotation, from 1.
     """
     evidence = widened(evidence)
     if n == 1:

@@ -108,9 +108,8 @@ def about(linear: Floats, centre: Floats) -> tuple[Floats, Floats]:
 def telling_samples(evidence: Evidence, centre: Floats, most: int = 2500) -> Ints:
     """Return samples that chance turns about the centre do not keep.
 
-    Rows of the samples.
-
-    `centre` (2,): the centre, mm. `most`: samples that are looked at.
+    Rows of the samples. `centre` (2,): the centre, mm. `most`: samples that are looked
+    at.
     """
     rows = evidence.thin(most)
     rng = np.random.default_rng(3)
@@ -204,10 +203,8 @@ class Carried:
     def lacking(self, number: int, known: int, level: int) -> float:
         """Return the share of the lines that a map misses wherever they repeat.
 
-        Share of its images that should lie on lines.
-
-        `known`: order of turns that hold, by which the lines are folded. `level`: step
-        of the tolerance ladder.
+        Share of its images that should lie on lines. `known`: order of turns that hold,
+        by which the lines are folded. `level`: step of the tolerance ladder.
         """
         if known < 2:
             return 0.0
@@ -269,12 +266,10 @@ def turned_by_all(
 ) -> Carried:
     """Return the lines turned about a centre by 1/2, 1/3 and so on of a turn.
 
-    Map by map as `numbers`.
-
-    `centre` (2,): the centre, mm. `rows`: samples that are turned. `loosest`: the last
-    step of the tolerance ladder that will be asked for. `numbers`: orders: by which
-    parts of a turn. `part`: of large orders, the part of a turn that their power lies
-    beyond.
+    Map by map as `numbers`. `centre` (2,): the centre, mm. `rows`: samples that are
+    turned. `loosest`: the last step of the tolerance ladder that will be asked for.
+    `numbers`: orders: by which parts of a turn. `part`: of large orders, the part of a
+    turn that their power lies beyond.
     """
     turns = [2 * math.pi * _steps(n, part) / n for n in numbers]
     maps = [about(rotation(turn), centre) for turn in turns]

@@ -120,9 +120,7 @@ def widen_window(window: Window, margin: float) -> Window:
     Where a figure stands free, the lines on its outline are evidence too; they
     lie on the window's edge and count only when the window is a little wider.
 
-    With depths from its own edge.
-
-    `margin`: how much wider, mm.
+    With depths from its own edge. `margin`: how much wider, mm.
     """
     pad = int(np.ceil(margin / window.pixel)) + 2
     inside = np.pad(window.depth > 0, pad)

@@ -107,9 +107,8 @@ def claim_turned(
 
     What petals leave of the ring about them touches it in points, and stands alone.
 
-    Those of the free faces that turn with it.
-
-    `free` (m,): faces that belong to no zone. `symmetry`: its group.
+    Those of the free faces that turn with it. `free` (m,): faces that belong to no
+    zone. `symmetry`: its group.
     """
     count = arrangement.face_count
     own, loose = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)

@@ -55,10 +55,9 @@ def shares_kept(
 ) -> Floats:
     """Return which share of some faces each operation carries onto like ones.
 
-    Those must lie as it lays them: a tulip turned over is another.
-
-    `faces`: those of the zone. `asked`: some of them. `found`: what has a lattice.
-    Returns (k,): a share for each operation, the identity first.
+    Those must lie as it lays them: a tulip turned over is another. `faces`: those of
+    the zone. `asked`: some of them. `found`: what has a lattice. Returns (k,): a share
+    for each operation, the identity first.
     """
     quotient = quotient_of(found)
     noise = max(found.residual, arrangement.tolerance.join_within)
@@ -92,9 +91,8 @@ def kept_by_regions(
 ) -> Symmetry:
     """Return the largest subgroup of a strip's group that its regions keep.
 
-    The group itself where they keep all of it, or tell nothing.
-
-    `faces`: the faces of the strip. `found`: a frieze group.
+    The group itself where they keep all of it, or tell nothing. `faces`: the faces of
+    the strip. `found`: a frieze group.
     """
     if found.group.family != "frieze" or len(found.operations) < 2:
         return found

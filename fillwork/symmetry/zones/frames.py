@@ -462,9 +462,8 @@ def _closed_loops(
 def _without_cells(lines: list[Run], loops: list[list[int]]) -> list[list[int]]:
     """Leave out many loops of one size that touch each other, as rings that do.
 
-    They are cells of a pattern.
-
-    `loops`: of each the lines by their place among `lines`.
+    They are cells of a pattern. `loops`: of each the lines by their place among
+    `lines`.
     """
     size = np.array([sum(lines[k].length for k in loop) for loop in loops])
     middle = np.array(

@@ -30,9 +30,8 @@ def corner_lines(arrangement: Arrangement, frames: list[Run], unit: float) -> li
     Mitres run from an inner corner to an outer one, sides of corner pieces from a
     corner square onto a frame line. They are looked for where they must be.
 
-    The lines found, each covered by edges.
-
-    `unit`: root of the median area of a face, mm.
+    The lines found, each covered by edges. `unit`: root of the median area of a face,
+    mm.
     """
     corners = _corners(frames, unit)
     tails, heads = (arrangement.vertices[arrangement.origin[k::2]] for k in (0, 1))

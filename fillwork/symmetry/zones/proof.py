@@ -178,9 +178,8 @@ def held_or_of_figures(
 def of_figures(arrangement: Arrangement, faces: Ints32, found: Symmetry) -> Symmetry:
     """Return the group of figures in one ground, where that of the whole is not sure.
 
-    The ends of a frame about a row of them are lines that nothing repeats.
-
-    `faces`: figures and ground. `found`: what the lines of all of them show.
+    The ends of a frame about a row of them are lines that nothing repeats. `faces`:
+    figures and ground. `found`: what the lines of all of them show.
     """
     figures = _without_ground(arrangement, faces)
     more = found.lattice is not None or len(found.operations) > FEW_TURNS

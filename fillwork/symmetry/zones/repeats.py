@@ -210,12 +210,10 @@ def share_shifted(
 ) -> float:
     """Return which share of faces a further shift carries onto like ones lying alike.
 
-    Of the shift that carries most, back and forth.
-
-    `faces`: the faces of a zone, two or more. `basis` (k, 2): shifts that are known,
-    mm: whole combinations of them are not asked. `noise`: how far lines stray from
-    their places, mm. `rails` (2,): what `athwart` tells of them: shifts that keep no
-    strip are not asked.
+    Of the shift that carries most, back and forth. `faces`: the faces of a zone, two or
+    more. `basis` (k, 2): shifts that are known, mm: whole combinations of them are not
+    asked. `noise`: how far lines stray from their places, mm. `rails` (2,): what
+    `athwart` tells of them: shifts that keep no strip are not asked.
     """
     noise = max(noise, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
@@ -396,10 +394,9 @@ def inside_of(tree: Any, points: Floats) -> Bools:
 def cells_of(arrangement: Arrangement, measures: FaceMeasures, faces: Ints32) -> Ints32:
     """Return the faces that stand with three like ones at the corners of a cell.
 
-    The ground about a medallion, which nothing repeats, is not among them.
-
-    `faces`: the faces of a zone. Returns some of them, ascending; none where they show
-    no two shifts.
+    The ground about a medallion, which nothing repeats, is not among them. `faces`: the
+    faces of a zone. Returns some of them, ascending; none where they show no two
+    shifts.
     """
     no_frame = np.zeros(arrangement.edge_count, dtype=bool)
     basis = shifts_of(arrangement, measures, faces, no_frame)

@@ -55,13 +55,11 @@ def is_torn(
 ) -> bool:
     """Tell whether a zone ends where no frame does, beside regions like its own.
 
-    True when it may be a piece of a larger pattern.
-
-    `faces`: the faces of the zone. `others`: the faces of the other zones, and plain
-    ones. `frame` (E,): edges on lines of a frame. `noise`: how far lines stray from
-    their places, mm. `alone`: whether frames part what is like it from others: the long
-    sides of a strip are lines of a frame, and a piece of a pattern has few turns or
-    none.
+    True when it may be a piece of a larger pattern. `faces`: the faces of the zone.
+    `others`: the faces of the other zones, and plain ones. `frame` (E,): edges on lines
+    of a frame. `noise`: how far lines stray from their places, mm. `alone`: whether
+    frames part what is like it from others: the long sides of a strip are lines of a
+    frame, and a piece of a pattern has few turns or none.
     """
     own = np.zeros(arrangement.face_count, dtype=bool)
     own[faces] = True

@@ -69,9 +69,8 @@ def _directions(arrangement: Arrangement) -> Complexes:
 def straight_links(arrangement: Arrangement) -> Ints:
     """Return for each half-edge the one that goes straight on behind its origin.
 
-    Both leave the same vertex, in opposite directions; -1 where none does.
-
-    Returns (H,): a half-edge each.
+    Both leave the same vertex, in opposite directions; -1 where none does. Returns
+    (H,): a half-edge each.
     """
     count = len(arrangement.origin)
     out = _directions(arrangement)
@@ -102,10 +101,8 @@ def straight_links(arrangement: Arrangement) -> Ints:
 def find_runs(arrangement: Arrangement, link: Ints, unit: float) -> list[Run]:
     """Return runs of edges that are straight or lie on a circle.
 
-    Those at least as long as the unit.
-
-    `link` (H,): what goes straight on, as of `straight_links`. `unit`: root of the
-    median area of a face, mm.
+    Those at least as long as the unit. `link` (H,): what goes straight on, as of
+    `straight_links`. `unit`: root of the median area of a face, mm.
     """
     a = np.flatnonzero(link >= 0)
     one, other = a // 2, link[a] // 2
@@ -185,9 +182,7 @@ def extend_runs(arrangement: Arrangement, runs: list[Run], unit: float) -> list[
     Jitter breaks a long line into runs; what lies on the line within the fit and
     without a gap is one run again.
 
-    Fewer and longer ones.
-
-    `unit`: root of the median area of a face, mm.
+    Fewer and longer ones. `unit`: root of the median area of a face, mm.
     """
     lines = _Lines(arrangement)
     taken = np.zeros(arrangement.edge_count, dtype=bool)
@@ -225,10 +220,9 @@ class _Lines:
 
         Short pieces of lines that cross it lie as near, but not along it.
 
-        Edges with both ends on it, ascending.
-
-        `level` (V,): distance of each vertex from the line, or from the circle's
-        centre, mm. `on` (V,): the vertices that lie on it.
+        Edges with both ends on it, ascending. `level` (V,): distance of each vertex
+        from the line, or from the circle's centre, mm. `on` (V,): the vertices that lie
+        on it.
         """
         vertex = np.flatnonzero(on)
         _, row = expand_ranges(self._first[vertex], self._count[vertex])

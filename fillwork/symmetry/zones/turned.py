@@ -150,10 +150,8 @@ def _held(
 def keeps_outline(arrangement: Arrangement, faces: AnyInts, found: Symmetry) -> Bools:
     """Return which operations carry the outline of some faces onto itself.
 
-    One for each operation; none where they are no such piece.
-
-    `faces`: those whose outline is asked; it is that of one piece without holes.
-    `found`: a rosette group.
+    One for each operation; none where they are no such piece. `faces`: those whose
+    outline is asked; it is that of one piece without holes. `found`: a rosette group.
     """
     import shapely
 

@@ -108,12 +108,10 @@ def parse_xml(
 ) -> list[str]:
     """Read a document and report its elements in order.
 
-    Names of external parts that were not opened.
-
-    `start` and `end`: called at the start of each element with its name and attributes,
-    and at its end with its name. `setup`: called with the parser before it starts, for
-    line numbers and the like. Raises `ReadError` if the text is not well-formed or its
-    entities are over the limit.
+    Names of external parts that were not opened. `start` and `end`: called at the start
+    of each element with its name and attributes, and at its end with its name. `setup`:
+    called with the parser before it starts, for line numbers and the like. Raises
+    `ReadError` if the text is not well-formed or its entities are over the limit.
     """
     parser = expat.ParserCreate("utf-8")
     parser.buffer_text = True

@@ -67,9 +67,8 @@ class Prepared:
 def prepare(text: XmlText, limits: Limits) -> Prepared:
     """Return what the walk must know beforehand.
 
-    Style sheets and elements referred to.
-
-    Raises `ReadError` if the text is not well-formed or over a limit.
+    Style sheets and elements referred to. Raises `ReadError` if the text is not
+    well-formed or over a limit.
     """
     prepared = Prepared(prefixes=text.prefixes)
     entities = b"<!ENTITY" in text.data

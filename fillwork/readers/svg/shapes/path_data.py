@@ -76,10 +76,9 @@ class PathTable:
 def parse_paths(texts: Sequence[str], most: int) -> PathTable:
     """Return the curves of many paths.
 
-    Curves of all paths, in order; a path with an error up to the error.
-
-    `texts`: path data, one text a path. `most`: how many segments are allowed. Raises
-    `OverflowError` if there are more segments than allowed.
+    Curves of all paths, in order; a path with an error up to the error. `texts`: path
+    data, one text a path. `most`: how many segments are allowed. Raises `OverflowError`
+    if there are more segments than allowed.
     """
     plain = list(texts)
     wrong: dict[int, str] = {}

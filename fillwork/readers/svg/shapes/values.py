@@ -47,11 +47,9 @@ class Viewport:
 def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float | None:
     """Return a length in user units.
 
-    The length; None if there is none or it cannot be understood.
-
-    `text`: number with or without unit, or a percentage. `axis` ({"x"): whether a
-    percentage is of the width, the height or, as for radii, of the diagonal over √2
-    (SVG 2, section 8.9).
+    The length; None if there is none or it cannot be understood. `text`: number with or
+    without unit, or a percentage. `axis` ({"x"): whether a percentage is of the width,
+    the height or, as for radii, of the diagonal over √2 (SVG 2, section 8.9).
     """
     if text is None:
         return None

@@ -354,9 +354,8 @@ def _plain(name: str) -> str:
 def parse_declarations(text: str) -> list[Declaration]:
     """Return the declarations of a rule or of a style attribute.
 
-    Property in small letters, value, whether important.
-
-    `text`: such as ``fill: none; stroke: red !important``.
+    Property in small letters, value, whether important. `text`: such as ``fill: none;
+    stroke: red !important``.
     """
     if "/*" in text:
         text = _COMMENT.sub(" ", text)

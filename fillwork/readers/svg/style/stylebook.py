@@ -69,10 +69,9 @@ class StyleBook:
     ) -> tuple[Rule, ...]:
         """Return the rules that fit an element, weakest first.
 
-        By specificity and order.
-
-        `element`: what selectors may ask of it, if that is known already. Raises
-        `ReadError` if the style sheets take more comparisons than allowed.
+        By specificity and order. `element`: what selectors may ask of it, if that is
+        known already. Raises `ReadError` if the style sheets take more comparisons than
+        allowed.
         """
         sheet = self.sheet
         if not sheet.rules:
