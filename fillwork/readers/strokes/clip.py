@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
-from fillwork.geometry.curves import Curves
+from fillwork.geometry.curves import LINE, Curves
 from fillwork.readers.strokes.collect import (
     Collector,
     StrokeTable,
@@ -242,15 +242,50 @@ def _region(walk: Seen, clip: Clip, to_mm: Affine, some: StrokeTable) -> Region:
         data = some.data.copy()
         back = np.array([affine.invert(to_mm)])
         transform_rows(some.kind, data, back, np.zeros(len(data), np.int64))
-        low, high = box_of(
-            StrokeTable(some.kind, data, some.start, some.closed, some.item)
-        )
+        laid = StrokeTable(some.kind, data, some.start, some.closed, some.item)
+        low, high = box_of(laid)
+        if clip.by_box == 2:
+            pens = _pens(walk, some) / affine.mean_scale(to_mm)
+            low, high = _grown(laid, pens, low, high)
         (x, y), (w, h) = low.tolist(), (high - low).tolist()
+        if callable(clip.shape):
+            shapes = clip.shape((w, h))
+            w = h = 1.0
+        else:
+            shapes = walk.clip_region(clip)
         to_mm = affine.compose(to_mm, (w, 0.0, 0.0, h, x, y))
-    shapes = walk.clip_region(clip)
+    else:
+        shapes = walk.clip_region(clip)
     return Region(
         shapes.outline.transform(to_mm), shapes.loop, shapes.shape, shapes.even_odd
     )
+
+
+def _pens(walk: Seen, some: StrokeTable) -> Floats:
+    # half the width of each curve's line
+    about = walk.collector
+    width = np.array([context.width for context in about.contexts], np.float64)
+    return width[np.array(about.item_context, np.int64)[some.item]][some.owner()] / 2
+
+
+def _grown(
+    table: StrokeTable, pens: Floats, low: Floats, high: Floats
+) -> tuple[Floats, Floats]:
+    """Return the box around strokes of some width; `pens` (N,): half of it.
+
+    Straight lines end square, as they are drawn by default; tips of sharp corners are
+    not counted.
+    """
+    straight = table.kind == LINE
+    way = np.abs(table.data[:, 2:4] - table.data[:, 0:2])[:, ::-1]
+    way /= np.maximum(np.hypot(*way.T), 1e-300)[:, None]
+    way[~straight] = 1.0
+    some_low, some_high = boxes(table.kind, table.data)
+    reach = way * pens[:, None]
+    # boxes of curves hold their control points, which may lie outside
+    some_low = np.maximum(some_low, low) - reach
+    some_high = np.minimum(some_high, high) + reach
+    return some_low.min(axis=0), some_high.max(axis=0)
 
 
 def clip_regions(walk: Seen, index: int, some: StrokeTable) -> list[Region]:

@@ -20,9 +20,10 @@ class Clip:
     matrix: Affine  # from its units to the page's
     # x, y, width, height, where it is a viewport
     box: tuple[float, float, float, float] | None = None
-    # otherwise its `Region`, or what the walk over the drawing knows it by
+    # otherwise its `Region`, what makes that for a box of some size, or what the walk
+    # over the drawing knows it by
     shape: object = None
-    by_box: bool = False  # whether its units are the box of the shape that it cuts
+    by_box: int = 0  # 1 if it is laid in the box of what it cuts, 2 that of its strokes
     # 1 if its outline is drawn besides, as the edge of a fill, 2 if as a stroke; 0
     # where it becomes an edge of the fills that it cuts
     drawn: int = 0

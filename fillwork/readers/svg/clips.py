@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, cast
 from fillwork.geometry import affine
 from fillwork.readers.strokes.clip import gathered_region
 from fillwork.readers.strokes.drawn import Clip
+from fillwork.readers.svg.basic_clips import clip_by_shape
 from fillwork.readers.svg.frames import Frame, frame_of_node
 from fillwork.readers.svg.gate.gather import Node
 from fillwork.readers.svg.shapes.paths import PathCollector
@@ -35,7 +36,15 @@ def clip_of(walk: Walk, own: Own, matrix: Affine, parent: int, role: str) -> int
     if walk.collecting_clip:
         return parent
     if own.clip:
-        parent = _by_path(walk, own.clip, matrix, parent, role)
+        if own.clip.startswith("#"):
+            parent = _by_path(walk, own.clip[1:], matrix, parent, role)
+        else:
+            found = clip_by_shape(walk, own.clip, matrix, parent)
+            if found is None:
+                told = f"has “clip-path: {own.clip[:40]}”, which is not used"
+                walk.doubt(told, role)
+            else:
+                parent = found
     if own.mask:
         parent = _by_mask(walk, own.mask, matrix, parent, role)
     return parent
@@ -103,7 +112,7 @@ def clip_region(walk: Walk, clip: Clip) -> Region:
     node = clip.shape
     if not isinstance(node, Node):
         return cast("Region", node)
-    found = _region_of(walk, node, clip.by_box)
+    found = _region_of(walk, node, bool(clip.by_box))
     assert found is not None
     return found
 

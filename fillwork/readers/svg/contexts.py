@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 SHAPES = frozenset({"line", "polyline", "polygon", "rect", "circle", "ellipse", "path"})
 _STYLED = PRESENTATION - {"transform"}
+_FILL_BOXES = {"fill-box", "content-box"}
 
 
 class Contexts(ABC):
@@ -165,13 +166,19 @@ class Contexts(ABC):
             own = own._replace(transform=transform)
         if not is_shape:
             return 0, own
-        context = self._context(role, frame, style, own, names)
-        if transform is None and len(frame.cache) < 10_000 and not own.cut:
+        context = self._context(role, frame, style, own, names, attributes)
+        if transform is None and len(frame.cache) < 10_000 and not own.apart:
             frame.cache[key] = (context, own)
         return context, own
 
     def _context(
-        self, role: str, frame: Frame, style: Inherited, own: Own, names: int
+        self,
+        role: str,
+        frame: Frame,
+        style: Inherited,
+        own: Own,
+        names: int,
+        attributes: dict[str, str],
     ) -> int:
         stroked, filled = style.stroked, style.filled
         if role == "line":
@@ -186,8 +193,8 @@ class Contexts(ABC):
             self.thin |= style.visible and style.stroke != "none" and not style.width
             return -1
         matrix = frame.matrix
-        if own.transform:
-            matrix = affine.compose(matrix, self._transform(own, role))
+        if own.moves:
+            matrix = affine.compose(matrix, self._transform(own, role, attributes))
         clip = self._clip(own, matrix, frame.clip, role)
         if not stroked:
             width = 0.0
@@ -227,19 +234,42 @@ class Contexts(ABC):
             style.covers and is_opaque_gradient(self.prepared, style.server),
         )
 
-    def _transform(self, own: Own, role: str) -> Affine:
-        matrix, wrong = parse_transform(own.transform or "")
+    def _transform(
+        self, own: Own, role: str, attributes: dict[str, str] | None = None
+    ) -> Affine:
+        # `attributes`: of a single shape, which alone is known whole by now
+        matrix, wrong = parse_transform(own.moves)
         if wrong:
             self.doubt("has a transform that cannot be understood", role)
-        if own.origin:
-            origin = parse_origin(own.origin, self.viewport)
-            if origin is None:
-                self.doubt("has a transform-origin that cannot be understood", role)
-            else:
-                x, y = origin
-                there, back = affine.translation(x, y), affine.translation(-x, -y)
-                matrix = affine.compose(there, affine.compose(matrix, back))
-        return matrix
+        if not own.origin and not own.box:
+            return matrix
+        view, corner = self.viewport, (0.0, 0.0)
+        if own.box:
+            box = None
+            if attributes is not None and own.box in _FILL_BOXES:
+                box = self._box(role, {**attributes, **dict(own.geometry)})
+            if box is None:
+                told = (
+                    f"has a transform about its {own.box[:20]}, known of shapes alone"
+                )
+                self.doubt(told, role)
+                return matrix
+            x, y, width, height = box
+            view = Viewport(width, height, view.font, view.root)
+            corner = x, y
+        origin = parse_origin(own.origin or "0 0", view)
+        if origin is None:
+            self.doubt("has a transform-origin that cannot be understood", role)
+            return matrix
+        x, y = origin[0] + corner[0], origin[1] + corner[1]
+        there, back = affine.translation(x, y), affine.translation(-x, -y)
+        return affine.compose(there, affine.compose(matrix, back))
+
+    @abstractmethod
+    def _box(
+        self, role: str, attributes: dict[str, str]
+    ) -> tuple[float, float, float, float] | None:
+        """Return x, y, width and height of a shape in its own units, if it has any."""
 
     @abstractmethod
     def _clip(self, own: Own, matrix: Affine, parent: int, role: str) -> int:

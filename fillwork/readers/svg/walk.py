@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 from fillwork.errors import ReadError
 from fillwork.geometry import affine
 from fillwork.readers.strokes.drawn import Clip
+from fillwork.readers.strokes.outlines import box_of
 from fillwork.readers.strokes.patterns import Allowance
 from fillwork.readers.svg.clips import clip_of, clip_region
 from fillwork.readers.svg.contexts import Contexts
 from fillwork.readers.svg.frames import Frame
 from fillwork.readers.svg.patterns import fill_by_pattern
 from fillwork.readers.svg.shapes import basic as shapes
+from fillwork.readers.svg.shapes.paths import PathCollector
 from fillwork.readers.svg.shapes.values import (
     Viewport,
     box_transform,
@@ -33,7 +35,6 @@ if TYPE_CHECKING:
     from fillwork.readers.strokes.cutting import Region
     from fillwork.readers.strokes.tiles import Tile
     from fillwork.readers.svg.gate.gather import Node, Prepared
-    from fillwork.readers.svg.shapes.paths import PathCollector
     from fillwork.readers.svg.viewport import OutermostPage
 
 _SHAPES = {
@@ -45,6 +46,8 @@ _SHAPES = {
     "ellipse": shapes.draw_ellipse,
     "path": shapes.draw_path,
 }
+_MOST_BOXES = 20_000
+"""Shapes that turn about their own boxes, each looked for by itself."""
 _GROUPS = frozenset({"svg", "g", "a", "switch", "use", "symbol"})
 _COUNTED = {
     "text": "text", "image": "image", "foreignObject": "foreign object",
@@ -78,6 +81,7 @@ class Walk(Contexts):
         self.tiles: dict[object, Tile | None] = {}
         self.allowance = Allowance(limits, where)
         self.copies = 0
+        self._boxed = 0
         self.regions: dict[tuple[int, bool], Region | None] = {}
         self._skip = 0
         self._pending: Node | None = None
@@ -171,6 +175,20 @@ class Walk(Contexts):
     def _clip(self, own: Own, matrix: Affine, parent: int, role: str) -> int:
         return clip_of(self, own, matrix, parent, role)
 
+    def _box(
+        self, role: str, attributes: dict[str, str]
+    ) -> tuple[float, float, float, float] | None:
+        self._boxed += 1
+        collector = PathCollector(self.limits, self.where)
+        if self._boxed <= _MOST_BOXES:
+            with self.inside(collector, 0.0):
+                _SHAPES[role](self, attributes, 0, role)
+        table = collector.finish()
+        if not len(table.closed):
+            return None
+        low, high = box_of(table)
+        return (*low.tolist(), *(high - low).tolist())
+
     # -- what stands apart: clips and tiles ----------------------------------
 
     @contextmanager
@@ -248,6 +266,9 @@ class Walk(Contexts):
             return
         self._skip = 1
         local = tag.rpartition(":")[2]
+        if self.sheet.siblings:
+            inner = self._frames[-1]
+            inner.last = Element(local, attributes, inner.element, inner.last)
         if local in _COUNTED:
             shown = attributes.get("display") != "none"
             if shown:
@@ -281,7 +302,7 @@ class Walk(Contexts):
         frame.names = self._book.names(attributes, 0)
         if own.hidden:
             frame.style = style._replace(stroke="none", fill="none")
-        if own.transform:
+        if own.moves:
             frame.matrix = self._transform(own, "svg")
         frame.clip = self._clip(own, frame.matrix, -1, "svg")
         self._frames.append(frame)
@@ -322,7 +343,7 @@ class Walk(Contexts):
                 self._skip = 1
                 return
             style = self._inherited
-            if own.transform:
+            if own.moves:
                 matrix = affine.compose(matrix, self._transform(own, role))
             clip = self._clip(own, matrix, clip, role)
         inner = Frame(matrix, style, frame.viewport, layer, clip)

@@ -717,13 +717,13 @@ _SQUARE = '<path d="M20 20h60v50h-60z" fill="none" stroke="#000"/>'
         ("", '<circle r="-3" stroke="red"/>', "circle in line 1 has a negative size"),
         ("", '<circle r="3" stroke="blurple"/>', "“stroke: blurple”"),
         ("", '<circle r="3" stroke-width="3furlong"/>', "“stroke-width: 3furlong”"),
-        ("", '<path d="M0 0h9" style="clip-path:circle(3px)"/>', "circle(3px)"),
-        ("", '<g style="rotate:30deg"/>', "g in line 1 has “rotate: 30deg”"),
+        ("", '<path d="M0 0h9" style="clip-path:circle(3em 9)"/>', "circle(3em 9)"),
+        ("", '<g style="rotate:x 9deg"/>', "g in line 1 has a transform that"),
         ("", '<path d="M0 0h9" marker-end="url(#m)"/>', "“marker-end: url(#m)”"),
         (
             "",
-            '<circle r="3" transform="rotate(9)" style="transform-box:fill-box"/>',
-            "circle in line 1 has a transform-origin",
+            '<g transform="rotate(9)" style="transform-box:fill-box"/>',
+            "g in line 1 has a transform about its fill-box",
         ),
     ],
 )
@@ -738,14 +738,14 @@ def test_what_is_not_used_is_told(page: str, inside: str, told: str) -> None:
 
 
 def test_lines_that_a_transform_not_understood_takes_off_the_page_name_it() -> None:
-    # turned by half about the page's corner instead of its own middle
-    shape = _SQUARE.replace("/>", ' transform="rotate(180)" style="STYLE"/>')
+    # a group turned by half about the page's corner instead of its own middle
+    shape = f'<g transform="rotate(180)" style="STYLE">{_SQUARE}</g>'
     style = "transform-box:fill-box;transform-origin:center"
     svg = (
         '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="90mm" '
         f'viewBox="0 0 90 90">{shape.replace("STYLE", style)}</svg>'
     )
-    with pytest.raises(LineWorkError, match="transform-origin") as raised:
+    with pytest.raises(LineWorkError, match="has a transform about") as raised:
         read_linework(svg.encode(), name="turned.svg")
     assert "transform" in raised.value.mend
     assert "page" not in raised.value.mend

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from fillwork.readers.svg.gate.document import XmlText, parse_xml
-from fillwork.readers.svg.style.css import Element, Sheet
+from fillwork.readers.svg.style.css import Element, Sheet, media_counts
 
 if TYPE_CHECKING:
     from xml.parsers.expat import XMLParserType
@@ -71,6 +71,7 @@ def prepare(text: XmlText, limits: Limits) -> Prepared:
     well-formed or over a limit.
     """
     prepared = Prepared(prefixes=text.prefixes)
+    prepared.sheet.imports += text.data.count(b"<?xml-stylesheet")
     entities = b"<!ENTITY" in text.data
     if not entities and not _NEEDS.search(text.data):
         return prepared
@@ -126,7 +127,8 @@ class _Look:
             raise self.limits.refuse(limit="depth", got=got, where=self.where)
         role = tag.rpartition(":")[2]
         parser = self.parser
-        if role == "style" and parser is not None:
+        shown = role == "style" and media_counts(attributes.get("media", ""))
+        if shown and parser is not None:
             self.style = []
             parser.CharacterDataHandler = self.style.append
         element = None

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 from fillwork.geometry import affine
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fillwork.geometry.affine import Affine
 
 
@@ -25,6 +27,17 @@ _UNITS = {
     "q": 96.0 / 101.6, "pt": 96.0 / 72.0, "pc": 16.0,
 }  # fmt: skip
 PHYSICAL = frozenset({"in", "cm", "mm", "q", "pt", "pc"})
+
+
+# CSS Values and Units 4, section 10: signs of sums stand between blanks
+_NESTED = 20
+_INNERMOST = re.compile(r"([a-z]*)\(([^()]*)\)", re.I)
+_TERM = re.compile(r"\s([+-])\s+((?:(?!\s[+-]\s).)*)", re.S)
+_FACTOR = re.compile(r"([*/])([^*/]*)")
+_FUNCTIONS: dict[str, Callable[[list[float]], float]] = {
+    "": lambda v: v[0], "calc": lambda v: v[0], "min": min, "max": max,
+    "clamp": lambda v: max(v[0], min(v[1:])),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +68,7 @@ def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float
         return None
     found = _LENGTH.match(text)
     if not found:
-        return None
+        return _calculated(text, viewport, axis) if "(" in text else None
     number, unit = float(found[1]), (found[2] or "").lower()
     if not math.isfinite(number):
         return None
@@ -76,6 +89,34 @@ def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float
         else:
             return None
     return number * factor
+
+
+def _calculated(text: str, viewport: Viewport, axis: str) -> float | None:
+    # calc(), min(), max() and clamp(), from the inside out
+    for _ in range(_NESTED):
+        found = _INNERMOST.search(text)
+        if not found:
+            break
+        sums = [_sum(part, viewport, axis) for part in found[2].split(",")]
+        values = [value for value in sums if value is not None]
+        make = _FUNCTIONS.get(found[1].lower())
+        if make is None or len(values) < len(sums):
+            return None
+        text = f"{text[: found.start()]} {make(values)!r} {text[found.end() :]}"
+    return None if "(" in text else parse_length(text, viewport, axis)
+
+
+def _sum(text: str, viewport: Viewport, axis: str) -> float | None:
+    total = 0.0
+    for sign, product in _TERM.findall(f" + {text}"):
+        value = 1.0
+        for how, factor in _FACTOR.findall(f"*{product}"):
+            number = parse_length(factor, viewport, axis)
+            if number is None or (how == "/" and number == 0):
+                return None
+            value = value * number if how == "*" else value / number
+        total += value if sign == "+" else -value
+    return total
 
 
 def _whole(viewport: Viewport, axis: str) -> float:

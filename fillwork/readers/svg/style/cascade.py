@@ -36,7 +36,7 @@ _GENERAL = {"initial", "inherit", "unset", "revert", "revert-layer"}
 _PLAIN_BLENDS = {"normal", *_GENERAL}
 _PAINTS = {"none", "currentcolor", "context-fill", "context-stroke", *_GENERAL}
 # properties that move or cut a shape and are not followed, and what leaves it alone
-_NOT_FOLLOWED = ("rotate", "scale", "translate", "offset-path", "zoom")
+_NOT_FOLLOWED = ("offset-path", "zoom")
 _ALONE = {"", "none", "auto", "1", "normal", *_GENERAL}
 
 
@@ -114,19 +114,26 @@ class Own(NamedTuple):
     """Hold the properties that children do not inherit."""
 
     hidden: bool = False  # ``display: none``, or an opacity of 0 on element or group
-    clip: str = ""  # clip and mask: the id that clips or masks it; empty for none
-    mask: str = ""
+    # what clips it: the id after #, or a shape as CSS has it; empty for none
+    clip: str = ""
+    mask: str = ""  # the id of what masks it; empty for none
     fixed_width: bool = False  # ``vector-effect: non-scaling-stroke``
     transform: str | None = None  # the transform, attribute or CSS
-    # ``transform-origin``, or the box it is of where that is not the view box
-    origin: str = ""
+    steps: str = ""  # ``translate``, ``rotate`` and ``scale``, as functions
+    origin: str = ""  # ``transform-origin``
+    box: str = ""  # ``transform-box``; empty for that of the view
     overflow: str = ""  # for viewports
     geometry: tuple[tuple[str, str], ...] = ()  # geometry set by CSS
 
     @property
-    def cut(self) -> bool:
-        """Return whether a clip or a mask is named."""
-        return bool(self.clip or self.mask)
+    def moves(self) -> str:
+        """Return all that maps the element, as one list of functions."""
+        return f"{self.steps} {self.transform or ''}".strip()
+
+    @property
+    def apart(self) -> bool:
+        """Return whether what it makes of a shape depends on the shape itself."""
+        return bool(self.clip or self.mask or self.box)
 
 
 def cascade(
@@ -222,7 +229,7 @@ def not_understood(declared: dict[str, str], viewport: Viewport) -> list[str]:
         elif name == "stroke-width":
             width = parse_length(low, viewport)
             known = low in _ALONE or (width is not None and width >= 0)
-        elif name in {"clip-path", "mask"}:
+        elif name == "mask":
             known = low in _ALONE or low.startswith("url(")
         elif name.startswith("marker"):
             known = not low.startswith("url(")
@@ -266,14 +273,39 @@ def _resolve_own(declared: dict[str, str]) -> Own:
     box = get("transform-box", "").strip().removeprefix("view-box")
     return Own(
         hidden=get("display", "").strip() == "none" or opacity == 0,
-        clip=_reference(get("clip-path")),
+        clip=_clip(get("clip-path", "")),
         mask=_reference(get("mask")),
         fixed_width=get("vector-effect", "").strip() == "non-scaling-stroke",
         transform=get("transform"),
-        origin=get("transform-origin", "") if box in _ALONE else box,
+        steps=_steps(declared),
+        origin=get("transform-origin", ""),
+        box="" if box in _ALONE else box,
         overflow=get("overflow", "").strip(),
         geometry=tuple(sorted((k, v) for k, v in declared.items() if k in _GEOMETRY)),
     )
+
+
+def _steps(declared: dict[str, str]) -> str:
+    """Return the single maps as functions, in the order of CSS Transforms 2, 3."""
+    steps = []
+    for name in ("translate", "rotate", "scale"):
+        words = declared.get(name, "").lower().split()
+        if not words or words[0] in _ALONE - {"1"}:
+            continue
+        if name != "rotate":
+            words = words[:2]
+        elif words[:1] == ["z"] or words[:3] == ["0", "0", "1"]:
+            words = words[-1:]
+        steps.append(f"{name}({','.join(words)})")
+    return " ".join(steps)
+
+
+def _clip(text: str) -> str:
+    text = text.strip()
+    if text.lower().startswith("url("):
+        name = _reference(text)
+        return f"#{name}" if name else ""
+    return "" if text.lower() in _ALONE else text
 
 
 def _set_paint(new: dict[str, object], key: str, value: str, parent: Inherited) -> None:

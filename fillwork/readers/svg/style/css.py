@@ -3,7 +3,7 @@
 Selectors of types, classes, ids, attributes and a few pseudo-classes, joined by
 descendant, child and sibling combinators; specificity and order by CSS Cascading
 and Inheritance 4, section 6; selectors by Selectors Level 4. Media queries that
-name `print` are passed over, imports are never opened.
+name `print` or a dark screen are passed over, imports are never opened.
 """
 
 from __future__ import annotations
@@ -254,10 +254,18 @@ class Sheet:
         return tuple(fits), steps
 
 
+def media_counts(query: str) -> bool:
+    """Return whether rules for some media hold on a light screen."""
+    query = query.lower()
+    if "prefers-color-scheme" in query and "dark" in query:
+        return "not" in query
+    return "print" not in query or "screen" in query or "not print" in query
+
+
 def _block_counts(title: str) -> bool:
     title = title.lower()
     if title.startswith("@media"):
-        return "print" not in title or "screen" in title or "not print" in title
+        return media_counts(title[6:])
     return title.startswith(("@supports", "@layer", "@namespace"))
 
 
