@@ -308,6 +308,8 @@ class Painter:
         scale = affine.mean_scale(state.matrix)
         width = (state.width * scale or _HAIR) * self.unit
         plain = state.fill_space.kind != "pattern"
+        if state.masked:
+            self.doubt("what is seen through a soft mask is taken whole")
         return Context(
             matrix=state.matrix,
             stroked=stroked,

@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     from fillwork.readers.selectors import Choice
     from fillwork.readers.source import SourceFile
 
+_NO_REMARKS = {"/Link", "/Popup", "/Widget"}
+_UNSEEN = 0b100010  # the flags Hidden and NoView
 _LOOKED = 20  # pages that are looked at for the first with lines
 
 
@@ -122,7 +124,22 @@ def _paint(
     resources = inherited(sheet, "/Resources")
     resources = pikepdf.Dictionary() if resources is None else resources
     painter.run(_content(sheet, unpacker), resources, State(affine.IDENTITY), ())
+    if remarks := _remarks(sheet):
+        drawn.counts["annotation"] = remarks
     return painter
+
+
+def _remarks(sheet: Any) -> int:
+    """Return how many annotations are seen on a page (PDF 1.7, section 12.5)."""
+    found = sheet.get("/Annots")
+    listed = list(found) if isinstance(found, pikepdf.Array) else []
+    count = 0
+    for one in listed:
+        if isinstance(one, pikepdf.Dictionary) and "/AP" in one:
+            flags = one.get("/F", 0)
+            unseen = isinstance(flags, int) and bool(flags & _UNSEEN)
+            count += not unseen and str(one.get("/Subtype")) not in _NO_REMARKS
+    return count
 
 
 def _content(sheet: Any, unpacker: Unpacker) -> bytes:

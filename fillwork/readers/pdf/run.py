@@ -208,7 +208,8 @@ class Run:
         self.painter.paint(
             path, self.state, stroked=stroked, filled=filled, even_odd=even_odd
         )
-        if clip is not None and path.closed:
+        if clip is not None and path.at is not None:
+            # an outline without any side leaves nothing
             index = self.painter.clip(path, self.state, clip)
             self.state = replace(self.state, clip=index)
 

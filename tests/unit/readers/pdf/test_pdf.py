@@ -210,6 +210,38 @@ def test_clips_cut_lines():
     assert np.array(spans) == pytest.approx(np.array([(0, 50), (20, 60), (120, 160)]))
 
 
+@pytest.mark.parametrize(
+    ("outline", "hides"), [(b"0 0 0 0 re", True), (b"5 5 m", True), (b"", False)]
+)
+def test_a_clip_without_sides_leaves_nothing(outline, hides):
+    # as pdfium renders it; no outline at all is no clip
+    content = b"q " + outline + b" W n 10 20 m 70 20 l S Q 0 50 m 90 50 l S"
+    work = read(content)
+    assert work.stroke_count == (1 if hides else 2)
+    sheet = pypdfium2.PdfDocument(to_bytes(page(content)))[0]
+    seen = np.asarray(sheet.render().to_pil().convert("L")) < 255
+    assert seen[48:52].any()
+    assert seen[75:85].any() != hides
+
+
+def test_soft_masks_and_annotations_are_told():
+    pdf = page(b"q /M gs 10 20 m 70 20 l S Q 0 50 m 90 50 l S")
+    mask = form(pdf, b"0 g 0 0 100 100 re f")
+    mask.Group = Dictionary(S=Name.Transparency, CS=Name.DeviceGray)
+    state = Dictionary(SMask=Dictionary(S=Name.Luminosity, G=mask))
+    pdf.pages[0].Resources = Dictionary(ExtGState=Dictionary(M=state))
+    look = Dictionary(N=form(pdf, b"0 0 m 9 9 l S"))
+    box = Array([0, 0, 9, 9])
+    pdf.pages[0].obj.Annots = Array(
+        Dictionary(Type=Name.Annot, Subtype=Name(kind), Rect=box, AP=look, F=flags)
+        for kind, flags in (("/Ink", 4), ("/Square", 2), ("/Link", 4), ("/Line", "x"))
+    )
+    notes = [n.text for n in read_linework(to_bytes(pdf), name="told.pdf").notes]
+    assert "what is seen through a soft mask is taken whole, once" in notes
+    # hidden ones and links are not seen
+    assert "not line work and left out: 2 annotations" in notes
+
+
 def form(pdf, content, **entries):
     stream = pdf.make_stream(content)
     stream.Type, stream.Subtype = Name.XObject, Name.Form
