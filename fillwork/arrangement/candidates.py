@@ -28,6 +28,9 @@ _CROWDED = 48
 DEEPEST = 7
 CHUNK = 1 << 20
 _SPLIT = 4
+# a place in more boxes than this is crowded; a turn must bring so many times fewer
+_OVERLAP, _WORTH, _SLOTS = 20.0, 8.0, 64
+_LEAN = 3  # boxes 2^3 times longer than wide on the average, or wider than long
 _SWEPT = 512  # boxes in a cell that is swept, where that leaves a quarter of the pairs
 
 
@@ -46,9 +49,15 @@ def overlapping_pairs(
     n = len(low)
     if n < 2:
         return
+    size = high - low
+    usual = np.maximum(size.mean(axis=0), 1e-300)
+    lean = round(float(np.log2(usual[0] / usual[1])))
+    if abs(lean) >= _LEAN:
+        # cells as long as boxes are; a power of two keeps every order exact
+        stretch = np.exp2([0, lean])
+        low, high, size = low * stretch, high * stretch, size * stretch
     origin = bounds(low)[0]
     extent = np.maximum(bounds(high)[1] - origin, 1e-300)
-    size = high - low
     mean = float(size.sum() / (2 * n))
     cell = max(1.6 * float(np.sqrt(extent[0] * extent[1] / n)), mean, 1e-300)
     cell = max(cell, float(extent.max()) / (1 << 20))
@@ -58,6 +67,34 @@ def overlapping_pairs(
     box = np.argsort(apart, kind="stable").astype(np.int32)
     boxes = _Boxes(np.concatenate([low.T, high.T]), apart, origin, check)
     yield from boxes.in_cells(box, cell)
+
+
+def turn_of_crowd(ends: Floats) -> Floats | None:
+    """Return the turn that lays a crowd of long lines of one direction level.
+
+    Boxes round slanting lines side by side overlap though the lines lie apart; no grid
+    mends that, and parts of such lines meet the same others again and again. `ends`
+    (n, 4): both ends of each piece. Returns (2, 2): row vectors times it are turned;
+    None where boxes overlap little as they are, or a turn helps little.
+    """
+    if len(ends) == 0:
+        return None
+    d = ends[:, 2:] - ends[:, :2]
+    length, area = np.hypot(*d.T), np.abs(d).prod(axis=1).sum()
+    low, high = bounds(ends.reshape(-1, 2))
+    if area < _OVERLAP * (high - low).prod():
+        return None
+    # the direction most length has, told by twice its angle
+    angle = np.arctan2(d[:, 1], d[:, 0]) % np.pi
+    slot = np.minimum((angle * (_SLOTS / np.pi)).astype(np.int64), _SLOTS - 1)
+    held = np.bincount(slot, length, _SLOTS)
+    off = np.abs(slot - int(np.argmax(held + np.roll(held, 1) + np.roll(held, -1))))
+    near = np.minimum(off, _SLOTS - off) <= 1
+    x, y = ((length * f(2.0 * angle))[near].sum() for f in (np.cos, np.sin))
+    way = 0.5 * np.arctan2(y, x)
+    c, s = np.cos(way), np.sin(way)
+    turn = np.array([[c, -s], [s, c]])
+    return turn if _WORTH * np.abs(d @ turn).prod(axis=1).sum() < area else None
 
 
 def boxes_along(
@@ -78,8 +115,9 @@ def boxes_along(
     spacing = 2.0 * float(extent[0] * extent[1]) / max(total, 1e-300)
     spacing = max(spacing, float(extent.max()) / 8192)
     parts = np.ceil(np.sqrt(size[:, 0] * size[:, 1]) / (1.5 * spacing))
-    # a crowd of long lines is cut less finely than it deserves, to save memory
-    most = 6.0 * len(ends) + 300_000
+    # long lines among short ones are worth cutting; a crowd of them alone is less so,
+    # since its parts meet no fewer in all: never more parts than there are pairs
+    most = 6.0 * len(ends) + min(300_000.0, len(ends) ** 2 / 8)
     parts *= min(1.0, most / max(float(parts.sum()), 1.0))
     parts = np.where(straight, np.clip(parts, 1, 4096), 1).astype(np.int64)
     wide = margin[:, None]

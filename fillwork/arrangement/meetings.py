@@ -14,6 +14,7 @@ from fillwork.arrangement.candidates import (
     boxes_along,
     distinct_pairs,
     overlapping_pairs,
+    turn_of_crowd,
 )
 from fillwork.arrangement.circles import Arcs
 from fillwork.arrangement.curved import CurvedMeetings
@@ -112,6 +113,9 @@ def _boxes(
         sagitta,
         reach,
     )
+    turn = turn_of_crowd(ends)
+    if turn is not None:
+        ends = np.concatenate([ends[:, :2] @ turn, ends[:, 2:] @ turn], axis=1)
     low, high, row = boxes_along(ends, sagitta + 0.5 * reach + 1e-12, sagitta == 0)
     return low, high, chosen[row].astype(np.int32)
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fillwork.arrangement.candidates import overlapping_pairs
+from fillwork.arrangement import meetings
+from fillwork.arrangement.build import build_arrangement
+from fillwork.arrangement.candidates import overlapping_pairs, turn_of_crowd
+from fillwork.readers import read_linework
 
 
 @pytest.mark.parametrize("sort", ["even", "lying", "standing"])
@@ -36,3 +39,45 @@ def test_long_stripes_side_by_side_are_not_compared_each_with_all() -> None:
         told: list[int] = []
         assert not sum(len(a) for a, _ in overlapping_pairs(low, high, told.append))
         assert sum(told) < 20 * n
+
+
+@pytest.mark.parametrize("degrees", [0, 31, 45, 107])
+def test_a_slanting_bundle_of_hairlines_is_laid_level(degrees, tmp_path, monkeypatch):
+    # lines from one side of a narrow strip to the other: two cross where their ends
+    # come in another order, so the strip is parted into X - n + 1 regions
+    n, rng = 300, np.random.default_rng(degrees)
+    start, stop = (rng.permutation(n) + rng.uniform(-0.3, 0.3, n) for _ in "ab")
+    sides = (-1, start), (1, stop)
+    turns = np.triu(np.sign(start[:, None] - start) != np.sign(stop[:, None] - stop), 1)
+    angle = np.deg2rad(degrees)
+    along = np.array([np.cos(angle), np.sin(angle)])
+    across = along[::-1] * (-1, 1) / 150
+    ends = [side * 90 * along + v[:, None] * across for side, v in sides]
+    lines = "".join(
+        f'<line x1="{a:.9f}" y1="{b:.9f}" x2="{c:.9f}" y2="{d:.9f}"/>'
+        for a, b, c, d in np.hstack(ends)
+    )
+    path = tmp_path / "bundle.svg"
+    size = 'width="200mm" height="200mm" viewBox="-100 -100 200 200"'
+    path.write_text(
+        f'<svg xmlns="http://www.w3.org/2000/svg" {size} fill="none" stroke="#000"'
+        f' stroke-width="1e-7">{lines}</svg>'
+    )
+    told: list[int] = []
+    of_boxes = meetings.overlapping_pairs
+
+    def counted(low, high, check, apart):
+        return of_boxes(low, high, told.append, apart)
+
+    monkeypatch.setattr(meetings, "overlapping_pairs", counted)
+    drawing = read_linework(path)
+    found = build_arrangement(drawing, close_gaps=0.0, join_within=1e-9)
+    assert found.face_count - 1 == int(turns.sum()) - n + 1
+    # each of 44,850 pairs of lines some dozens of times over, not thousands
+    assert sum(told) < 30 * n * (n - 1)
+
+
+def test_lines_of_all_directions_are_not_turned() -> None:
+    rng = np.random.default_rng(8)
+    assert turn_of_crowd(rng.uniform(0, 100, (400, 4))) is None
+    assert turn_of_crowd(np.empty((0, 4))) is None
