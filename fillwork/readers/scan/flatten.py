@@ -9,6 +9,7 @@ import numpy as np
 
 from fillwork.errors import ReadError
 from fillwork.readers.scan.askew import measure_askew
+from fillwork.readers.scan.faint import faint_outline
 from fillwork.readers.scan.lens import Bend, measure_bend
 from fillwork.readers.scan.model import Page
 from fillwork.readers.scan.sheet import find_outline, sheet_proportion
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from fillwork.arrays import Floats
     from fillwork.readers.scan.model import Choices
     from fillwork.readers.scan.picture import Picture
+    from fillwork.readers.scan.sheet import Outline
 
 _MM_PER_INCH = 25.4
 _FINE = 300.0 / _MM_PER_INCH
@@ -39,25 +41,42 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
     sheet is not wholly in view, or the corners named are none.
     """
     height, width = picture.rgb.shape[:2]
-    torn = None
+    torn, faint = None, False
     if choices.corners:
         corners = _named(choices.corners, (width, height), picture.shrunk, name)
         middle = np.array([width, height]) / 2.0
         bend = Bend(middle, float(np.hypot(*middle)), 0.0, corners, (np.zeros(3),) * 4)
     else:
-        outline = find_outline(picture.rgb, name)
+        outline = _outline(picture, name)
         if outline is None:
             return _whole(picture, choices)
         bend, torn = measure_bend(outline, (width, height)), outline.torn
+        faint = outline.faint
     size, known = _size(bend.corners, picture, choices, torn)
     page = _laid(picture, bend, size, known)
-    if torn is None:
+    if torn is None and not faint:
         return page
     seen, _ = sheet_proportion(bend.corners, (width, height), _focal(picture))
     slim = min(seen, 1 / seen)
     papers = (sorted(choices.sheet_size),) if choices.sheet_size else _PAPERS
     off = min(abs(slim * long / short - 1) for short, long in papers)
-    return replace(page, torn=True, borne_out=off < _KNOWN)
+    borne_out = bool(off < _KNOWN)
+    return replace(page, torn=torn is not None, faint=faint, borne_out=borne_out)
+
+
+def _outline(picture: Picture, name: str) -> Outline | None:
+    """Return the sheet's outline, which may be faint, or None where paper fills all."""
+    try:
+        found = find_outline(picture.rgb, name)
+    except ReadError:
+        faint = faint_outline(picture.rgb)
+        if faint is None:
+            raise
+        return faint
+    # a scan that states its resolution shows the scanner's lid at most
+    if found is None and picture.dpi is None:
+        return faint_outline(picture.rgb)
+    return found
 
 
 def _named(

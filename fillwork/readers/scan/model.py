@@ -48,6 +48,8 @@ class Page:
     turn: float = 0.0  # by how much a scan was turned to lie straight, degrees
     # whether a sheet was to be found in the picture, and was not
     edgeless: bool = False
+    # whether the ground is about as bright as the sheet
+    faint: bool = False
     torn: bool = False  # whether one side of the sheet was torn or covered
     # whether the sides found have the proportion of the size that was named, or of a
     # common paper

@@ -42,8 +42,8 @@ _BESIDE, _TIP, _WHOLE = 2.5, 0.03, 1.9
 # px of the small picture across a side, and the share of the step from ground to paper
 # that shows it is the sheet's.
 _ACROSS, _STEPS = 4.0, 0.75
-# Places that show a side's bend.
-_FEW = 8
+# Places that show a side's bend; over so many a faint side is evened out.
+_FEW, _CALM = 8, 4.0
 _MOST_SIDES, _SHORT_LINE, _SLANT, _CORNERED = 9, 0.02, 0.5, 2
 # px of the small picture; the share of a picture that something beside paper takes
 # at least: a scan's dark rim is narrower.
@@ -63,6 +63,7 @@ class Outline:
     sides: tuple[Floats, ...]
     # the side that is torn or covered, from 0 for the upper one, clockwise
     torn: int | None = None
+    faint: bool = False  # whether the ground is about as bright as the sheet
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,7 +142,7 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
         for found in candidates:
             # a shadow fades, paper ends
             rough = (found.corners + 0.5) * factor
-            outline = _refine(plain, rough, found.seen, 2.5 * factor + 3.0)
+            outline = refine(plain, rough, found.seen, 2.5 * factor + 3.0)
             if outline is not None:
                 _only_sheet(image, found.corners, name)
                 if found.covered is not None:
@@ -300,7 +301,7 @@ def _four_sides(
     if not offers or offers[0].rim > _RIM or offers[0].shown < _WHOLE:
         # something reaches over the sheet's edge, and is seen with it
         at_rim = points[~edge]
-        for four in _crossed(_straight_lines(at_rim), bright.shape):
+        for four in crossed(straight_lines(at_rim), bright.shape):
             offer = _seen_along(four, at_rim, 0.0, grey, levels)
             least, next_, *_ = sorted(offer.support)
             if least >= _TORN and next_ >= _SUPPORT and offer.cornered >= _CORNERED:
@@ -339,13 +340,15 @@ def _seen_along(
     return _Four(corners, tuple(seen), tuple(clear), rim)
 
 
-def _straight_lines(points: Floats) -> list[tuple[Floats, Floats]]:
+def straight_lines(
+    points: Floats, most: int = _MOST_SIDES
+) -> list[tuple[Floats, Floats]]:
     """Return the lines that most places of an outline lie on: a point, a direction."""
     angles = np.arange(0.0, np.pi, np.pi / 360)
     normals = np.stack([np.cos(angles), np.sin(angles)])
     found: list[tuple[Floats, Floats]] = []
     least = _SHORT_LINE * len(points)
-    while len(found) < _MOST_SIDES and len(points) > least:
+    while len(found) < most and len(points) > least:
         far = np.rint(points @ normals / _BESIDE).astype(np.int64)
         low = int(far.min())
         width = int(far.max()) - low + 1
@@ -362,7 +365,7 @@ def _straight_lines(points: Floats) -> list[tuple[Floats, Floats]]:
     return found
 
 
-def _crossed(
+def crossed(
     lines: list[tuple[Floats, Floats]], shape: tuple[int, ...]
 ) -> Iterator[Floats]:
     """Iterate over the four-sided figures in the picture that lines make."""
@@ -422,13 +425,17 @@ def _clockwise(four: Floats) -> Floats:
     return np.roll(four, -start, axis=0)
 
 
-def _refine(
-    grey: Floats32, rough: Floats, seen: tuple[Bools, ...], reach: float
+def refine(
+    grey: Floats32,
+    rough: Floats,
+    seen: tuple[Bools, ...],
+    reach: float,
+    faint: bool = False,
 ) -> Outline | None:
     """Fit each side to where the brightness changes most, then cross the sides.
 
-    `seen`: of each side, along it, whether it is seen there. None where a side has no
-    edge, as where light fades.
+    `seen`: of each side, along it, whether it is seen there. `faint`: whether the
+    ground may be as bright. None where a side has no edge, as where light fades.
     """
     from scipy import ndimage
 
@@ -449,7 +456,9 @@ def _refine(
         )
         inside = float(np.median(values[:, offsets > 0.6 * wide]))
         outside = float(np.median(values[:, offsets < -0.6 * wide]))
-        if outside > _STEP * inside:
+        if faint:
+            values = ndimage.gaussian_filter1d(values, _CALM, axis=0)
+        elif outside > _STEP * inside:
             return None
         step = np.diff(ndimage.gaussian_filter1d(values, 1.5, axis=1), axis=1)
         step = np.maximum(step, 0.0)

@@ -328,6 +328,10 @@ def _sheet_doubts(page: Page) -> list[Doubt]:
         what = "one side of the sheet is torn or covered; what shows was taken for it"
         remedy = "take away what lies over it, or name its corners with --sheet-corners"
         found.append(Doubt(at, what, 0.0, remedy, not page.borne_out))
+    if page.faint:
+        what = "the sheet is hardly told from its ground; what steps there was taken"
+        remedy = "lay it on a darker ground, or name its corners with --sheet-corners"
+        found.append(Doubt(at, what, 0.0, remedy, not page.borne_out))
     if page.edgeless:
         what = "the sheet's edges were not found; the whole picture was taken for it"
         remedy = "lay it on a darker ground, or name its corners with --sheet-corners"
