@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +13,7 @@ from fillwork.readers.scan.fit import hand_accuracy
 from fillwork.readers.scan.flatten import flatten_sheet
 from fillwork.readers.scan.freehand import smooth_runs
 from fillwork.readers.scan.gaps import add_line, close_ends
+from fillwork.readers.scan.holes import without_holes
 from fillwork.readers.scan.inks import (
     as_one,
     closed_beside,
@@ -105,7 +106,8 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     _need_library()
     picture = open_picture(data, name)
     page = flatten_sheet(picture, choices, name)
-    rgb, pen = page.rgb, choices.pen
+    rgb, hole = without_holes(page.rgb, page.scale)
+    page, pen = replace(page, rgb=rgb), choices.pen
     light, beside = is_light_ink(rgb, page.scale, pen)
     if light:
         rgb = 255 - rgb
@@ -135,6 +137,9 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     if lighter is not None and (lighter[1] or choices.pencil != "keep"):
         doubts.append(_lighter(*lighter))
     doubts.extend(_sheet_doubts(page))
+    if hole is not None:
+        what = "a row of holes along the sheet's side, taken for no lines"
+        doubts.append(Doubt(hole, what, 0.0, _MARK_REMEDY, False))
     fitted = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
     doubts.extend(_region_doubts(mask, fitted, drawing, before, page.scale))
     what = "lines that meet only by the rims of their ink"
