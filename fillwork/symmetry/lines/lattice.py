@@ -10,7 +10,7 @@ over all translations says how sure it is.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,10 +38,15 @@ _OVERLAP = 0.06  # least share of the lines that a translation keeps in the wind
 _COARSEST = 8  # repeats of a lattice that one of a coarser lattice holds at most
 _NARROWER = 0.1  # share of the lines that a coarser lattice may leave unseen beside it
 _RETURNS = 0.6  # share of the images of lines, and of such lines, that a detail has
+_OFTEN = 2  # other places where lines are wanting that tell of a coarser lattice surely
+_BROKEN = 0.7  # share of the images of shifts that a few places break
+_WHOLE = 0.05  # by how much whole combinations of them may miss
+_PLACES = 400  # places where lines are wanting that are looked at
 _SLIPS = 2.5  # times the usual slip that lines may miss by
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _SHORTEST = 48  # translations that are measured closely
 _IMAGES = 12_000  # images by which a basis is fitted in a round
+_FEW_PLACES = "lines are missing or added in a few places, which shifts may carry along"
 
 
 def reduce_basis(basis: Floats) -> Floats:
@@ -113,6 +118,8 @@ class LatticeFit:
     weakest: float
     expected: float  # images that were expected in all
     covered: float  # share of the lines that some translation carries into the window
+    shares: tuple[float, ...] = ()  # `share` at each step of the ladder
+    doubt: str = ""  # why it may be a coarser or a finer one
 
     @property
     def rank(self) -> int:
@@ -288,9 +295,15 @@ class _Measures:
         total = max(float(expected.sum()), 1.0)
         square = float((of.scores.rms[:, level] ** 2 * have).sum())
         rms = math.sqrt(square / max(have.sum(), 1))
-        share = float(have.sum()) / total
         rms = max(rms, self.evidence.slip)
-        return LatticeFit(basis, level, share, rms, of.weakest, total, of.covered)
+        wanted = of.scores.expected
+        each = (of.scores.share * wanted).sum(axis=0) / np.maximum(
+            wanted.sum(axis=0), 1
+        )
+        shares = tuple(each.tolist())
+        return LatticeFit(
+            basis, level, shares[level], rms, of.weakest, total, of.covered, shares
+        )
 
     def images(self, basis: Floats, level: int) -> Floats:
         """Return images of each translation that were expected and found, (n, 2)."""
@@ -372,10 +385,34 @@ def find_lattice(evidence: Evidence, correlator: Correlator) -> LatticeFit | Non
             best = found
         seen_both_ways = found.rank == 2 and found.weakest > 0
         if seen_both_ways and found.share >= SURE and found.covered >= 0.5:
-            return found
+            near = (scores.share[:, level] >= _BROKEN) & (
+                scores.expected[:, level] >= 24
+            )
+            return _or_finer(measures, found, vectors[near], rows)
     if best is not None and best.rank == 1 and best.share >= SURE:
         return _widened(evidence, correlator, best, rows)
     return best
+
+
+def _or_finer(
+    measures: _Measures, found: LatticeFit, vectors: Floats, rows: Ints
+) -> LatticeFit:
+    """Return a lattice, or in doubt a finer one that is broken in a few places only.
+
+    `vectors` (n, 2): shifts that carry many of the lines, mm.
+    """
+    basis = _span(vectors)
+    if found.doubt or len(basis) < 2:
+        return found
+    times = abs(float(np.linalg.det(found.basis) / np.linalg.det(basis)))
+    if not 1.5 < times < _COARSEST + 0.5:
+        return found
+    finer = reduce_basis(fit_basis(measures.evidence, basis, rows))
+    fit = measures.fit(finer, found.level)
+    steps = found.basis @ np.linalg.inv(finer)
+    if np.abs(steps - np.rint(steps)).max() > _WHOLE or fit.share < _BROKEN:
+        return found
+    return _settled(measures.evidence, fit, found)
 
 
 def _first_level(evidence: Evidence) -> int:
@@ -473,30 +510,61 @@ def _coarser(measures: _Measures, fit: LatticeFit) -> LatticeFit:
                     best = tried
         if best is not fit:
             break
-    return best if best is fit or _tells(measures.evidence, fit, best) else fit
+    return best if best is fit else _settled(measures.evidence, fit, best)
 
 
-def _tells(evidence: Evidence, fit: LatticeFit, coarser: LatticeFit) -> bool:
-    """Tell whether a coarser lattice returns what a lattice does not.
+def _settled(evidence: Evidence, fit: LatticeFit, coarser: LatticeFit) -> LatticeFit:
+    """Return a lattice or one of its sublattices, in doubt where few places tell."""
+    often = _returns(evidence, fit, coarser)
+    if often >= _OFTEN:
+        return coarser
+    if not often and fit.share >= ACCEPT:
+        return fit
+    kept = fit if fit.share >= ACCEPT else coarser
+    return replace(kept, doubt=_FEW_PLACES)
+
+
+def _returns(evidence: Evidence, fit: LatticeFit, coarser: LatticeFit) -> int:
+    """Return how often a coarser lattice returns what a lattice does not.
 
     Lines at a hole in a pattern that are none of it miss their images under both; where
-    the coarser one lays them into the hole alone, it fits better by that.
+    the coarser one lays them into the hole alone, it fits better by that. So it does
+    where lines are wanting in a few places of which it carries none onto another.
     """
     rows = evidence.thin(4000)
     wide = LADDER[fit.level] * evidence.scale
+    count = len(evidence.samples)
     shares = []
-    for basis in (fit.basis, coarser.basis):
+    for basis in (coarser.basis, fit.basis):
         shifts = lattice_points(evidence, basis, most=_SHORTEST) @ basis
         images = translate_images(evidence, shifts, rows, len(rows))
-        distance, _, _ = evidence.index.nearest(images.at(shifts), images.directions)
-        count = len(evidence.samples)
+        points = images.at(shifts)
+        distance, _, _ = evidence.index.nearest(points, images.directions)
         seen = np.bincount(images.source, minlength=count)
         hit = np.bincount(images.source, distance <= wide, minlength=count)
         shares.append((seen, hit))
-    (seen, hit), (asked, found) = shares
+    (asked, found), (seen, hit) = shares
     odd = (seen > 0) & (hit < _RETURNS * seen)
     told = odd & (asked > 0) & (found >= _RETURNS * asked)
-    return bool(told.sum() >= _RETURNS * odd.sum())
+    if told.sum() < _RETURNS * odd.sum():
+        return 0
+    wanting = (distance > wide) & (evidence.window.depth_at(points) > 1.5 * wide)
+    few = np.flatnonzero(wanting)
+    few = few[:: len(few) // _PLACES + 1]
+    if len(few) == 0:
+        return 0
+    shifts = lattice_points(evidence, coarser.basis, most=_SHORTEST) @ coarser.basis
+    moved = points[few, None, :] + np.concatenate([shifts, -shifts])
+    there = evidence.window.depth_at(moved.reshape(-1, 2)) > 1.5 * wide
+    place = np.repeat(np.arange(len(few)), moved.shape[1])[there]
+    distance, _, _ = evidence.index.nearest(
+        moved.reshape(-1, 2)[there], images.directions[few].take(place, axis=0)
+    )
+    seen = np.bincount(place, minlength=len(few))
+    empty = np.bincount(place, distance > wide, minlength=len(few))
+    empty[empty < _RETURNS * seen] = 0
+    # as often as most of what is wanting is wanting elsewhere
+    return int(np.quantile(empty, 1 - _RETURNS))
 
 
 def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Scores]:

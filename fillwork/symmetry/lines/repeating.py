@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from fillwork.symmetry.lines.plane import CosetFit
 
 ACCEPT = 0.93  # share of an operation's images that must be matched
+CLOSELY = (
+    0.7  # so many times the share of the shifts at least, where lines may miss less
+)
+TOLD_CLOSELY = 0.4  # share of the shifts, from which that is told
 NEAR = 0.80  # an operation that fits so well is weighed
 SURE = 0.95  # share of the translations' images
 NEARLY = 0.90  # share of the images of translations across
@@ -206,12 +210,24 @@ def _runs_off(evidence: Evidence, vector: Floats) -> bool:
     return True
 
 
-def _accepts(fit: CosetFit, lattice: LatticeFit, scale: float) -> bool:
+def _accepts(steps: list[CosetFit], lattice: LatticeFit, scale: float) -> bool:
+    """Tell whether an operation holds as the shifts do; `steps` are its fits.
+
+    Lines that are off are off by as much under both. Where some lines, such as those of
+    a frame, loosen the fit of the shifts, what most lines miss by is still told by how
+    many the closer steps hold.
+    """
+    fit = steps[lattice.level]
     return (
         fit.share >= min(ACCEPT, lattice.share - 0.03)
         and fit.failing <= 0.04
         and fit.rms <= 1.45 * lattice.rms + 0.0015 * scale
         and fit.expected >= 24
+        and all(
+            step.share >= CLOSELY * share
+            for step, share in zip(steps, lattice.shares[: lattice.level], strict=False)
+            if share >= TOLD_CLOSELY
+        )
     )
 
 
@@ -225,10 +241,11 @@ def plane_group(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
         at = (
             lattice
             if level == lattice.level
-            else measure_lattice(evidence, lattice.basis, level)
+            else replace(
+                measure_lattice(evidence, lattice.basis, level), doubt=lattice.doubt
+            )
         )
-        looser = [f[level : level + LOOSER + 1] for f in fits]
-        found = _plane_at(evidence, at, [f[level] for f in fits], looser)
+        found = _plane_at(evidence, at, fits)
         if found is not None and found.certain:
             closer = first is not None and lattice.share >= SURE
             if closer and first is not None and first.group != found.group:
@@ -241,18 +258,17 @@ def plane_group(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
 
 
 def _plane_at(
-    evidence: Evidence,
-    lattice: LatticeFit,
-    fits: list[CosetFit],
-    looser: list[list[CosetFit]],
+    evidence: Evidence, lattice: LatticeFit, steps: list[list[CosetFit]]
 ) -> Symmetry | None:
     """Return the group of the operations that hold, in doubt where one nearly does.
 
     An operation is refuted by lines that miss their images by clearly more than under
-    the shifts; `looser` has its fits at this step of the ladder and the next ones.
+    the shifts; `steps` has the fits of each at all steps of the ladder.
     """
-    scale = evidence.scale
-    passing = [f for f in fits if _accepts(f, lattice, scale)]
+    scale, level = evidence.scale, lattice.level
+    fits = [f[level] for f in steps]
+    looser = [f[level : level + LOOSER + 1] for f in steps]
+    passing = [f[level] for f in steps if _accepts(f, lattice, scale)]
     held = closed_subset(passing)
     row = match_table(held, lattice.basis)
     if row is None:
@@ -263,7 +279,7 @@ def _plane_at(
     setting, origin, misfit, _ = row
     weakest = min([1.0, *(f.share for f in held)])
     own = Candidate(setting.group.short, min(lattice.share, weakest), lattice.rms)
-    reasons: list[str] = []
+    reasons = [lattice.doubt] if lattice.doubt else []
     if lattice.weakest < WEAK:
         reasons.append("too few lines testify to one of the shifts")
     if lattice.share < SURE:

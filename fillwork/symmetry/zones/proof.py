@@ -186,6 +186,11 @@ def of_figures(arrangement: Arrangement, faces: Ints32, found: Symmetry) -> Symm
     if (found.certain and more) or len(figures) == len(faces):
         return found
     inner = find_symmetry(arrangement, figures, loose_lines=False)
+    if inner.group.family == "plane":
+        # without their ground nothing tells where figures are wanting
+        if found.group.family == "plane":
+            return found
+        inner = replace(inner, certain=False, reason=found.reason or inner.reason)
     repeats = inner.lattice is not None and inner.repeats_seen >= _FEW_SEEN
     better = inner.certain or (found.lattice is None and not found.certain)
     return inner if repeats and better else found

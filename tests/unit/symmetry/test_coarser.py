@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.pipeline.surveying import make_survey
 from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.zones.find import find_zones
+from tests.bench.plain_fields import draw_field
 from tests.unit.helpers import linework_from_segments
 
 if TYPE_CHECKING:
@@ -48,3 +51,38 @@ def test_a_detail_of_some_repeats_is_seen(name: str) -> None:
         for i in range(20)
         for j in range(20)
     )
+
+
+@pytest.mark.parametrize(
+    ("wide", "high", "missing"),
+    [(4, 5, {(3, 1), (1, 4)}), (5, 4, {(0, 1), (2, 2), (4, 3)})],
+)
+def test_a_few_missing_figures_make_no_sure_repeat(
+    wide: int, high: int, missing: set[tuple[int, int]]
+) -> None:
+    """Some sublattice carries any two or three places onto each other."""
+    flag = np.array([(2, 2, 8, 3), (8, 3, 4, 6), (4, 6, 2, 2)], float)
+    rows = [
+        flag + 10.0 * np.array([i, j, i, j])
+        for i in range(wide)
+        for j in range(high)
+        if (i, j) not in missing
+    ]
+    w, h = 10 * wide, 10 * high
+    frame = np.array([(0, 0, w, 0), (w, 0, w, h), (w, h, 0, h), (0, h, 0, 0)], float)
+    lines = linework_from_segments(np.concatenate([*rows, frame]), w, h)
+    found = find_zones(build_arrangement(lines))[0].symmetry
+    assert not found.certain
+
+
+# groups by which the script lays them; of the second a figure is wanting in two corners
+@pytest.mark.parametrize(
+    ("group", "seed", "noise"), [("p31m", 6501, 0.005), ("p3", 6512, 0.02)]
+)
+def test_no_other_group_is_sure_of_loose_figures(
+    group: str, seed: int, noise: float
+) -> None:
+    drawing = draw_field(group, seed, noise, "none").svg.encode()
+    zones = make_survey(drawing, name="field.svg").zones
+    found = max(zones, key=lambda zone: len(zone.faces)).symmetry
+    assert found.group.short == group or not found.certain
