@@ -39,8 +39,6 @@ _COARSEST = 8  # repeats of a lattice that one of a coarser lattice holds at mos
 _NARROWER = 0.1  # share of the lines that a coarser lattice may leave unseen beside it
 _RETURNS = 0.6  # share of the images of lines, and of such lines, that a detail has
 _OFTEN = 2  # other places where lines are wanting that tell of a coarser lattice surely
-_BROKEN = 0.7  # share of the images of shifts that a few places break
-_WHOLE = 0.05  # by how much whole combinations of them may miss
 _PLACES = 400  # places where lines are wanting that are looked at
 _SLIPS = 2.5  # times the usual slip that lines may miss by
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
@@ -385,34 +383,10 @@ def find_lattice(evidence: Evidence, correlator: Correlator) -> LatticeFit | Non
             best = found
         seen_both_ways = found.rank == 2 and found.weakest > 0
         if seen_both_ways and found.share >= SURE and found.covered >= 0.5:
-            near = (scores.share[:, level] >= _BROKEN) & (
-                scores.expected[:, level] >= 24
-            )
-            return _or_finer(measures, found, vectors[near], rows)
+            return found
     if best is not None and best.rank == 1 and best.share >= SURE:
         return _widened(evidence, correlator, best, rows)
     return best
-
-
-def _or_finer(
-    measures: _Measures, found: LatticeFit, vectors: Floats, rows: Ints
-) -> LatticeFit:
-    """Return a lattice, or in doubt a finer one that is broken in a few places only.
-
-    `vectors` (n, 2): shifts that carry many of the lines, mm.
-    """
-    basis = _span(vectors)
-    if found.doubt or len(basis) < 2:
-        return found
-    times = abs(float(np.linalg.det(found.basis) / np.linalg.det(basis)))
-    if not 1.5 < times < _COARSEST + 0.5:
-        return found
-    finer = reduce_basis(fit_basis(measures.evidence, basis, rows))
-    fit = measures.fit(finer, found.level)
-    steps = found.basis @ np.linalg.inv(finer)
-    if np.abs(steps - np.rint(steps)).max() > _WHOLE or fit.share < _BROKEN:
-        return found
-    return _settled(measures.evidence, fit, found)
 
 
 def _first_level(evidence: Evidence) -> int:
@@ -510,18 +484,12 @@ def _coarser(measures: _Measures, fit: LatticeFit) -> LatticeFit:
                     best = tried
         if best is not fit:
             break
-    return best if best is fit else _settled(measures.evidence, fit, best)
-
-
-def _settled(evidence: Evidence, fit: LatticeFit, coarser: LatticeFit) -> LatticeFit:
-    """Return a lattice or one of its sublattices, in doubt where few places tell."""
-    often = _returns(evidence, fit, coarser)
-    if often >= _OFTEN:
-        return coarser
-    if not often and fit.share >= ACCEPT:
+    if best is fit:
         return fit
-    kept = fit if fit.share >= ACCEPT else coarser
-    return replace(kept, doubt=_FEW_PLACES)
+    often = _returns(measures.evidence, fit, best)
+    if often >= _OFTEN or (often and fit.share < ACCEPT):
+        return best
+    return replace(fit, doubt=_FEW_PLACES) if often else fit
 
 
 def _returns(evidence: Evidence, fit: LatticeFit, coarser: LatticeFit) -> int:

@@ -48,8 +48,8 @@ def linear_parts(basis: Floats, slack: float) -> list[tuple[Ints, Floats]]:
     """Return the isometries that keep a lattice, without the identity.
 
     `basis` (2, 2): reduced basis, mm. `slack`: how far a basis vector's image may miss
-    the lattice, mm. Returns whole matrix for fractional rows; exact orthogonal matrix
-    for columns in mm.
+    the lattice, mm. Returns whole matrix for fractional rows; matrix for columns in mm
+    that keeps the lattice, orthogonal but for what paper is stretched by.
     """
     inverse = np.linalg.inv(basis)
     found = []
@@ -62,7 +62,7 @@ def linear_parts(basis: Floats, slack: float) -> list[tuple[Ints, Floats]]:
         linear = u @ vt
         miss = basis @ linear - matrix @ basis
         if np.hypot(miss[:, 0], miss[:, 1]).max() <= slack:
-            found.append((matrix, linear.T))
+            found.append((matrix, (inverse @ matrix @ basis).T))
     return found
 
 

@@ -18,7 +18,12 @@ from fillwork.symmetry.lines.assemble import frieze_symmetry, plane_symmetry
 from fillwork.symmetry.lines.fit import LADDER, LOOSER, MISSES, Correlator
 from fillwork.symmetry.lines.frieze import find_strip
 from fillwork.symmetry.lines.lattice import SPREAD, measure_lattice
-from fillwork.symmetry.lines.plane import closed_subset, find_cosets, match_table
+from fillwork.symmetry.lines.plane import (
+    closed_subset,
+    find_cosets,
+    ideal_basis,
+    match_table,
+)
 from fillwork.symmetry.model import Candidate, Symmetry
 
 if TYPE_CHECKING:
@@ -26,12 +31,10 @@ if TYPE_CHECKING:
     from fillwork.symmetry.lines.across import Across
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.lattice import LatticeFit
-    from fillwork.symmetry.lines.plane import CosetFit
+    from fillwork.symmetry.lines.plane import CosetFit, Setting
 
 ACCEPT = 0.93  # share of an operation's images that must be matched
-CLOSELY = (
-    0.7  # so many times the share of the shifts at least, where lines may miss less
-)
+CLOSELY = 0.7  # times the share of the shifts where lines may miss by less, at least
 TOLD_CLOSELY = 0.4  # share of the shifts, from which that is told
 NEAR = 0.80  # an operation that fits so well is weighed
 SURE = 0.95  # share of the translations' images
@@ -41,6 +44,7 @@ LEAST_LINES = 4.0  # lines that must testify to it, repeats along counted once
 FEW_LINES = 12.0  # so many testify surely
 COVERED = 0.6  # share of the lines that some translation must carry into the window
 NARROW = 0.35  # share of the lines, under which a strip is weighed too
+STRETCHED = 0.01  # by how much paper is longer one way than the other
 WEAK = 6  # lines that must testify to a translation
 SPOILT = 0.75  # share of the translations' images when the outermost repeats differ
 RIM = 0.35  # so much of a repeat is set aside round a patch
@@ -231,11 +235,24 @@ def _accepts(steps: list[CosetFit], lattice: LatticeFit, scale: float) -> bool:
     )
 
 
+def _slack(evidence: Evidence, lattice: LatticeFit) -> float:
+    """Return how far operations may miss a lattice that fits the lines, mm."""
+    return (0.03 + LADDER[lattice.level]) * evidence.scale
+
+
+def _stretch(basis: Floats, setting: Setting) -> float:
+    """Return by how much more a basis is stretched one way than the other."""
+    ideal = ideal_basis(basis, setting.matrices)
+    most, least = np.linalg.svd(np.linalg.inv(ideal) @ basis, compute_uv=False)
+    return float(most / least) - 1
+
+
 def plane_group(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
     """Return the plane group of a lattice, in doubt where it holds only loosely."""
-    scale = evidence.scale
-    slack = (0.03 + LADDER[lattice.level]) * scale
-    _, fits = find_cosets(evidence, lattice.basis, slack)
+    longest = float(np.hypot(*lattice.basis.T).max())
+    _, fits = find_cosets(
+        evidence, lattice.basis, max(_slack(evidence, lattice), STRETCHED * longest)
+    )
     first: Symmetry | None = None
     for level in range(lattice.level, min(lattice.level + 2, len(LADDER))):
         at = (
@@ -288,6 +305,10 @@ def _plane_at(
         reasons.append("the operations that hold do not close as a group")
     if misfit > 0.15 * scale:
         reasons.append("the operations that hold do not agree on a centre")
+    stretch = _stretch(lattice.basis, setting)
+    if stretch * float(np.hypot(*lattice.basis.T).max()) > _slack(evidence, lattice):
+        share = f"{100 * stretch:.1f} %"
+        reasons.append(f"it holds if the drawing is stretched by {share} one way")
     candidates, doubts = _weigh_larger(lattice, own, held, fits, looser, scale)
     reasons += doubts
     for f in held:
