@@ -19,6 +19,7 @@ from fillwork.arrangement.openings import without_openings
 from fillwork.arrangement.pruning import find_dangling
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.parts import components
+from fillwork.geometry.ranges import marked
 from fillwork.geometry.rounding import settled_areas
 
 if TYPE_CHECKING:
@@ -139,8 +140,7 @@ class Assembly:
                 raise self.tangled
             if len(hairs) == 0:
                 return result
-            gone = np.zeros(len(edges), dtype=bool)
-            gone[hairs] = True
+            gone = marked(hairs, len(edges))
             self._take_off(gone)
 
     def _prune(self) -> None:
@@ -248,9 +248,7 @@ class Assembly:
 
 def _used(vertex: Ints32, count: int) -> Bools:
     """Return at which of so many vertices edges end."""
-    used = np.zeros(count, dtype=bool)
-    used[vertex.reshape(-1)] = True
-    return used
+    return marked(vertex.reshape(-1), count)
 
 
 def _loose_curves(lines: Lines, loose: list[Edges]) -> Curves:

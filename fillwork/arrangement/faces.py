@@ -9,7 +9,7 @@ import numpy as np
 
 from fillwork.geometry.parts import components
 from fillwork.geometry.polygons import bulge_areas
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import expand_ranges, marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
@@ -84,8 +84,7 @@ def build_faces(
     area = _sums(term[cycle_member], cycle_start)
 
     outer, component = _outer_cycles(cycle_of, area)
-    is_outer = np.zeros(cycles, dtype=bool)
-    is_outer[outer] = True
+    is_outer = marked(outer, cycles)
     head = cycle_member[cycle_start[:-1]]
     inner = np.flatnonzero(~is_outer)
     inner = inner[np.argsort(head[inner], kind="stable")]

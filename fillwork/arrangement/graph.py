@@ -24,7 +24,7 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.parts import components
-from fillwork.geometry.ranges import distinct, expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges, marked
 from fillwork.geometry.rounding import settled
 
 if TYPE_CHECKING:
@@ -218,8 +218,7 @@ def _graph(met: Met, tolerance: Tolerance, *, flat: bool) -> Graph:
 def _chord_ends(cut: Cut) -> tuple[Ints32, Floats, Ints32]:
     """Return which curve goes where through which point at ends of chords."""
     chords, end_point = cut.chords, cut.end_point
-    kept = np.zeros(len(chords), dtype=bool)
-    kept[cut.chosen] = True
+    kept = marked(cut.chosen, len(chords))
     last = kept & np.r_[chords.curve[1:] != chords.curve[:-1], True]
     return (
         np.concatenate([chords.curve[kept], chords.curve[last]]),

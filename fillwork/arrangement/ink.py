@@ -22,7 +22,7 @@ import numpy as np
 from fillwork.arrangement.model import Defect
 from fillwork.arrangement.slivers import between_doubled_lines, straight_on
 from fillwork.arrangement.tiled import find_between
-from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges
+from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges, marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -366,8 +366,7 @@ def _partners(arrangement: Arrangement, vertices: AnyInts, exact: float) -> Ints
 
 def _absorb(arrangement: Arrangement, doomed: Ints, radius: Floats) -> Ink:
     """Return the edges between doomed faces and those that take them."""
-    gone = np.zeros(arrangement.face_count, bool)
-    gone[doomed] = True
+    gone = marked(doomed, arrangement.face_count)
     # shared outline of each doomed face with each of its neighbours
     half = np.flatnonzero(gone[arrangement.face])
     own, other = arrangement.face[half], arrangement.face[half ^ 1]

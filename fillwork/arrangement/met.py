@@ -9,7 +9,7 @@ import numpy as np
 
 from fillwork.arrangement.vertices import join_points
 from fillwork.geometry.curves import LINE
-from fillwork.geometry.ranges import distinct, expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges, marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.bundles import Bundle
@@ -108,8 +108,7 @@ class Met:
             loose[chords.curve[tip], end] = uses[end_point[tip, end]] < 2
         # where a bent line goes on smoothly, it meets others where it crosses or
         # touches them, not where by chance the joint of its parts lies near them
-        curled = np.zeros(len(drawn), dtype=bool)
-        curled[end_point[chords.sagitta > 0].reshape(-1)] = True
+        curled = marked(end_point[chords.sagitta > 0].reshape(-1), len(drawn))
         on &= ~(inner & curled)[meetings.on_point]
         # where many lines go through one point, or circles touch, each is parted there
         there = chords.sagitta == 0

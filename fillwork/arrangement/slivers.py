@@ -14,7 +14,7 @@ import shapely
 
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.parts import components
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import expand_ranges, marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -66,8 +66,7 @@ def straight_on(
     """
     half = np.arange(len(arrangement.origin))
     if vertices is not None:
-        wanted = np.zeros(len(arrangement.vertices), bool)
-        wanted[vertices] = True
+        wanted = marked(vertices, len(arrangement.vertices))
         half = half[wanted[arrangement.origin]]
     half = half[np.argsort(arrangement.origin[half], kind="stable")]
     edge, side = half >> 1, half & 1

@@ -19,7 +19,7 @@ from fillwork.bands.onward import links_by_rails
 from fillwork.bands.pieces import rails_of
 from fillwork.bands.sides import links_by_sides
 from fillwork.geometry.parts import part_numbers
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, marked
 
 if TYPE_CHECKING:
     from fillwork.arrays import AnyInts, Bools, Floats, Ints
@@ -124,8 +124,7 @@ class Chains:
         r, runs = self.pieces.readings, self.pieces.runs
         other = np.flatnonzero(r.face[1:] == r.face[:-1]) + 1
         like = np.abs(r.width[other] - r.width[other - 1]) <= _LIKE * r.width[other]
-        may = np.zeros(self.arrangement.face_count, bool)
-        may[r.face[other[like]]] = True
+        may = marked(r.face[other[like]], self.arrangement.face_count)
         may[runs.face[runs.outer]] = True
         return np.asarray(self.node | may[self.face], bool)
 
@@ -188,8 +187,7 @@ class Chains:
         rail, half = rails_of(runs, r.caps[row])
         of_band = np.zeros(len(side), bool)  # sides of lines with bands on them
         of_band[side[half[kept[rail >> 1]]]] = True
-        beside = np.zeros(len(row), bool)
-        beside[rail[of_band[side[half ^ 1]]] >> 1] = True
+        beside = marked(rail[of_band[side[half ^ 1]]] >> 1, len(row))
         # caps of two runs, where a frame cuts an end
         cap = runs.half[runs.start[r.caps[row].reshape(len(row), 4)]] ^ 1
         ends = of_band[side[cap]].any(axis=1) & ~beside
@@ -263,8 +261,7 @@ class Chains:
 
         Which strips of a grid or tartan are bands, if any, its lines do not say.
         """
-        strips = np.zeros(self.arrangement.face_count, bool)
-        strips[self.pieces.readings.face] = True
+        strips = marked(self.pieces.readings.face, self.arrangement.face_count)
         ground = np.ones(self.arrangement.face_count, bool)
         ground[banded] = ground[0] = False
         flat = (self.pieces.over[self.pair[self.cap]] < 0).all()
@@ -348,8 +345,7 @@ class Chains:
         through, same = self._by_sides(own, part, strand, through)
         group, more = self._joined(part, strand, found, through[:, 0], same)
         through[:, 1:] = group[through[:, 1:]]
-        shaped = np.zeros(arrangement.face_count, bool)
-        shaped[self.face[kept]] = True
+        shaped = marked(self.face[kept], arrangement.face_count)
         widths = np.array([w for *_, w in found])
         more_mm = lengths_at_frames(
             arrangement, part, strand, through, shaped, widths
@@ -383,8 +379,7 @@ class Chains:
         first = np.flatnonzero(np.r_[True, np.diff(face) > 0][: len(face)])
         count = np.diff(np.r_[first, len(face)])
         runs = self.pieces.runs
-        framed = np.zeros(self.arrangement.face_count, bool)
-        framed[runs.face[runs.outer]] = True
+        framed = marked(runs.face[runs.outer], self.arrangement.face_count)
         # what is a band by its kind alone may be any
         open_ = framed | (part == GROUND) | ((part == BAND) & (strand < 0))
         first, count = first[open_[face[first]]], count[open_[face[first]]]
@@ -450,8 +445,7 @@ class Chains:
         )
         names = int(group.max(initial=-1)) + 1
         # scraps that hang together with no band are none
-        known = np.zeros(names, bool)
-        known[group[: len(found)]] = True
+        known = marked(group[: len(found)], names)
         known[group[row[rest[part[rest] != GROUND]]]] = True
         held = known[group[row[one]]]
         one, other, over, apart = (v[held] for v in (one, other, over, apart))
@@ -488,8 +482,7 @@ class Chains:
     def _beside(self, faces: Ints, known: Bools) -> tuple[Ints, Ints]:
         """Return those of some faces that lie beside known ones, and the longest so."""
         a = self.arrangement
-        sought = np.zeros(a.face_count, bool)
-        sought[faces] = True
+        sought = marked(faces, a.face_count)
         half = np.flatnonzero(
             sought[a.face] & known[a.face[np.arange(len(a.face)) ^ 1]]
         )

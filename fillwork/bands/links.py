@@ -15,7 +15,7 @@ import numpy as np
 
 from fillwork.bands.pieces import along_frames, rails_of
 from fillwork.bands.sides import find_sides, share_a_side
-from fillwork.geometry.ranges import distinct, expand_ranges, spread
+from fillwork.geometry.ranges import distinct, expand_ranges, marked, spread
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -367,8 +367,7 @@ class Pieces:
         a, b = self.rival_a, self.rival_b
         both = taken[a] & taken[b]
         fresh[a[both]] = fresh[b[both]] = False
-        band = np.zeros(self.arrangement.face_count + 1, bool)
-        band[r.face[self.alive]] = True
+        band = marked(r.face[self.alive], self.arrangement.face_count + 1)
         run = np.maximum(r.caps[..., 0].reshape(-1), 0)
         beyond = self.arrangement.face[self.runs.half[self.runs.start[run]] ^ 1]
         held = self.at_edge | band[beyond]

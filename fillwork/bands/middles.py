@@ -22,7 +22,7 @@ from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.sides import join_crumbs
 from fillwork.bands.strands import Lines, follow_strands
 from fillwork.geometry.crossings import cross
-from fillwork.geometry.ranges import distinct, expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges, marked
 from fillwork.linework import LineWork
 
 if TYPE_CHECKING:
@@ -74,13 +74,11 @@ def without_middle_lines(
     middle = np.bincount(line, size * between[long]) >= _MOST * total
     rail = np.bincount(line, size * beside[long]) >= _MOST * total
     out = np.asarray(outside(arrangement)[arrangement.face].reshape(-1, 2).any(axis=1))
-    framing = np.zeros(len(middle), bool)
-    framing[line[out[long]]] = True
+    framing = marked(line[out[long]], len(middle))
     middle = _led_on(lines, middle, rail, framing)
     led = _at_frames(arrangement, lines, long, middle, widths)
     middle = led[line]
-    held = np.zeros(len(arrangement.vertices), bool)
-    held[ends[long[~middle]]] = True
+    held = marked(ends[long[~middle]], len(arrangement.vertices))
     kept = np.r_[long[~middle], _between_held(ends, np.flatnonzero(crumb), held)]
     # a band that runs along a frame, as far from it as it is wide, has such a rail
     if size[middle].sum() < _LEAST * size.sum() or not len(kept):
@@ -151,18 +149,14 @@ def _between_halves(
     # a half has another half on one side alone, be it as far from a frame as it is wide
     framed = along_frames(arrangement, runs, r.caps[rows])
     inner = ~framed[rail[one] >> 1] & ~framed[rail[other] >> 1]
-    whole = np.zeros(len(rows), bool)
-    whole[rail[one[inner]] >> 1] = True
+    whole = marked(rail[one[inner]] >> 1, len(rows))
     inner |= ~whole[rail[one] >> 1] & ~whole[rail[other] >> 1]
     one, other = one[inner], other[inner]
-    shared = np.zeros(2 * len(rows), bool)
-    shared[rail[one]] = True
+    shared = marked(rail[one], 2 * len(rows))
     single = shared.reshape(-1, 2).sum(axis=1) == 1
     held = single[rail[one] >> 1] & single[rail[other] >> 1]
-    between = np.zeros(arrangement.edge_count, bool)
-    between[half[one[held]] >> 1] = True
-    far = np.zeros(2 * len(rows), bool)
-    far[rail[one[held]] ^ 1] = True
+    between = marked(half[one[held]] >> 1, arrangement.edge_count)
+    far = marked(rail[one[held]] ^ 1, 2 * len(rows))
     p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half ^ 1))
     size = np.hypot(*(q - p).T)
     long = np.asarray(np.bincount(rail, size, 2 * len(rows)), np.float64)
@@ -175,8 +169,7 @@ def _between_halves(
     shared[inner_rail] = True
     between[half[shared[rail]] >> 1] = True
     far[outer_rail] = True
-    beside = np.zeros(arrangement.edge_count, bool)
-    beside[half[far[rail]] >> 1] = True
+    beside = marked(half[far[rail]] >> 1, arrangement.edge_count)
     return between, beside, np.sort(np.r_[width[one[held]], wide])
 
 
@@ -205,8 +198,7 @@ def _between_thirds(
     one, other = pairs
     # of the outer two the one inner rail alone has a strip beside it, as wide or less
     less = width[other >> 1] <= (1 + _EVEN) * width[one >> 1]
-    beyond = np.zeros(2 * len(width), bool)
-    beyond[one[less]] = True
+    beyond = marked(one[less], 2 * len(width))
     key = np.unique(np.stack([other, one])[:, less & ~beyond[one ^ 1]], axis=1)
     count = np.bincount(key[0], minlength=2 * len(width))
     beside = np.full(2 * len(width), -1, np.int64)
@@ -261,8 +253,7 @@ def _at_frames(
     """
     out = np.asarray(outside(arrangement)[arrangement.face].reshape(-1, 2).any(axis=1))
     ends = arrangement.origin.reshape(-1, 2)
-    framed = np.zeros(len(arrangement.vertices), bool)
-    framed[ends[out]] = True
+    framed = marked(ends[out], len(arrangement.vertices))
     line = lines.of_piece
     asked = np.zeros(len(middle), bool)
     asked[line[framed[ends[edge]].any(axis=1)]] = True

@@ -14,6 +14,7 @@ import numpy as np
 
 from fillwork.bands.pieces import after, stretch_lengths
 from fillwork.geometry.near import pairs_within
+from fillwork.geometry.ranges import marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -42,22 +43,12 @@ def links_by_rails(
     `over` (n,): the face that lies between; `apart` (n,): how far from each other they
     are, mm.
     """
-    arrangement, runs, r = pieces.arrangement, pieces.runs, pieces.readings
+    arrangement, runs = pieces.arrangement, pieces.runs
     count = len(runs.face)
-    framed = np.zeros(arrangement.face_count, bool)
-    framed[runs.face[runs.outer]] = True
+    framed = marked(runs.face[runs.outer], arrangement.face_count)
     of_band = band | crossing
     likely = (band | (framed & ~of_band)) & ~crossing
-    # caps that are free: of whole pieces where their readings have them
-    caps = r.caps.reshape(-1, 2)
-    held = np.repeat(pieces.alive & ~r.ring, 2)
-    shaped = np.zeros(arrangement.face_count, bool)
-    shaped[r.face[pieces.alive]] = True
-    shaped &= ~framed
-    free = ~shaped[runs.face][:, None] & np.ones(2, bool)
-    for state, value in ((held & ~mated, True), (held & mated, False)):
-        free[caps[state, 0], 0] = value
-        free[caps[state, 1], 1] = value
+    free = _free_caps(pieces, mated, framed)
     # at each corner a rail runs into a cap, or a cap into a rail
     ahead = after(runs, np.arange(count))
     rail = np.r_[np.arange(count), ahead]
@@ -95,12 +86,7 @@ def links_by_rails(
     # what the frame leaves of a crossing has a side from the one to the other
     side = _sides(runs, arrangement, of_band, over[a], end[a], end[b])
     # a rail that ends at a frame, or nearly there, does not turn and go on
-    fringe = np.zeros(len(arrangement.vertices), bool)
-    outer = runs.half[np.repeat(runs.outer, np.diff(runs.start))]
-    fringe[arrangement.origin[np.r_[outer, outer ^ 1]]] = True
-    crumbs = arrangement.origin.reshape(-1, 2)
-    crumbs = crumbs[stretch_lengths(arrangement) < _CRUMB * width]
-    fringe[crumbs[fringe[crumbs].any(axis=1)]] = True
+    fringe = _fringe(runs, arrangement, width)
     held = ~(fringe[end[a]] | fringe[end[b]]) | (turn <= _TURN)
     good = (good & (same | (under & held))) | (side & held & (turn <= _MOST))
     good &= far > _NEAR
@@ -119,6 +105,34 @@ def links_by_rails(
     np.maximum.at(apart, back.reshape(-1), far[kept] * width)
     one, other, between = found.reshape(-1, 3).T
     return one, other, between, apart
+
+
+def _free_caps(pieces: Pieces, mated: Bools, framed: Bools) -> Bools:
+    """Return which ends of each run are free: of pieces where their readings have them.
+
+    `framed` (F,): faces at the frame.
+    """
+    runs, r = pieces.runs, pieces.readings
+    caps = r.caps.reshape(-1, 2)
+    held = np.repeat(pieces.alive & ~r.ring, 2)
+    shaped = marked(r.face[pieces.alive], len(framed))
+    shaped &= ~framed
+    free = ~shaped[runs.face][:, None] & np.ones(2, bool)
+    for state, value in ((held & ~mated, True), (held & mated, False)):
+        free[caps[state, 0], 0] = value
+        free[caps[state, 1], 1] = value
+    return np.asarray(free)
+
+
+def _fringe(runs: Runs, arrangement: Arrangement, width: float) -> Bools:
+    """Return which vertices lie at the frame, or a crumb away from it."""
+    fringe = np.zeros(len(arrangement.vertices), bool)
+    outer = runs.half[np.repeat(runs.outer, np.diff(runs.start))]
+    fringe[arrangement.origin[np.r_[outer, outer ^ 1]]] = True
+    crumbs = arrangement.origin.reshape(-1, 2)
+    crumbs = crumbs[stretch_lengths(arrangement) < _CRUMB * width]
+    fringe[crumbs[fringe[crumbs].any(axis=1)]] = True
+    return fringe
 
 
 def _sides(

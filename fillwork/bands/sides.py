@@ -16,7 +16,7 @@ import numpy as np
 from fillwork.bands.pieces import outside, rails_of, stretch_lengths, tangents
 from fillwork.bands.strands import straight_on
 from fillwork.geometry.parts import components
-from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges
+from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges, marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -97,8 +97,7 @@ def links_by_sides(pieces: Pieces, strand: Ints) -> tuple[Ints, Ints, Ints, Ints
     outer = runs.half[np.repeat(runs.outer, np.diff(runs.start))]
     frame[side[outer]] = True
     frame[side[outer ^ 1]] = True
-    framed = np.zeros(arrangement.face_count, bool)
-    framed[runs.face[runs.outer]] = True
+    framed = marked(runs.face[runs.outer], arrangement.face_count)
     rows = np.flatnonzero(pieces.alive & ~r.ring & (strand >= 0) & ~framed[r.face])
     rail, of = rails_of(runs, r.caps[rows])
     p, q = (arrangement.vertices[arrangement.origin[h]] for h in (of, of ^ 1))

@@ -19,7 +19,7 @@ from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.geometry.crossings import cross, nearest_parameter
 from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.geometry.near import nearest_points, pairs_within
-from fillwork.geometry.ranges import spread
+from fillwork.geometry.ranges import marked, spread
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -251,8 +251,7 @@ def follow_strands(lines: Lines, outer: Bools | None = None) -> Strands:
         along = np.zeros(len(heading), bool)
         frame = np.concatenate(borders)
         along[frame] = along[frame ^ 1] = True
-        framed = np.zeros(len(lines.vertices), bool)
-        framed[lines.origin[frame]] = True
+        framed = marked(lines.origin[frame], len(lines.vertices))
         smooth[(touching & framed)[lines.origin] & ~along] = -1
         found = _walk(lines, smooth, touching & ~framed)
     return found

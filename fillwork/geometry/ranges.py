@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.arrays import AnyInts, Ints
+    from fillwork.arrays import AnyInts, Bools, Ints
 
 
 _Whole = TypeVar("_Whole", bound=np.integer)
@@ -27,6 +27,13 @@ def expand_ranges(start: AnyInts, count: AnyInts) -> tuple[Ints, Ints]:
     member = np.repeat(np.asarray(start) - offset, count)
     member += np.arange(len(owner))
     return owner, member
+
+
+def marked(rows: Any, count: int) -> Bools:
+    """Return which of so many things are named by numbers, or by a mask of all."""
+    found = np.zeros(count, dtype=bool)
+    found[rows] = True
+    return found
 
 
 def spread(count: AnyInts) -> tuple[Ints, Ints]:

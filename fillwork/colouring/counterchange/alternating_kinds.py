@@ -25,6 +25,7 @@ from fillwork.colouring.counterchange.subgroups import (
     read_pattern_group,
 )
 from fillwork.colouring.counterchange.zone_copies import find_zone_copy
+from fillwork.geometry.ranges import marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -221,8 +222,7 @@ class KindReader:
         strand = self.orbits.strand_of_face
         if strand is not None and self.orbits.orbits[kind.row].band:
             return _strand_contacts(self.arrangement, kind.faces, strand)
-        own = np.zeros(self.arrangement.face_count, bool)
-        own[kind.faces] = True
+        own = marked(kind.faces, self.arrangement.face_count)
         rows = np.asarray(own[self.adjacency.face_pairs].all(axis=1))
         return self.adjacency.face_pairs[rows], self.adjacency.face_shared[rows]
 
@@ -342,8 +342,7 @@ def _strand_contacts(
     `faces`: regions of a kind of band. `strand` (F,): strand of each face. Returns
     `pairs` (n, 2): the regions; `shared` (n,): lengths, mm.
     """
-    own = np.zeros(arrangement.face_count, bool)
-    own[faces] = True
+    own = marked(faces, arrangement.face_count)
     pairs = np.stack([arrangement.face[0::2], arrangement.face[1::2]], axis=1)
     edge = np.flatnonzero(own[pairs].all(axis=1))
     edge = edge[strand[pairs[edge, 0]] != strand[pairs[edge, 1]]]

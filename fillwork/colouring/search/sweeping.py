@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.colouring.search.tones import NARROW, beyond_narrow
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, marked
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,8 +38,7 @@ class _Sums:
 
     def follow(self, swatches: Ints, moved: Bools) -> None:
         """Sum anew beside the classes that moved."""
-        beside = np.zeros(len(moved), bool)
-        beside[self._table[np.flatnonzero(moved)].indices] = True
+        beside = marked(self._table[np.flatnonzero(moved)].indices, len(moved))
         rows = np.flatnonzero(beside)
         if len(rows):
             self.of[rows] = self._table[rows] @ self._gain[swatches]
@@ -48,8 +47,7 @@ class _Sums:
 def _hue_change(taste: Taste, hues: Ints, x: Ints) -> Floats:
     """Return what it costs in hues when each class takes each swatch."""
     key = taste.zone * len(taste.hue) + x
-    here = np.zeros(len(hues) * len(taste.hue), bool)
-    here[key] = True
+    here = marked(key, len(hues) * len(taste.hue))
     asked = np.flatnonzero(here)
     zone, swatch = np.divmod(asked, len(taste.hue))
     rows, own = zone[:, None], taste.hue[swatch][:, None]

@@ -9,6 +9,7 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.ranges import marked
 from fillwork.readers.strokes.collect import (
     Collector,
     StrokeTable,
@@ -78,8 +79,7 @@ def cut_strokes(
         low, high = boxes(strokes.kind, strokes.data)
         inside = (low >= -slack).all(axis=1) & (high[:, 0] <= width + slack)
         inside &= high[:, 1] <= height + slack
-        touched = np.zeros(len(strokes.closed), bool)
-        touched[strokes.owner()[~inside]] = True
+        touched = marked(strokes.owner()[~inside], len(strokes.closed))
         if touched.any():
             region = Region.rectangle((0.0, 0.0, width, height), affine.IDENTITY)
             cut, _ = _count(strokes.take(touched), region, budget, counts, slack)
@@ -188,8 +188,7 @@ def _boxed_groups(
     found = {}
     outer = set(parent.tolist())
     for index in [k for k in outer if k >= 0 and clips[k].by_box][:_MOST_BOXED]:
-        inside = np.zeros(len(clips), bool)
-        inside[index] = True
+        inside = marked(index, len(clips))
         for k in range(index + 1, len(clips)):
             inside[k] = parent[k] >= 0 and inside[parent[k]]
         found[index] = strokes.take((current >= 0) & inside[current])

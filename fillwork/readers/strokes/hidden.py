@@ -20,7 +20,7 @@ import numpy as np
 
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, marked
 from fillwork.readers.strokes.collect import merge_tables
 from fillwork.readers.strokes.cutting import look_inside, rebuild, split_at
 from fillwork.readers.strokes.outlines import boxes, close_outlines, measure_lengths
@@ -75,8 +75,7 @@ def drop_covered(
     of the strokes in a mm. `spend`: told how many comparisons are about to be made.
     """
     covers = np.array([c.covers for c in contexts], bool)[of_item]
-    able = np.zeros(len(of_item), bool)
-    able[strokes.item] = True
+    able = marked(strokes.item, len(of_item))
     able &= covers
     if not able.any():
         return None

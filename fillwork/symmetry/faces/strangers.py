@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import expand_ranges, marked
 from fillwork.symmetry.faces.congruence import share_alike_alone, traits_of
 from fillwork.symmetry.faces.measures import outer_sides
 
@@ -58,8 +58,7 @@ def all_strangers(
     `faces`: the faces of one zone. `strictly`: whether not one may have its like; else
     a tenth may, by chance.
     """
-    member = np.zeros(arrangement.face_count, dtype=bool)
-    member[faces] = True
+    member = marked(faces, arrangement.face_count)
     member &= ~arrangement.cut
     member[0] = False
     inner = member.copy()

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import distinct, spread
+from fillwork.geometry.ranges import distinct, marked, spread
 from fillwork.symmetry.lines.near_lines import LineIndex
 
 if TYPE_CHECKING:
@@ -67,8 +67,7 @@ def cutting_sides(
 
     if len(sides) == 0 or quotient.order < 2:
         return sides
-    member = np.zeros(arrangement.face_count, dtype=bool)
-    member[faces] = True
+    member = marked(faces, arrangement.face_count)
     start, stop = arrangement.origin[0::2], arrangement.origin[1::2]
     near = member[arrangement.face[0::2]] | member[arrangement.face[1::2]]
     points = arrangement.vertices

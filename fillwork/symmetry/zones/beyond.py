@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import distinct_pairs
+from fillwork.geometry.ranges import distinct_pairs, marked
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.groups import NO_GROUP
@@ -263,8 +263,7 @@ class _Lines:
     def __init__(
         self, arrangement: Arrangement, faces: Ints32, noise: float, tree: STRtree
     ) -> None:
-        own = np.zeros(arrangement.face_count, dtype=bool)
-        own[faces] = True
+        own = marked(faces, arrangement.face_count)
         a, b = own[arrangement.face[0::2]], own[arrangement.face[1::2]]
         ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
         start, step = ends[a & b, 0], ends[a & b, 1] - ends[a & b, 0]

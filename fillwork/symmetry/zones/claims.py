@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import distinct, distinct_pairs, spread
+from fillwork.geometry.ranges import distinct, distinct_pairs, marked, spread
 from fillwork.symmetry.action import face_action
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.quotient import quotient_of
@@ -190,8 +190,7 @@ class _Ground:
     def __init__(self, arrangement: Arrangement, faces: AnyInts, near: float) -> None:
         import shapely
 
-        inside = np.zeros(arrangement.face_count, dtype=bool)
-        inside[faces] = True
+        inside = marked(faces, arrangement.face_count)
         a, b = arrangement.face[0::2], arrangement.face[1::2]
         ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
         self.near, self.start, self.step = near, ends[:, 0], ends[:, 1] - ends[:, 0]
@@ -399,8 +398,7 @@ def _share_kept(
     """Return which share of each face's lines the zone's operations keep."""
     import shapely
 
-    member = np.zeros(arrangement.face_count, dtype=bool)
-    member[scrap] = True
+    member = marked(scrap, arrangement.face_count)
     left, right = arrangement.face[0::2], arrangement.face[1::2]
     points = arrangement.vertices
     start, stop = (points[arrangement.origin[k::2]] for k in (0, 1))
@@ -408,8 +406,7 @@ def _share_kept(
     asked_edge = np.flatnonzero((member[left] | member[right]) & (size > 0))
     asked_edge, many = _some_between(asked_edge, left, right)
     along = (stop - start)[asked_edge] / size[asked_edge, None]
-    own = np.zeros(arrangement.face_count, dtype=bool)
-    own[faces] = True
+    own = marked(faces, arrangement.face_count)
     lines = (own[left] | own[right]) & (size > 0)
     unit = float(np.median(np.sqrt(arrangement.area[faces])))
     near = reach * unit + symmetry.residual
@@ -460,14 +457,11 @@ def _share_kept(
             seen += np.bincount(row[inside], minlength=len(hit))
     seen += hit
     holds = (seen >= _SEEN) & (hit >= _HOLDS * seen)
-    total = np.zeros(arrangement.face_count)
-    asked = np.zeros(arrangement.face_count)
-    kept = np.zeros(arrangement.face_count)
     length = many * size[asked_edge]
-    for side in (left[asked_edge], right[asked_edge]):
-        np.add.at(total, side, length)
-        count = (seen >= _SEEN) & ~frame
-        np.add.at(asked, side[count], length[count])
-        np.add.at(kept, side[holds & ~frame], length[holds & ~frame])
+    sides = np.concatenate([left[asked_edge], right[asked_edge]])
+    total, asked, kept = (
+        np.bincount(sides, np.tile(length * of, 2), arrangement.face_count)
+        for of in (1.0, (seen >= _SEEN) & ~frame, holds & ~frame)
+    )
     enough = asked >= _ASKED * total
     return np.asarray(np.where(enough, kept / np.maximum(asked, 1e-300), 0.0)[scrap])

@@ -10,7 +10,7 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.parts import part_numbers
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, marked
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
@@ -91,19 +91,9 @@ def released(
                 symmetry = known or own_symmetry(arrangement, measures, own)
                 symmetry = told_apart(own, symmetry)
                 freed.append(Part(own, symmetry, copy=known is not None))
-            else:
-                near = distinct(
-                    np.concatenate([b[np.isin(a, own)], a[np.isin(b, own)]])
-                )
-                among = [p for p in fields if np.isin(near, p.faces).any()]
-                zones = [(p.faces, p.symmetry) for p in among]
-                # pieces between a star and its square have some of its turns
-                whole = bool(returning[own].any())
-                claim = claim_faces(arrangement, own, zones, whole=whole)
-                if claim is None or (claim < 0).any():
-                    continue
-                into = among[int(claim[0])]
-                into.faces = np.union1d(into.faces, own).astype(np.int32)
+            # pieces between a star and its square have some of its turns
+            elif not _given_to(arrangement, own, fields, bool(returning[own].any())):
+                continue
             left -= len(own)
             part.faces = np.setdiff1d(part.faces, own).astype(np.int32)
         if left == 0 and len(part.faces) < whole_count:
@@ -123,6 +113,25 @@ def released(
                 reason = "none of its regions turns with the others"
             part.symmetry = replace(found, certain=False, reason=reason)
     return parts + freed
+
+
+def _given_to(
+    arrangement: Arrangement, own: Ints32, fields: list[Part], whole: bool
+) -> bool:
+    """Give faces to the pattern beside them that claims them; tell whether one does.
+
+    `whole`: whether nearly all of a face's lines must be the pattern's.
+    """
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    near = distinct(np.concatenate([b[np.isin(a, own)], a[np.isin(b, own)]]))
+    among = [p for p in fields if np.isin(near, p.faces).any()]
+    zones = [(p.faces, p.symmetry) for p in among]
+    claim = claim_faces(arrangement, own, zones, whole=whole)
+    if claim is None or (claim < 0).any():
+        return False
+    into = among[int(claim[0])]
+    into.faces = np.union1d(into.faces, own).astype(np.int32)
+    return True
 
 
 def without_specks(
@@ -237,8 +246,7 @@ def claimed(
         weak = part.symmetry.group.family == "none" or len(part.faces) < FIELD
         # cells that a mitre halves are mirrored in it, and stand in a corner for two
         halved = part.symmetry.group.short == "D1" and len(part.faces) <= _HALVED
-        mine = np.zeros(arrangement.face_count, dtype=bool)
-        mine[part.faces] = True
+        mine = marked(part.faces, arrangement.face_count)
         beside = distinct(
             np.concatenate([face[1::2][mine[face[0::2]]], face[0::2][mine[face[1::2]]]])
         )
@@ -371,8 +379,7 @@ def joined(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
         again = any(p is field for p in parts)
         while again:
             again = False
-            own = np.zeros(arrangement.face_count, dtype=bool)
-            own[field.faces] = True
+            own = marked(field.faces, arrangement.face_count)
             beside = np.union1d(a[own[b]], b[own[a]])
             pattern = Pattern(arrangement, field.faces, field.symmetry)
             for part in parts:

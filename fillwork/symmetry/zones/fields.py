@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
+from fillwork.geometry.ranges import marked
 from fillwork.symmetry.faces.measures import is_long
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.zones.repeats import ASKED, in_cells, inside_of, onto_by, tree_of
@@ -70,10 +71,8 @@ def field_of(
     core = in_cells(onto[:, 0])
     if core.sum() < ASKED:
         return np.zeros(0, dtype=np.int32)
-    inside = np.zeros(arrangement.face_count, dtype=bool)
-    inside[faces[core]] = True
-    candidate = np.zeros(arrangement.face_count, dtype=bool)
-    candidate[faces] = True
+    inside = marked(faces[core], arrangement.face_count)
+    candidate = marked(faces, arrangement.face_count)
     left, right = arrangement.face[0::2], arrangement.face[1::2]
     # what lies between two faces of the core says nothing more of them
     beyond = ~(inside[left] & inside[right])
@@ -213,8 +212,7 @@ def _edges_that_hold(
     stop = points[arrangement.origin[1::2]]
     step = stop - start
     size = np.hypot(step[:, 0], step[:, 1])
-    inside = np.zeros(arrangement.face_count, dtype=bool)
-    inside[core] = True
+    inside = marked(core, arrangement.face_count)
     # lines of a border that repeats as the field does are not the field's
     real = (size > 0) & (inside[arrangement.face].reshape(-1, 2).any(axis=1))
     unit = float(np.median(np.sqrt(arrangement.area[core])))

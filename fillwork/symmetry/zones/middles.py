@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, marked
 from fillwork.symmetry.action import face_action
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.lines.detect import find_symmetry
@@ -163,8 +163,7 @@ def grounds_of_wheels(
         found = wheel.symmetry
         turning = found.certain and len(found.operations) > FEW_TURNS
         while turning and found.group.family == "rosette":
-            own = np.zeros(arrangement.face_count, dtype=bool)
-            own[wheel.faces] = True
+            own = marked(wheel.faces, arrangement.face_count)
             a, b = arrangement.face[0::2], arrangement.face[1::2]
             ground = distinct(
                 np.concatenate([a[own[b] & ~own[a]], b[own[a] & ~own[b]]])

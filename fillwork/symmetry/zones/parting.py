@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
-from fillwork.geometry.ranges import distinct_pairs
+from fillwork.geometry.ranges import distinct_pairs, marked
 from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
@@ -223,8 +223,7 @@ def _without_lines_of_rows(
     # the sides of a border lie in few cells, as wide as the panel
     if len(core) < FIELD or arrangement.area[core].sum() < _CELLS * cell:
         return barrier
-    inside = np.zeros(arrangement.face_count, dtype=bool)
-    inside[core] = True
+    inside = marked(core, arrangement.face_count)
     link = straight_links(arrangement)
     half = np.flatnonzero(link >= 0)
     one, other = half // 2, link[half] // 2

@@ -286,30 +286,8 @@ def with_doubt_of_regions(
         if lattice is None
         else (found.repeats_seen < _MANY_SEEN)
     )
-    # a short strip repeats more likely than it turns alone
-    strip = lattice is None and is_long(arrangement, faces)
-    enough = _FEW_IN_STRIP if strip else _FEW_SHIFTED
-    if few and enough <= len(faces) <= _MOST_SHIFTED:
-        basis = np.zeros((0, 2)) if lattice is None else lattice.basis
-        least = _SHIFTED if found.repeats_seen < _FEW_SEEN else _EACH_KEPT
-        # what says little is outdone by a shift of fewer
-        little = found.repeats_seen < _FEW_SEEN and len(found.operations) <= _LITTLE
-        least = _SHIFTED_ALONE if little else least
-        whole = faces
-        if little:
-            # what a frame cuts is carried onto none
-            rim = arrangement.face[outer_sides(arrangement, faces)]
-            whole = np.setdiff1d(faces, rim).astype(np.int32)
-            whole = whole if len(whole) >= enough else faces
-        rails = athwart(arrangement, faces, lattice)
-        noise = found.residual
-        share = share_shifted(arrangement, measures, whole, basis, noise, rails)
-        if share >= least:
-            other = "another shift" if len(basis) else "a shift"
-            reason = (
-                f"{other} carries {100 * share:.0f} % of the regions onto like ones"
-            )
-            return replace(found, certain=False, reason=reason)
+    if few and (reason := _outdone_by_shift(arrangement, measures, faces, found)):
+        return replace(found, certain=False, reason=reason)
     if lattice is None and few and _frames_nothing(arrangement, faces, found):
         return replace(found, certain=False, reason=HOLLOW)
     if len(faces) <= _MOST_SHIFTED:
@@ -324,34 +302,77 @@ def with_doubt_of_regions(
         cell = abs(float(np.linalg.det(lattice.basis)))
         # the ground of loose figures ends where a window cuts it
         rim = arrangement.face[outer_sides(arrangement, faces)]
-        own = np.setdiff1d(faces[~arrangement.cut[faces]], rim)
-        whole = own[np.diff(arrangement.face_ring_start)[own] == 1]
+        asked = np.setdiff1d(faces[~arrangement.cut[faces]], rim)
+        whole = asked[np.diff(arrangement.face_ring_start)[asked] == 1]
         largest = float(arrangement.area[whole].max(initial=0.0))
         if largest > _OVER_ITSELF * cell:
             reason = "a region larger than two repeats would lie over its own images"
             return replace(found, certain=False, reason=reason)
         if found.repeats_seen < _ROUND_NOTHING and largest > _EMPTY * cell:
             return replace(found, certain=False, reason=EMPTY)
-        asked = own
+    reason = _repeats_little(arrangement, measures, faces, asked, found)
+    return replace(found, certain=False, reason=reason) if reason else found
+
+
+def _outdone_by_shift(
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
+) -> str:
+    """Return why a shift outside a group of little says more; empty if none does."""
+    lattice = found.lattice
+    # a short strip repeats more likely than it turns alone
+    strip = lattice is None and is_long(arrangement, faces)
+    enough = _FEW_IN_STRIP if strip else _FEW_SHIFTED
+    if not enough <= len(faces) <= _MOST_SHIFTED:
+        return ""
+    basis = np.zeros((0, 2)) if lattice is None else lattice.basis
+    least = _SHIFTED if found.repeats_seen < _FEW_SEEN else _EACH_KEPT
+    whole = faces
+    # what says little is outdone by a shift of fewer
+    if found.repeats_seen < _FEW_SEEN and len(found.operations) <= _LITTLE:
+        least = _SHIFTED_ALONE
+        # what a frame cuts is carried onto none
+        rim = arrangement.face[outer_sides(arrangement, faces)]
+        whole = np.setdiff1d(faces, rim).astype(np.int32)
+        whole = whole if len(whole) >= enough else faces
+    rails = athwart(arrangement, faces, lattice)
+    share = share_shifted(arrangement, measures, whole, basis, found.residual, rails)
+    if share < least:
+        return ""
+    other = "another shift" if len(basis) else "a shift"
+    return f"{other} carries {100 * share:.0f} % of the regions onto like ones"
+
+
+def _repeats_little(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: Ints32,
+    asked: Ints32,
+    found: Symmetry,
+) -> str:
+    """Return why too few regions return under what has a lattice; empty if enough do.
+
+    `asked`: those of the zone that can tell.
+    """
+    plane = found.group.family == "plane"
     inner, covered = len(asked), float(arrangement.area[asked].sum())
     asked = repeating(arrangement, measures, asked, found)
     # rows of a border above and below a field say nothing of it
     part = float(arrangement.area[asked].sum()) / max(covered, 1e-300)
-    if found.group.family == "plane" and part < _COVERED and inner >= _FEW_SHIFTED:
-        reason = f"its shifts carry regions of {100 * part:.0f} % of its area onto like"
-        return replace(found, certain=False, reason=f"{reason} ones")
+    if plane and part < _COVERED and inner >= _FEW_SHIFTED:
+        told = f"its shifts carry regions of {100 * part:.0f} % of its area onto like"
+        return f"{told} ones"
     if found.repeats_seen < _FEW_SEEN and len(asked) < _CARRIED * inner:
-        reason = f"its shifts carry {100 * len(asked) / inner:.0f} % of the regions"
-        return replace(found, certain=False, reason=f"{reason} onto like ones")
+        told = f"its shifts carry {100 * len(asked) / inner:.0f} % of the regions"
+        return f"{told} onto like ones"
     if len(asked) < _FEW_SHIFTED:
-        return found
+        return ""
     # a share of many is told by some of them
     asked = asked[:: len(asked) // _MANY_ASKED + 1]
     least = float(shares_kept(arrangement, measures, faces, asked, found).min())
     if least >= _EACH_KEPT:
-        return found
-    reason = f"one of its operations carries {100 * least:.0f} % of the regions that "
-    return replace(found, certain=False, reason=reason + "repeat onto like ones")
+        return ""
+    told = f"one of its operations carries {100 * least:.0f} % of the regions that "
+    return told + "repeat onto like ones"
 
 
 def _frames_nothing(arrangement: Arrangement, faces: Ints32, found: Symmetry) -> bool:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
-from fillwork.geometry.ranges import distinct, distinct_pairs
+from fillwork.geometry.ranges import distinct, distinct_pairs, marked
 from fillwork.symmetry.zones.turned import FEW_TURNS
 
 if TYPE_CHECKING:
@@ -61,8 +61,7 @@ def is_torn(
     frames part what is like it from others: the long sides of a strip are lines of a
     frame, and a piece of a pattern has few turns or none.
     """
-    own = np.zeros(arrangement.face_count, dtype=bool)
-    own[faces] = True
+    own = marked(faces, arrangement.face_count)
     left, right = arrangement.face[0::2], arrangement.face[1::2]
     rim = (own[left] != own[right]) & (left != 0) & (right != 0)
     torn = rim & ~frame
