@@ -87,10 +87,7 @@ class Readings:
 
     @property
     def ring(self) -> Bools:
-        """Return which are rings.
-
-        Returns (R,): which are rings.
-        """
+        """Return (R,): which are rings."""
         return self.caps[:, 0, 0] < 0
 
     def take(self, rows: Ints) -> Readings:

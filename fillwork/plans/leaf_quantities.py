@@ -143,10 +143,7 @@ def alike_once(
 
 
 def with_leaf(quantity: Quantity, plan: LeafPlan, swatch: Swatch) -> Quantity:
-    """Return a quantity with the leaves that were laid.
-
-    `plan`: how leaf lies.
-    """
+    """Return a quantity with the leaves that were laid. `plan`: how leaf lies."""
     leaf = swatch.leaf
     book = (leaf.book if leaf else None) or BOOK
     told = "palette" if leaf else COMMON

@@ -70,10 +70,7 @@ class LeafShape:
 
     @property
     def cuts(self) -> tuple[tuple[float, float, int], ...]:
-        """Return the pieces that all of them take.
-
-        Width, height and number.
-        """
+        """Return the pieces that all of them take: width, height, number."""
         many = max(1, math.ceil(self.count - 1e-6))
         if self.pair is None:
             return tuple((w, h, many) for w, h in self.sizes)
@@ -126,18 +123,12 @@ class LeafPlan:
 
     @property
     def laid(self) -> int:
-        """Return the leaves that are laid.
-
-        Without loss.
-        """
+        """Return the leaves that are laid, without loss."""
         return sum(leaf.count for leaf in self.leaves)
 
     @property
     def needed(self) -> int:
-        """Return the leaves to have at hand.
-
-        With loss.
-        """
+        """Return the leaves to have at hand, with loss."""
         return math.ceil(self.laid * (1.0 + self.loss) - 1e-9)
 
 

@@ -165,10 +165,7 @@ class Clash:
 
     @property
     def text(self) -> str:
-        """Return the refusal in words.
-
-        Two sentences.
-        """
+        """Return the refusal in two sentences."""
         return f"{self.pair} ({self.who}): {self.why}. Instead: {self.remedy}."
 
 

@@ -35,10 +35,7 @@ class Objects:
         self._outlines: dict[str, Points] = {}
 
     def take(self, entity: Entity, encoding: str) -> None:
-        """Read one object, if it is of use.
-
-        Raises `ValueError` if a number is none.
-        """
+        """Read one object, if it is of use. Raises `ValueError` if a number is none."""
         fields = entity.fields()
         handle = handle_of(fields.get(b"5"))
         if entity.kind == b"MLINESTYLE":

@@ -49,10 +49,7 @@ class Entity(NamedTuple):
         return {code: self.values[k::n] for k, code in enumerate(self.codes)}
 
     def each(self) -> Iterator[Entity]:
-        """Iterate over the entities of a run.
-
-        Yields one alone.
-        """
+        """Iterate over the entities of a run, one by one."""
         n = len(self.codes)
         for k in range(self.times):
             values = self.values[k * n : (k + 1) * n]

@@ -184,17 +184,11 @@ class Painter:
         return all(seen for seen, _ in self._marks)
 
     def layer(self) -> str | None:
-        """Return the outermost layer that is open.
-
-        Its name.
-        """
+        """Return the name of the outermost layer that is open."""
         return next((name for _, name in self._marks if name), None)
 
     def mark(self, group: Any) -> None:
-        """Open marked content.
-
-        `group` (Object or None): the layer, if it names one.
-        """
+        """Open marked content. `group` (Object or None): the layer, if it names one."""
         if len(self._marks) > MOST_SAVED:
             self.doubt("marked content that never ends")
             return

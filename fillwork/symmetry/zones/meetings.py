@@ -88,10 +88,7 @@ def count_meetings(arrangement: Arrangement, runs: list[Run], unit: float) -> No
 
 
 class _Band:
-    """How vertices lie to runs.
-
-    `points` (V, 2): vertices, mm.
-    """
+    """How vertices lie to runs. `points` (V, 2): vertices, mm."""
 
     def __init__(self, runs: list[Run], points: Floats) -> None:
         self.points = points

@@ -200,10 +200,7 @@ def extend_runs(arrangement: Arrangement, runs: list[Run], unit: float) -> list[
 
 
 class _Lines:
-    """All edges, and those that begin at each vertex.
-
-    `arrangement`: the drawing.
-    """
+    """All edges, and those that begin at each vertex. `arrangement`: the drawing."""
 
     def __init__(self, arrangement: Arrangement) -> None:
         self.points = arrangement.vertices

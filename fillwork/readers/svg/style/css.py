@@ -163,10 +163,7 @@ class Sheet:
     siblings: bool = False
 
     def add(self, text: str) -> None:
-        """Read one style sheet.
-
-        `text`: text of a ``style`` element.
-        """
+        """Read one style sheet. `text`: text of a ``style`` element."""
         for selectors, body in self._blocks(_COMMENT.sub(" ", text)):
             declarations = tuple(parse_declarations(body))
             for selector in _split_list(selectors):
