@@ -158,9 +158,9 @@ class Chains:
         enough = share[seen].sum() >= (_SHARE if least > 1 else 0.0)
         total_crossings = int(crossings[seen].sum())
         if not enough or total_crossings < min(least, 2):
-            alone = self._alone(plain, loose, bends, least) & ~squat
+            alone = self._alone(plain, loose, bends, least)
             return self._built(alone, sure=least == 1) if alone.any() else None
-        keep = seen[cluster] & ~squat
+        keep = seen[cluster]
         sure = total_crossings >= least
         if least > 1:
             r, plain = self.pieces.readings, plain & keep[self.chain]

@@ -109,7 +109,7 @@ class CutBands:
     def turn_corners(self, *, round_outside: bool) -> None:
         """Let rails go on into each other wherever a band goes on."""
         onward = self.strands.onward
-        lead = np.flatnonzero((onward >= 0) & (np.arange(len(onward)) < onward))
+        lead = np.flatnonzero(np.arange(len(onward)) < onward)
         border = self.border[lead >> 1]
         hidden = self._hidden(lead)
         for a, b in ((lead, onward[lead]), (onward[lead], lead)):
@@ -155,7 +155,7 @@ class CutBands:
         if not len(ends) or (onward < 0).all():
             return
         # at each such point the border line, else the band on top, else another
-        going = np.flatnonzero((onward >= 0) & (np.arange(len(onward)) < onward))
+        going = np.flatnonzero(np.arange(len(onward)) < onward)
         rank = np.where(self.border[going >> 1], -1, 0)
         top = np.full(len(onward), 1, np.int64)
         top[self.levels.halves[:, 0]] = self.levels.level

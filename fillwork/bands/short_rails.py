@@ -205,7 +205,6 @@ def facing_ends(
     good = -(out[one] * out[other]).sum(axis=1) > _ON
     good &= np.abs(cross(out[one], step)) <= _ASIDE * ahead
     good &= (step * out[one]).sum(axis=1) > 0
-    good &= (step * out[other]).sum(axis=1) < 0
     one, other, ahead = one[good], other[good], ahead[good]
     order = np.lexsort((other, ahead, one))
     order = order[np.r_[True, np.diff(one[order]) > 0][: len(order)]]

@@ -323,7 +323,6 @@ def straight_on(origin: AnyInts, heading: Floats, outer: Bools | None = None) ->
         if outer is not None:
             framed = outer[halves[at, widest]]
             one_sided |= framed & (turn <= _BENT)
-        one_sided |= d == 2
         last, first = halves[at, widest], halves[at, (widest + 1) % d]
         onward[last[one_sided]] = first[one_sided]
         onward[first[one_sided]] = last[one_sided]
