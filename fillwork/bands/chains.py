@@ -31,7 +31,7 @@ CROSSINGS = 4
 _SHARE = 0.03
 # straight strands of one width differ by no more, and so many others share it
 _LIKE, _OTHERS = 0.03, 2
-# a lone piece so many times as wide as any band of several is ground between lines
+# hardly longer than wide, what is so many times as wide as bands is ground
 _BROAD = 2.0
 SLENDER = 1.2
 """And half of its pieces between crossings are longer, in widths."""
@@ -171,7 +171,6 @@ class Chains:
             sure = self._is_strapwork(
                 keep, self.meets[held & seen[cluster[self.meets[:, 0]]]], bends, sure
             )
-        keep &= ~self._broad(keep)
         return self._built(keep | self._parted_by_frames(keep), sure=sure)
 
     def _parted_by_frames(self, keep: Bools) -> Bools:
@@ -271,34 +270,26 @@ class Chains:
 
     def _of_a_width(self) -> Bools:
         """Return which chains are as wide as several others are."""
-        r = self.pieces.readings
-        weight = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
-        width = np.bincount(self.chain, r.width[self.live], self.count) / weight
+        width = self._widths()
         order = np.sort(width)
         low = np.searchsorted(order, width * (1 - _LIKE))
         high = np.searchsorted(order, width * (1 + _LIKE), "right")
         return np.asarray(high - low > _OTHERS)
 
-    def _broad(self, keep: Bools) -> Bools:
-        """Return which chains are one piece, far broader than any band of several."""
-        number = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
-        width = self.pieces.readings.width[self.live]
-        width = np.bincount(self.chain, width, self.count) / number
-        most = width[keep & (number > 1)].max(initial=0.0)
-        return np.asarray((number == 1) & (width > _BROAD * most) & (most > 0))
-
     def _slenderness(self) -> Floats:
         """Return how many times as long as wide the pieces of each chain are in all."""
-        r = self.pieces.readings
-        number = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
-        length = np.bincount(self.chain, r.length[self.live], self.count)
-        width = np.bincount(self.chain, r.width[self.live], self.count) / number
-        return np.asarray(length / np.maximum(width, 1e-300))
+        length = np.bincount(self.chain, self.pieces.readings.length[self.live])
+        return np.asarray(length / np.maximum(self._widths(), 1e-300))
+
+    def _widths(self) -> Floats:
+        """Return how wide the pieces of each chain are in the mean, mm."""
+        width = np.bincount(self.chain, self.pieces.readings.width[self.live])
+        return np.asarray(width / np.bincount(self.chain))
 
     def _bends(self) -> Bools:
         """Return which chains bend."""
         r = self.pieces.readings
-        weight = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
+        weight = np.bincount(self.chain)
         # directions of a straight chain are one but for their sign
         out = r.out[self.live, 0]
         twice = np.exp(2j * np.arctan2(out[:, 1], out[:, 0]))
