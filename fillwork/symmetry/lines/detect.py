@@ -23,7 +23,7 @@ from fillwork.symmetry.lines.assemble import rosette_symmetry
 from fillwork.symmetry.lines.cut import why_cut_off
 from fillwork.symmetry.lines.fit import Correlator
 from fillwork.symmetry.lines.gathering import gather_evidence
-from fillwork.symmetry.lines.hints import guess_lattice
+from fillwork.symmetry.lines.hints import guess_lattice, guess_rosette
 from fillwork.symmetry.lines.lattice import find_lattice
 from fillwork.symmetry.lines.repeating import (
     SURE,
@@ -52,6 +52,7 @@ SEVERAL = 500  # sides, above which regions are asked for their like first
 LARGE = 4_000  # edges, above which the middle of a drawing is tried first
 LOOSE = 0.03  # scales by which lines may miss their images in a sure group
 ROUGHLY = 0.9  # the same, from which a group is named though lines miss by much
+CLOSE = 0.98  # share of the lines that a turn or mirror keeps which is all there is
 HINT = 0.6  # share of the images of shifts, from which nothing is no sure answer
 ALIKE = 0.03  # by how much a group may fit worse than its shifts, roughly
 
@@ -152,6 +153,28 @@ def _held_roughly(evidence: Evidence, found: Symmetry) -> Symmetry:
         reason=found.reason,
         candidates=found.candidates,
     )
+
+
+def turned_roughly(
+    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
+) -> Symmetry:
+    """Return a rosette that lines keep roughly, where hardly anything holds closely.
+
+    `faces`: those of one figure. `found`: what its lines show; returned where they turn
+    no more than that.
+    """
+    little = found.group.family in ("none", "rosette") and len(found.operations) <= 2
+    close = bool(found.candidates) and found.candidates[0].fit >= CLOSE
+    if not little or close or len(faces) > LARGE or not found.certain:
+        return found
+    evidence = gather_evidence(arrangement, faces)
+    rough = None if evidence is None else guess_rosette(evidence)
+    if evidence is None or rough is None:
+        return found
+    turned = rosette_symmetry(rough)
+    miss = f"{100 * rough.rms / evidence.scale:.0f} % of the usual line"
+    reason = f"{turned.group.short} fits the lines roughly, off by {miss}"
+    return replace(turned, certain=False, reason=reason)
 
 
 def _with_doubt(found: Symmetry, scale: float) -> Symmetry:

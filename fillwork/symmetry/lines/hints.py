@@ -1,4 +1,4 @@
-"""Translations that lines keep so roughly that no group is sure of them.
+"""Translations and turns that lines keep so roughly that no group is sure of them.
 
 Where corners stray by a tenth of a line, images miss their lines by more than a
 group allows and nothing would be found. Shifts that carry far more of the lines
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.symmetry.lines.evidence import REACH
 from fillwork.symmetry.lines.fit import LADDER, Correlator, refine_shifts, score_images
 from fillwork.symmetry.lines.lattice import (
     LatticeFit,
@@ -21,11 +22,13 @@ from fillwork.symmetry.lines.lattice import (
     reduce_basis,
     translate_images,
 )
+from fillwork.symmetry.lines.near_lines import LineIndex
+from fillwork.symmetry.lines.rosette import find_rosette
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats, Ints
     from fillwork.symmetry.lines.evidence import Evidence
-
+    from fillwork.symmetry.lines.mirrors import RosetteFit
 
 # how much farther lines may miss than those of a group
 _LOOSER = 2.5
@@ -69,6 +72,15 @@ def guess_lattice(evidence: Evidence) -> tuple[Evidence, LatticeFit] | None:
     if basis is None:
         return None
     return _measured(loose, basis, chance + _ABOVE)
+
+
+def guess_rosette(evidence: Evidence) -> RosetteFit | None:
+    """Find three turns or more that lines keep however roughly; None where none do."""
+    scale = _LOOSER * evidence.scale
+    index = LineIndex(evidence.segments, REACH * scale)
+    loose = replace(evidence, scale=scale, index=index)
+    found = find_rosette(loose, Correlator(loose, 200_000))
+    return found if found is not None and found.n > 2 and not found.reason else None
 
 
 def _voted(evidence: Evidence, correlator: Correlator) -> Floats:

@@ -18,7 +18,7 @@ from fillwork.errors import SymmetryError
 from fillwork.geometry.parts import part_numbers
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.groups import NO_GROUP, parse_group
-from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.lines.detect import find_symmetry, turned_roughly
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.zones.alone import PIECE_TURNS, with_doubt_alone
 from fillwork.symmetry.zones.exchange import (
@@ -201,6 +201,7 @@ def _inner_parts(
     groups, explained, frame = part_faces(arrangement, measures, faces)
     if len(groups) == 1:
         found = of_figures(arrangement, faces, find_symmetry(arrangement, faces))
+        found = turned_roughly(arrangement, faces, found)
         found = with_doubt_of_few(arrangement, measures, faces, found)
         return [Part(faces, told_apart(faces, found))]
     known: dict[int, Symmetry] = {}
@@ -242,7 +243,7 @@ def _inner_parts(
         if not _parting_tells_more(
             arrangement, measures, faces, together, parts, plain
         ):
-            return [Part(faces, together)]
+            return [Part(faces, turned_roughly(arrangement, faces, together))]
     # when it is settled that they are parts: doubt would leave one zone of them
     for one in rows_beside(arrangement, parts):
         one.symmetry = replace(one.symmetry, certain=False, reason=_ROWS)

@@ -171,3 +171,13 @@ def test_a_detail_is_no_sure_design_where_corners_stray(
     found = zone.symmetry
     assert (found.group.short, found.certain) == ("C2", sure)
     assert sure or [c.group for c in found.candidates] == ["C2", "C4"]
+
+
+@pytest.mark.parametrize("n", [5, 7, 10])
+def test_turns_that_lines_keep_roughly_leave_doubt(n: int) -> None:
+    """Each figure is moved by up to an eighth of its sides, as by a hand."""
+    hook = [[24.0, 2.0, 36.0, 6.0], [36.0, 6.0, 30.0, 14.0], [30.0, 14.0, 24.0, 2.0]]
+    rng = np.random.default_rng(n)
+    moved = np.repeat(rng.uniform(-1.0, 1.0, (n, 2)), 3, axis=0)
+    found = _read(_turned(hook, n) + np.tile(moved, 2))[1][0].symmetry
+    assert (found.group.short, found.certain) == (f"C{n}", False)
