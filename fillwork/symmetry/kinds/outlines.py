@@ -30,6 +30,9 @@ SMOOTH = np.radians(12.0)
 _TRACED = np.radians(16.5)
 # corners up to which all turns of an outline are tried by one table
 _TABLE = 64
+# a straight side that bends less where lines join it, in radians, and by so many
+# times as much as one line may stray, is one side
+_JOINED, _BENT = np.radians(5.0), 3.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -378,8 +381,12 @@ def _merge_straight(pieces: list[_Piece], z: Complexes, reach: float) -> list[_P
         if not 0 < along < length**2:
             return np.inf
         away = abs(first.imag * chord.real - first.real * chord.imag) / length
-        # a corner of a small side needs a smaller miss
-        allowed = min(reach, 0.12 * min(abs(first), abs(r - q)))
+        # a corner of a small side needs a smaller miss; a hand's line that bends this
+        # little where another joins it goes on
+        short = min(abs(first), abs(r - q))
+        allowed = min(reach, 0.12 * short)
+        if abs(np.angle((r - q) * np.conj(first))) < _JOINED:
+            allowed = max(allowed, min(_BENT * reach, _JOINED * short))
         return float(away / max(allowed, 1e-300))
 
     def entry(k: int) -> tuple[float, int, int, int]:

@@ -78,6 +78,31 @@ def test_a_rectangle_near_a_square_is_told_from_exact_copies() -> None:
     assert _name(rows, np.random.default_rng(1), 4) == "rectangle"
 
 
+def _bent(rng, members: int, off: float) -> str:
+    """Name bands of 30 by 10 that others end at, each where a hand set it."""
+    ways = ((10, 0), (20, 0), (30, 0), (30, 10), (20, 10), (10, 10), (0, 10), (0, 0))
+    parts = []
+    for m in range(members):
+        points = np.array(ways, float)
+        points[[0, 1, 4, 5], 1] += rng.uniform(-off, off, 4)
+        points += rng.normal(0, 0.02, points.shape)
+        parts.append(_ring_work(points + np.array([50.0 * m, 20.0])))
+    work = linework_from_curves(
+        Curves.concatenate(parts), 50.0 * members, 60, has_page=False
+    )
+    arrangement = build_arrangement(work)
+    faces = np.arange(1, arrangement.face_count)
+    assert len(faces) == members
+    of_face = np.where(np.arange(arrangement.face_count) > 0, 0, -1)
+    area = np.array([300.0])
+    return find_names(arrangement, of_face, [faces], np.array([True]), area)[0][1]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_side_that_lines_join_is_one_side(seed: int) -> None:
+    assert _bent(np.random.default_rng(seed), 9, 0.2) == "rectangle"
+
+
 def _ring_work(points):
     data = np.zeros((len(points), 8))
     data[:, :2], data[:, 2:4] = points, np.roll(points, -1, axis=0)
