@@ -148,6 +148,17 @@ class Contacts:
         """
         return components(self.one, self.other, len(self.same))[self.same]
 
+    def touching(self, depth: float, clear: Bools) -> Bools:
+        """Return which meetings are those of touches of which neither is clear.
+
+        `depth`: largest depth, mm. `clear` (meetings,): which are clear of ends.
+        """
+        rows = self.whole & (self.depth <= depth) & (self.parting > depth)
+        rows &= ~(clear[self.one] | clear[self.other])
+        found = np.zeros(len(self.same), dtype=bool)
+        found[self.one[rows]] = found[self.other[rows]] = True
+        return found
+
     def within(self, depth: float, held: Bools) -> Ints:
         """Return the contacts that are no deeper, in the same way.
 

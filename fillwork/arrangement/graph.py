@@ -174,7 +174,11 @@ def _graph(met: Met, tolerance: Tolerance, *, flat: bool) -> Graph:
     join = tolerance.join_within
     end_curve, end_t, end_id = _chord_ends(cut)
     on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
-    crossing = (meetings.clearance > join) & (meetings.apart <= join)
+    # a crossing near an end is told by that end, but not where lines touch: the end
+    # may lie as near and well beside the touch
+    clear = meetings.clearance > join
+    clear |= contacts.touching(join, clear) | (meetings.apart > 0)
+    crossing = clear & (meetings.apart <= join)
     pair, pair_t = meetings.cross_curve[crossing], meetings.cross_t[crossing]
     # a contact is one point, in the middle of its meetings; laid flat, lenses are hairs
     cross_point = curves.point(pair[:, 0], pair_t[:, 0])

@@ -122,6 +122,36 @@ def test_circles_that_touch_bound_one_region_more_than_they_touch(name, digits, 
     assert found.face_count - 1 == tangencies + 1
 
 
+@pytest.mark.parametrize(
+    "circles",
+    [
+        # both overlap, by 0.00007 and 0.00013 mm; both miss, by 0.00016 and 0.00003
+        [
+            (143.0432, 145.2736, 1.6135),
+            (140.7620, 145.3421, 0.6688),
+            (143.0603, 131.9411, 1.1844),
+            (145.0087, 131.4093, 0.8354),
+        ],
+        [
+            (188.5457, 125.0209, 0.7780),
+            (190.3451, 124.8352, 1.0308),
+            (193.1708, 125.4376, 0.9403),
+            (196.0219, 125.5065, 1.9116),
+        ],
+    ],
+)
+def test_a_touch_beside_a_circle_s_beginning_leaves_true_curves(circles):
+    # each circle begins as near to the other as they miss each other, and beside the
+    # touch; laid flat, chords several times as many stand for all curves
+    def edges(some):
+        work = read_linework(_drawing(some, 4, "circle"), name="a")
+        found = build_arrangement(work)
+        assert found.face_count - 1 == len(some)
+        return len(found.edge_curve)
+
+    assert edges(circles) < 2 * (edges(circles[:2]) + edges(circles[2:]))
+
+
 def test_a_double_of_a_curve_is_no_contact():
     # both overlap all along, so nothing parts them; a square with a round corner
     # drawn twice, the second by a hair larger, is one region
