@@ -305,15 +305,19 @@ class _Images:
 
 
 def strange_faces(
-    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, symmetry: Symmetry
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: Ints32,
+    symmetry: Symmetry,
+    frame: Bools,
 ) -> Ints32:
     """Return the faces of a pattern whose lines its operations do not keep.
 
     Of those that no shift carries onto like ones. Leaves of a border have fallen in
     with its field where the line between was not seen.
 
-    `faces` and `symmetry`: those of the pattern. What a frame cuts keeps the rest of
-    its outline.
+    `faces` and `symmetry`: those of the pattern. `frame` (E,): edges on lines of a
+    frame, which say nothing: what it cuts keeps the rest of its outline.
     """
     told = repeating(arrangement, measures, faces, symmetry)
     odd, own = np.zeros((2, arrangement.face_count), dtype=bool)
@@ -322,7 +326,7 @@ def strange_faces(
     if len(told) < _TOLD * len(faces) or not odd.any():
         return faces[:0]
     a, b = arrangement.face[0::2], arrangement.face[1::2]
-    edges = np.flatnonzero((odd[a] | odd[b]) & (a > 0) & (b > 0))
+    edges = np.flatnonzero((odd[a] | odd[b]) & (a > 0) & (b > 0) & ~frame)
     if len(edges) == 0:
         return faces[:0]
     # curves are many short edges

@@ -307,7 +307,8 @@ def parted_strangers(
         if found.group.family != "plane" or not found.certain:
             continue
         strange = np.zeros(arrangement.face_count, dtype=bool)
-        strange[strange_faces(arrangement, measures, field.faces, found)] = True
+        odd = strange_faces(arrangement, measures, field.faces, found, frame)
+        strange[odd] = True
         if strange.sum() < FEWEST:
             continue
         link = strange[a] & strange[b]

@@ -135,6 +135,14 @@ def test_a_field_lets_go_leaves_of_the_border_that_fell_in_with_it() -> None:
     assert sure(found, "p11g", "border") == 4
 
 
+def test_a_piece_that_the_frame_cuts_off_a_field_stays_with_it() -> None:
+    # a disc whose quarter the inner frame cuts off: most of its outline is that line
+    found = found_in("mitred:ring chain", 702, 0.005)
+    assert found.score.wrong == []
+    # rings: five on an upright side and halves at both ends, and the ground
+    assert sorted(len(z.faces) for z in found.zones if z.role == "border")[:2] == [8, 8]
+
+
 def test_a_side_that_is_sure_lets_go_of_corners_that_do_not_repeat_in_it() -> None:
     # the ground about a circle in each corner square, at both ends of a row of teeth
     found = found_in("border:teeth out", 502, 0.005)
