@@ -161,10 +161,13 @@ def _with_scraps(
     inner -= np.bincount(right, size * (left == 0), len(member))
     small = (arrangement.area < usual) & (along > _ENCLOSED * inner)
     joined = field.copy()
-    for one, other in ((0, 1), (1, 0)):
-        a, b = arrangement.face[one::2], arrangement.face[other::2]
-        row = np.flatnonzero((open_edge | small[a]) & scrap[a] & (field[b] >= 0))
-        joined[a[row]] = field[b[row]]
+    # what no line of a frame parts comes first: a triangle of a border's rows has its
+    # longest side on the field's frame
+    for open_, some in ((open_edge, scrap), (~open_edge, scrap & small)):
+        some = some & (joined < 0)
+        for one, other in ((left, right), (right, left)):
+            row = np.flatnonzero(open_ & some[one] & (field[other] >= 0))
+            joined[one[row]] = field[other[row]]
     return joined
 
 

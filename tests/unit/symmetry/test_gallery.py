@@ -143,6 +143,13 @@ def test_a_piece_that_the_frame_cuts_off_a_field_stays_with_it() -> None:
     assert sorted(len(z.faces) for z in found.zones if z.role == "border")[:2] == [8, 8]
 
 
+def test_a_triangle_of_rows_beside_a_field_goes_with_its_rows() -> None:
+    # two rows of lozenges are a pattern too, and halves of them lie on the inner frame
+    found = found_in("mitred:two rows", 703, 0.01)
+    assert found.score.wrong == []
+    assert sure(found, "p2mm", "border") == 4
+
+
 def test_a_side_that_is_sure_lets_go_of_corners_that_do_not_repeat_in_it() -> None:
     # the ground about a circle in each corner square, at both ends of a row of teeth
     found = found_in("border:teeth out", 502, 0.005)
