@@ -40,6 +40,9 @@ _OF_FIELD = 4.0
 _ASTRAY = 0.005
 # operations of a rosette, above which a few regions must be carried onto others
 _MANY_TURNS = 24
+# share by which the regions of two parts differ in number at most, if one is the other
+# as a hand repeats it
+_AS_MANY = 0.1
 _EACH_ALONE = "none of its operations carries a region onto another one"
 # operations that a piece of a field shows by chance
 PIECE_TURNS = 2
@@ -53,6 +56,11 @@ def with_doubt_alone(
     So it is for a few that are like those of a field: they may be a piece of it.
     """
     found = part.symmetry
+    area = float((measures.size[part.faces] ** 2).sum())
+    if found.certain and found.group.family == "none":
+        more = _shown_elsewhere(measures, part, area, parts)
+        reason = f"a part as large and of as many regions shows {more}"
+        return replace(found, certain=False, reason=reason) if more else found
     turning = found.group.family == "rosette"
     piece = turning and len(found.operations) <= PIECE_TURNS
     # circles about one middle are kept by every turn, whatever ground they lie in
@@ -90,13 +98,10 @@ def with_doubt_alone(
         kinds = count_kinds(arrangement, measures, part.faces, found)
         if kinds == len(part.faces):
             return replace(found, certain=False, reason=_EACH_ALONE)
-    area = (measures.size[part.faces] ** 2).sum()
     alike = [
         p
-        for p in parts
-        if p.symmetry.group == found.group
-        and len(p.faces) == len(part.faces)
-        and abs((measures.size[p.faces] ** 2).sum() - area) <= _SAME_AREA * area
+        for p in _as_large(measures, area, parts)
+        if p.symmetry.group == found.group and len(p.faces) == len(part.faces)
     ]
     if len(alike) > _CORNERS and not stand_in_corners(
         measures, [p.faces for p in alike]
@@ -107,6 +112,28 @@ def with_doubt_alone(
     if len(part.faces) >= _ALONE or twins >= _COPIES:
         return found
     return replace(found, certain=False, reason=TOO_FEW)
+
+
+def _as_large(measures: FaceMeasures, area: float, parts: list[Part]) -> list[Part]:
+    """Return parts of about that area."""
+    sizes = [float((measures.size[p.faces] ** 2).sum()) for p in parts]
+    near = _SAME_AREA * area
+    return [p for p, size in zip(parts, sizes, strict=True) if abs(size - area) <= near]
+
+
+def _shown_elsewhere(
+    measures: FaceMeasures, part: Part, area: float, parts: list[Part]
+) -> str:
+    """Return the group of what may be a part again, where a hand missed it less.
+
+    Empty where there is none. The corners of a frame are drawn alike.
+    """
+    count = len(part.faces)
+    for other in _as_large(measures, area, parts):
+        as_many = abs(len(other.faces) - count) <= _AS_MANY * count
+        if as_many and other.symmetry.group.family != "none":
+            return other.symmetry.group.short
+    return ""
 
 
 def _share_like(
