@@ -42,6 +42,7 @@ _OFTEN = 2  # other places where lines are wanting that tell of a coarser lattic
 _PLACES = 400  # places where lines are wanting that are looked at
 _SLIPS = 2.5  # times the usual slip that lines may miss by
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
+_PEAKS, _MOST_PEAKS = 160, 4000  # shifts that are looked at, and at most found
 _SHORTEST = 48  # translations that are measured closely
 _IMAGES = 12_000  # images by which a basis is fitted in a round
 _FEW_PLACES = "lines are missing or added in a few places, which shifts may carry along"
@@ -549,7 +550,12 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     share[rows // 2 + 1 :] = 0
     share[0, columns // 2 :] = 0
     share[0, :2] = 0
-    vectors, _ = correlator.peaks(share, 160, 0.35)
+    vectors, value = correlator.peaks(share, _MOST_PEAKS, 0.35)
+    # of many repeats those on the grid's places are highest: the shortest count as well
+    size = np.hypot(*vectors.T)
+    high = np.flatnonzero(value >= 0.5 * value.max(initial=0.0))
+    near = high[np.argsort(size[high], kind="stable")[:_SHORTEST]]
+    vectors = vectors[np.union1d(np.arange(min(_PEAKS, len(vectors))), near)]
     vectors = vectors[np.hypot(vectors[:, 0], vectors[:, 1]) > 1.5 * correlator.cell]
     if len(vectors) == 0:
         return vectors, nothing
