@@ -75,6 +75,8 @@ _SPECK = 0.01
 _SIDES_ALIKE = 0.3
 # by how much their areas and boundaries may differ
 _SAME = 0.03
+# share of a line along which the ground of a border lies
+_MOST_ALONG = 0.6
 # share of its convex hull that a window on the page fills
 _CONVEX = 0.98
 
@@ -231,20 +233,25 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
     edges = np.concatenate([run.edges for run in straight])
     owner = np.repeat(np.arange(len(straight)), [len(run.edges) for run in straight])
     ahead = step[edges] * np.array([run.direction for run in straight])[owner]
+    whole = np.bincount(owner, np.abs(ahead.sum(axis=1)))
     back = (ahead.sum(axis=1) < 0).astype(np.int64)
     beside: list[list[Ints]] = [[] for _ in straight]
     # the ground of a border runs all along it, and no cell of a field does
     ground = np.zeros(len(straight), dtype=bool)
     for k in (0, 1):
         pair = owner * arrangement.face_count + face[2 * edges + (back ^ k)]
-        row, side = np.divmod(distinct(pair), arrangement.face_count)
+        along = np.abs(ahead.sum(axis=1)) / whole[owner]
+        pair, place = np.unique(pair, return_inverse=True)
+        share = np.bincount(place.reshape(-1), along)
+        row, side = np.divmod(pair, arrangement.face_count)
+        # beyond it are the corners, if the line runs on
+        ground[row[strip[side] & (side != 0) & (share >= _MOST_ALONG)]] = True
         shown = (side != 0) & (area[side] > _SPECK * unit**2)
         row, side = row[shown], side[shown]
         order = np.lexsort((area[side], row))
         row, side = row[order], side[order]
         count = np.bincount(row, minlength=len(straight))
         first = np.cumsum(count) - count
-        ground[row[strip[side] & (count[row] == 1)]] = True
         # strips of a frame and the outside say nothing
         wide = np.bincount(row, ~strip[side], len(straight))
         for r in np.flatnonzero(wide > 0).tolist():
