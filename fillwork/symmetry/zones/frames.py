@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
-from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.faces.measures import LONG
 from fillwork.symmetry.zones.arcs import framing_arcs
 from fillwork.symmetry.zones.meetings import CROSSED, count_meetings

@@ -40,9 +40,10 @@ _MOST_PARTS = 60
 _ALIKE = 0.6
 # share of like faces below which what repeats alike is another pattern
 _UNLIKE = 0.1
-# repeats that a face covers at most in a field for each of its rings, and grounds of
-# panels in it at most: where there are more the repeat is a part of the true one
-_OVER, _GROUNDS = 8.0, 6
+# repeats that a face covers at most in a field (a missing line makes one of two), for
+# each of its rings if it has holes, and grounds of panels in it at most: where there
+# are more the repeat is a part of the true one
+_WHOLE_OVER, _OVER, _GROUNDS = 2.0, 8.0, 6
 # share of them that must lie as shifts carry those of the other, and how many are asked
 _STARTS_ANEW, _STARTS_ASKED = 0.2, 400
 # share of a step by which those of one pattern may differ
@@ -56,6 +57,8 @@ _STRIP = 60.0
 _RECTANGLE = 0.97
 # share of its outline that a scrap across a frame line has in common with a field
 _ENCLOSED = 0.5
+# area of a scrap at most, in that of the largest face of its field
+_NO_LARGER = 1.1
 # how far the middles of corner pieces lie beyond the hole, in roots of an area
 _BEYOND = 0.1
 # cells of a field in rows at least, and share of a line that lies within it
@@ -160,6 +163,10 @@ def _with_scraps(
     inner = measures.length - np.bincount(left, size * (right == 0), len(member))
     inner -= np.bincount(right, size * (left == 0), len(member))
     small = (arrangement.area < usual) & (along > _ENCLOSED * inner)
+    # it is no larger than the faces of the field: an empty corner square is none
+    area = arrangement.area
+    largest = np.zeros(int(field.max(initial=0)) + 1)
+    np.maximum.at(largest, field[member], area[member])
     joined = field.copy()
     # what no line of a frame parts comes first: a triangle of a border's rows has its
     # longest side on the field's frame
@@ -167,6 +174,8 @@ def _with_scraps(
         some = some & (joined < 0)
         for one, other in ((left, right), (right, left)):
             row = np.flatnonzero(open_ & some[one] & (field[other] >= 0))
+            fits = area[one[row]] <= _NO_LARGER * largest[field[other[row]]]
+            row = row[fits]
             joined[one[row]] = field[other[row]]
     return joined
 
@@ -271,7 +280,8 @@ def _without_grounds(arrangement: Arrangement, found: Ints32, basis: Floats) -> 
     """
     cell = abs(float(np.linalg.det(basis)))
     rings = np.diff(arrangement.face_ring_start)[found]
-    large = arrangement.area[found] > _OVER * cell * rings
+    most = np.where(rings == 1, _WHOLE_OVER, _OVER * rings)
+    large = arrangement.area[found] > most * cell
     return found[~large] if large.sum() <= _GROUNDS else found
 
 

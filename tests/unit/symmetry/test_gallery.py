@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.faces.measures import measure_faces
@@ -16,7 +17,7 @@ from fillwork.symmetry.zones.fewer import shares_kept
 from fillwork.symmetry.zones.proof import with_doubt_of_regions
 from fillwork.symmetry.zones.turned import with_doubt_about
 from tests.bench.gallery import Found, draw_and_find
-from tests.bench.panels_drawn import make_panel
+from tests.bench.panels_drawn import Work, make_panel
 from tests.unit.helpers import circle, line, linework_from_curves
 
 
@@ -225,3 +226,39 @@ def test_lines_of_a_frame_are_told_from_what_touches_and_resembles_them(
 def test_what_misses_leave_is_not_sure(case: str, seed: int, noise: float) -> None:
     found = found_in(case, seed, noise)
     assert found.score.sure_and_wrong == found.score.none_and_sure == 0
+
+
+def test_a_field_of_a_thousand_cells_shows_its_shortest_shift() -> None:
+    # hexagons in a plain frame: the grid lays other shifts nearer to its places
+    work = Work("hexagons", 2, noisy=False)
+    x, y = work.wide, work.tall
+    inner = (16.0, 16.0, x - 16, y - 16)
+    work.draw_box(work.whole)
+    work.draw_box(inner)
+    work.fill(shapely.box(*inner), "hexagons", 900.0, at=(x / 2, y / 2))
+    field = draw_and_find(work).zones[0].symmetry
+    assert field.group.short == "p6m"
+    assert field.certain
+
+
+def test_empty_corner_squares_are_none_of_the_field() -> None:
+    work = Work("corners", 4, noisy=False)
+    work.draw_box(work.whole)
+    side, rest = 0.22 * work.tall, shapely.box(*work.whole)
+    for x in (0.0, work.wide - side):
+        for y in (0.0, work.tall - side):
+            work.draw_box((x, y, x + side, y + side))
+            rest = rest.difference(shapely.box(x, y, x + side, y + side))
+    work.fill(rest, "octagons", 60.0)
+    found = draw_and_find(work)
+    assert found.score.right == found.score.regions
+    assert sure(found, "p4m", "field") == 1
+
+
+def test_the_ground_of_a_border_is_told_beside_a_line_that_runs_on() -> None:
+    # beads beside a coarse field: the inner lines run through the corner squares
+    work = Work("coarse", 2, noisy=False)
+    work.wide, work.tall = 330.0, 180.0
+    inner = work.border(work.whole, 16.0, "beads", "circle")
+    work.fill(shapely.box(*inner), "octagons", 18.0, spin=0.35)
+    assert sure(draw_and_find(work), "p2mm", "border") == 4
