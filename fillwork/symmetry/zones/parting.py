@@ -163,8 +163,9 @@ def _with_scraps(
     inner = measures.length - np.bincount(left, size * (right == 0), len(member))
     inner -= np.bincount(right, size * (left == 0), len(member))
     small = (arrangement.area < usual) & (along > _ENCLOSED * inner)
-    # it is no larger than the faces of the field: an empty corner square is none
-    area = arrangement.area
+    # what is whole is no larger than the faces of the field: an empty corner square is
+    # none, and the ground about a wheel may be
+    area, rings = arrangement.area, np.diff(arrangement.face_ring_start)
     largest = np.zeros(int(field.max(initial=0)) + 1)
     np.maximum.at(largest, field[member], area[member])
     joined = field.copy()
@@ -175,7 +176,7 @@ def _with_scraps(
         for one, other in ((left, right), (right, left)):
             row = np.flatnonzero(open_ & some[one] & (field[other] >= 0))
             fits = area[one[row]] <= _NO_LARGER * largest[field[other[row]]]
-            row = row[fits]
+            row = row[fits | (rings[one[row]] > 1)]
             joined[one[row]] = field[other[row]]
     return joined
 

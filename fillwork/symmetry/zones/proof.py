@@ -284,7 +284,8 @@ def with_doubt_of_regions(
     few = (
         len(found.operations) <= FEW_TURNS
         if lattice is None
-        else (found.repeats_seen < _MANY_SEEN)
+        # one side of a border with its field repeats along that side alone
+        else found.repeats_seen < _MANY_SEEN or _is_wide(arrangement, faces, found)
     )
     if few and (reason := _outdone_by_shift(arrangement, measures, faces, found)):
         return replace(found, certain=False, reason=reason)
@@ -314,6 +315,13 @@ def with_doubt_of_regions(
     return replace(found, certain=False, reason=reason) if reason else found
 
 
+def _is_wide(arrangement: Arrangement, faces: Ints32, found: Symmetry) -> bool:
+    """Tell whether what repeats one way alone is no strip."""
+    lattice = found.lattice
+    along = lattice is not None and len(lattice.basis) == 1
+    return along and not is_long(arrangement, faces)
+
+
 def _outdone_by_shift(
     arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, found: Symmetry
 ) -> str:
@@ -325,7 +333,8 @@ def _outdone_by_shift(
     if not enough <= len(faces) <= _MOST_SHIFTED:
         return ""
     basis = np.zeros((0, 2)) if lattice is None else lattice.basis
-    least = _SHIFTED if found.repeats_seen < _FEW_SEEN else _EACH_KEPT
+    seldom = found.repeats_seen < _FEW_SEEN or _is_wide(arrangement, faces, found)
+    least = _SHIFTED if seldom else _EACH_KEPT
     whole = faces
     # what says little is outdone by a shift of fewer
     if found.repeats_seen < _FEW_SEEN and len(found.operations) <= _LITTLE:

@@ -219,6 +219,8 @@ def test_lines_of_a_frame_are_told_from_what_touches_and_resembles_them(
         ("plain mitres", 602, 0.005),
         # two medallions lie on a shift of the drawing
         ("three medallions", 602, 0.005),
+        # a field with one side of its border: it repeats along both as that side does
+        ("mitred:circles", 704, 0.005),
         # one of four corner stars whose small corners are off by a tenth shows nothing
         ("border:teeth", 662, 0.01),
     ],
