@@ -25,6 +25,8 @@ _STEEP = 0.5
 # even it out, less than half of a thin pen; lines are so many times as dark as three
 # quarters of it.
 _COARSE, _HIDES, _EVEN, _CLEAR = 0.5, 1.5, 0.1, 3.0
+# Of the darkest: paper's own darkness beside a dense drawing.
+_PALE = 0.12
 _SAMPLE = 60_000
 # A sheet is painted from this share on; points of lines that show the inks' colours.
 _PAINTED, _ENOUGH = 0.001, 500
@@ -221,7 +223,13 @@ def _leaves_lines(inked: Bools, pen: Bools, scale: float) -> bool:
 
 def _noise(strength: Floats32) -> float:
     """Return how dark bare paper looks by its grain: three quarters are less."""
-    return float(np.percentile(strength[::7, ::7], 75))
+    some = strength[::7, ::7]
+    bare, noise, ink = (float(v) for v in np.percentile(some, (50, 75, 99.7)))
+    # of grain alone half is darker than a fifth of the darkest; a dense drawing has
+    # more ink than a quarter, and paper beside it
+    if noise > 0.5 * ink and bare < _PALE * ink:
+        noise = float(np.percentile(some[some < 0.5 * ink], 75))
+    return noise
 
 
 def _evened(dark: Floats32, reach: float) -> Floats32:

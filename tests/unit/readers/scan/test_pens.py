@@ -115,3 +115,13 @@ def test_a_felt_pen_on_grained_paper_is_no_paint() -> None:
     _, areas = find_areas(dark | specks, 8.0)
     assert areas[300, 300]
     assert not areas[500:, 500:].any()
+
+
+def test_a_dense_drawing_is_no_grain() -> None:
+    # lines of 4 px every 20 px both ways: 16 of 25 are bare, over a quarter is ink
+    dark = np.full((600, 600, 3), 0.0, np.float32)
+    dark += np.abs(np.random.default_rng(1).normal(0, 0.01, (600, 600, 1)))
+    for k in range(4):
+        dark[k::20] = dark[:, k::20] = 0.9
+    pen = part_inks(dark, 8.0).pen
+    assert pen.mean() == pytest.approx(1 - 0.8**2, abs=0.02)
