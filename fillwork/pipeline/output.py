@@ -196,9 +196,6 @@ def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
     records = [_own_digests(folder, record) for record in _RECORDS]
     for name, data in files.items():
         path = folder / name
-        if path.is_dir():
-            what = "there is a folder of that name"
-            raise RenderError(what, str(path), "move it away, or choose another --out")
         if not path.exists() and not path.is_symlink():
             continue
         try:
@@ -211,6 +208,15 @@ def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
             what = "this file was not written by fillwork, or was edited since"
             mend = "move it away, choose another --out, or overwrite it with --force"
             raise _ForeignError(what, str(path), mend)
+
+
+def _refuse_special(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Refuse to put a file in the place of a folder, a device or a pipe."""
+    for path in (folder / name for name in files):
+        if path.exists() and not path.is_file():
+            folder_there = "there is a folder of that name"
+            what = folder_there if path.is_dir() else "is no plain file"
+            raise RenderError(what, str(path), "move it away, or choose another --out")
 
 
 def _stage(path: Path, data: bytes) -> Path:
@@ -253,6 +259,7 @@ def write_files(
     staged: list[tuple[Path, Path]] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        _refuse_special(folder, files)
         if not force:
             _refuse_foreign(folder, files)
         staged.extend(

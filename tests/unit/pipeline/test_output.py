@@ -134,6 +134,16 @@ def test_a_pipe_in_the_folder_is_not_waited_for(tmp_path: Path, name: str) -> No
     assert [p.name for p in tmp_path.iterdir()] == [name]
 
 
+def test_nothing_takes_the_place_of_a_device_or_a_pipe(tmp_path: Path) -> None:
+    # a file renamed onto /dev/null would take it from everybody
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "folder").mkdir()
+    for name, kind in (("pipe", "no plain file"), ("folder", "a folder")):
+        with pytest.raises(RenderError, match=kind):
+            write_file(tmp_path / name, b"x", force=True)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["folder", "pipe"]
+
+
 def test_a_broken_report_protects_all(tmp_path: Path) -> None:
     (tmp_path / REPORT).write_bytes(b"[" * 100_000)
     with pytest.raises(RenderError):
