@@ -165,7 +165,7 @@ def turned_roughly(
     """
     little = found.group.family in ("none", "rosette") and len(found.operations) <= 2
     close = bool(found.candidates) and found.candidates[0].fit >= CLOSE
-    if not little or close or len(faces) > LARGE or not found.certain:
+    if not little or close or not 3 <= len(faces) <= LARGE or not found.certain:
         return found
     evidence = gather_evidence(arrangement, faces)
     rough = None if evidence is None else guess_rosette(evidence)

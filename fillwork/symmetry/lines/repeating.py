@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 ACCEPT = 0.93  # share of an operation's images that must be matched
 CLOSELY = 0.7  # times the share of the shifts where lines may miss by less, at least
 TOLD_CLOSELY = 0.4  # share of the shifts, from which that is told
+COPIED = 0.999  # share of the closest images of shifts, from which they are copies
 NEAR = 0.80  # an operation that fits so well is weighed
 SURE = 0.95  # share of the translations' images
 NEARLY = 0.90  # share of the images of translations across
@@ -219,9 +220,9 @@ def _accepts(steps: list[CosetFit], lattice: LatticeFit, scale: float) -> bool:
 
     Lines that are off are off by as much under both. Where some lines, such as those of
     a frame, loosen the fit of the shifts, what most lines miss by is still told by how
-    many the closer steps hold.
+    many the closer steps hold. Copies of a cell that a hand drew tell nothing of it.
     """
-    fit = steps[lattice.level]
+    fit, copied = steps[lattice.level], lattice.shares[0] >= COPIED
     return (
         fit.share >= min(ACCEPT, lattice.share - 0.03)
         and fit.failing <= 0.04
@@ -230,7 +231,7 @@ def _accepts(steps: list[CosetFit], lattice: LatticeFit, scale: float) -> bool:
         and all(
             step.share >= CLOSELY * share
             for step, share in zip(steps, lattice.shares[: lattice.level], strict=False)
-            if share >= TOLD_CLOSELY
+            if share >= TOLD_CLOSELY and not copied
         )
     )
 

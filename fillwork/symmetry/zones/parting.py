@@ -281,7 +281,8 @@ def _without_grounds(arrangement: Arrangement, found: Ints32, basis: Floats) -> 
     """
     cell = abs(float(np.linalg.det(basis)))
     rings = np.diff(arrangement.face_ring_start)[found]
-    most = np.where(rings == 1, _WHOLE_OVER, _OVER * rings)
+    whole = (rings == 1) & ~arrangement.cut[found]
+    most = np.where(whole, _WHOLE_OVER, _OVER * rings)
     large = arrangement.area[found] > most * cell
     return found[~large] if large.sum() <= _GROUNDS else found
 
