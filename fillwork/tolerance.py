@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +23,9 @@ class Tolerance:
         is taken from the drawing.
     sliver : float
         Largest inscribed radius of a region that may be a sliver (mm).
+    touch : float
+        Lines that all but touch, and miss by no more, touch (mm); what is nearer than
+        `join_within` does so anyway.
     why : str
         How the numbers came about, for the report.
     """
@@ -32,6 +35,7 @@ class Tolerance:
     flatten: float
     match: float = 0.0
     sliver: float = 0.0
+    touch: float = 0.0
     why: str = ""
 
     @classmethod
@@ -56,7 +60,7 @@ class Tolerance:
         return cls(1e-6, 0.0, flatten, why="exact data, as asked")
 
     def __post_init__(self) -> None:
-        for name in ("join_within", "close_gaps", "flatten", "match", "sliver"):
+        for name in (f.name for f in fields(self) if f.name != "why"):
             value = getattr(self, name)
             if not 0 <= value < math.inf:
                 what = f"{name} is a length of 0 mm or more, not {value!r}"

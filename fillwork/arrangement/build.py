@@ -224,6 +224,7 @@ class _Builder:
         self.middle = settled((low + high) / 2, self.step)
         self.sides = page.page_sides(linework.frame) if with_page else Curves.empty()
         self.lines = self._lines(Curves.empty(), np.empty(0, np.int32))
+        self.bridges = np.empty((0, 4)), np.empty(0, np.int32)
         self.skip = np.zeros(len(own), dtype=bool)
         if wishes.drop:
             points = np.array(wishes.drop) - self.middle
@@ -321,6 +322,8 @@ class _Builder:
             max(self.flat, 1.0),
             bundles=tuple(bundle.moved(-self.middle) for bundle in self.bundles),
         )
+        if lines is self.lines and graph.bridges is not None:
+            self.bridges = graph.bridges
         edges, join = graph.edges, graph.tolerance.join_within
         local, middle = lines.local, self.middle
         if len(self.sides):
@@ -342,12 +345,15 @@ class _Builder:
         found: list[Defect] = []
         lines, net, closings = self.lines, drawn, mends.closings
         over = mends.overshoot
-        if len(closings):
+        if len(closings) or len(self.bridges[1]):
             start, edge = drawn.starts(closings)
             stroke = lines.stroke[drawn.edges.curve[edge]]
             target = lines.stroke[closings.curve]
             found += words.closing_defects(closings, start, stroke, target)
             ends = np.concatenate([start, closings.target + self.middle], axis=1)
+            across = self.bridges[0] + np.tile(self.middle, 2)
+            ends = np.concatenate([ends, across])
+            stroke = np.concatenate([stroke, lines.stroke[self.bridges[1]]])
             lines = self._lines(Curves.from_segments(ends), stroke)
             net, _ = self._met(lines, Asked(tolerance, crowd=self.crowd))
             over = net.tips.from_junction & (net.tips.length <= tolerance.close_gaps)

@@ -26,6 +26,12 @@ _EXPLAINED = 3.0
 _SORT = 0.1
 # few touches are of one sort where the next misses by so many times as much
 _CLEAR = 8.0
+# of a pen's width: lines nearer show no ground between them, for sure
+_OF_PEN = 0.9
+# lines overlap in so many places where they all but touch, and in so many they stay
+# apart, each a share of both, and both one of all pieces, where neither is meant
+_MISSES, _EITHER, _COMMON = 3, 0.15, 0.05
+_STEADY = 0.02  # of what a pen hides: by less no hand misses
 # what is smaller than this share of it is noise even if it is seldom
 _TINY = 3e-4
 
@@ -145,6 +151,36 @@ def choose_tolerance(
         sliver=sliver,
         why="; ".join(why),
     )
+
+
+def with_touches(
+    tolerance: Tolerance, touches: tuple[Floats, Floats], pieces: int, asked: Asked
+) -> Tolerance:
+    """Let lines touch whose ink runs together, where lines miss each other so.
+
+    Circles set by hand miss each other by more than decimals explain and by all
+    amounts, to either side. Where the ink of both runs together, or the lens between
+    them lies under it, nobody sees that they miss. Where all overlap, or all stay
+    apart, they are drawn so.
+
+    With the reason in `why`. `tolerance`: as it was chosen. `touches`: by how much
+    curves that all but touch overlap, and stay apart, mm. `pieces`: how many pieces of
+    line there are; among many that cross chance lays a few so.
+    """
+    most = _OF_PEN * (asked.line_width or 0.0)
+    if most <= tolerance.join_within:
+        return tolerance
+    known = _EXPLAINED * asked.rounding if math.isfinite(asked.rounding) else 0.0
+    least = max(known, _STEADY * most)
+    lenses, gaps = (int(((e > least) & (e <= most)).sum()) for e in touches)
+    both = min(lenses, gaps) >= max(_MISSES, _EITHER * (lenses + gaps))
+    if not both or lenses + gaps < _COMMON * pieces:
+        return tolerance
+    why = (
+        f"{tolerance.why}; lines that all but touch miss each other to either side, so "
+        f"those nearer than {most:.2g} mm, less than a pen's width, touch"
+    )
+    return replace(tolerance, touch=most, why=why)
 
 
 def with_gaps(tolerance: Tolerance, meant: float, *, missed: bool) -> Tolerance:

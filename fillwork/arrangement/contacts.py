@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 # lines that cross under less than this sine all but touch, and where they do
 # so twice within this share of their length, they were meant to touch once
 _SHALLOW = 0.4
-_TOUCH = 0.1
+TOUCH = 0.1
+_NEAREST = 0.25  # of a gap: where lines are nearest it is less by no more beside it
 _END = 1e-6  # of a line: places nearer are its end
 _ROUNDING = 1e-9  # of a line: places nearer are the same
 _NEARLY = 1e-6  # of a line: how exactly crossings under small angles are found
@@ -148,6 +149,10 @@ class Contacts:
         """
         return components(self.one, self.other, len(self.same))[self.same]
 
+    def depths(self) -> Floats:
+        """Return by how much lines that all but touch overlap, mm."""
+        return self.depth[self.parting > self.depth]
+
     def touching(self, depth: float, clear: Bools) -> Bools:
         """Return which meetings are those of touches of which neither is clear.
 
@@ -249,7 +254,7 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
     room = np.zeros(len(curve))
     least = lines.total[met.run].min(axis=1)
     slope = np.maximum(np.abs(met.sine), _SLIGHT / _ALONG)
-    turn, along = _turning(curves, lines, curve[met.row], t[met.row])
+    turn, along = turning(curves, lines, curve[met.row], t[met.row])
     parts = least * turn > along
     room[met.row] = np.where(parts, least * _SLIGHT / slope, -np.inf)
     bend = np.full(len(curve), np.inf)
@@ -277,7 +282,7 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
     turn = np.abs(sine[after] - sine[here])
     steepest = np.maximum(np.abs(sine[here]), np.abs(sine[after]))
     depth = steepest**2 * way / np.maximum(2 * turn, 1e-300)
-    parting = 0.5 * (_TOUCH * whole.min(axis=1)) ** 2 * turn / way
+    parting = 0.5 * (TOUCH * whole.min(axis=1)) ** 2 * turn / way
     # the meetings at both ends are no third line; one that touches there too passes
     # through the same point, wherever chance lets them cross
     passes = room <= 0
@@ -381,7 +386,7 @@ class _Meetings:
         whole = np.maximum(lines.total[run], 1e-300)
         step = self.place[end] - self.place[begin]
         step -= np.where(lines.closed[run], np.round(step / whole) * whole, 0.0)
-        short = np.asarray((np.abs(step) < _TOUCH * whole).all(axis=1))
+        short = np.asarray((np.abs(step) < TOUCH * whole).all(axis=1))
         return whole, step, short
 
     def share(self, begin: Ints, step: Floats, whole: Floats) -> Floats:
@@ -409,35 +414,53 @@ def _shallow_meetings(
     return _Meetings(row[order], sine[order], run[order], place[order])
 
 
-def measure_touches(
-    curves: Curves, lines: SmoothLines, contacts: Contacts, meetings: Meetings
-) -> Floats:
-    """Return by how much lines that all but touch overlap or stay apart.
+def near_touches(
+    curves: Curves,
+    lines: SmoothLines,
+    contacts: Contacts,
+    meetings: Meetings,
+    *,
+    nearest: bool = False,
+) -> Ints:
+    """Return the meetings at which lines stay apart and part on both sides.
 
-    Depths of overlaps, and gaps between lines that part from each other on both sides
-    as lines that touch do, mm. A line and its double do not.
-
-    `contacts`: pairs of meetings that may be one.
+    As lines that touch do; a line and its double do not. `contacts`: pairs of meetings
+    that may be one. `nearest`: those alone at which lines are nearest, of which several
+    may be at one place.
     """
     curve, t, apart = meetings.cross_curve, meetings.cross_t, meetings.apart
-    gap = apart > 0
-    gap[contacts.one] = gap[contacts.other] = False
+    within = np.zeros(len(apart), dtype=bool)
+    if nearest:
+        # between two places where lines cross they overlap, wherever they are told
+        group = contacts.all_but_touching()
+        within = (np.bincount(group, apart <= 0, len(apart)) > 0)[group]
+    else:
+        within[contacts.one] = within[contacts.other] = True
+    gap = (apart > 0) & ~within
     rows = np.flatnonzero(gap & (lines.run[curve[:, 0]] != lines.run[curve[:, 1]]))
     curve, t, apart = curve[rows], t[rows], apart[rows]
-    turn, way = _turning(curves, lines, curve, t)
-    room = _TOUCH * lines.total[lines.run[curve]].min(axis=1)
+    base = _sine(curves, curve, t) if nearest else None
+    turn, way = turning(curves, lines, curve, t, base)
+    room = TOUCH * lines.total[lines.run[curve]].min(axis=1)
     parts = 0.5 * room**2 * turn > apart * way
-    deep = contacts.depth[contacts.parting > contacts.depth]
-    return np.concatenate([deep, apart[parts]])
+    if base is not None:
+        # where directions differ, the gap is a parabola whose lowest point lies beside
+        parts &= 0.5 * base**2 * way <= _NEAREST * apart * turn
+    return np.asarray(rows[parts])
 
 
-def _turning(
-    curves: Curves, lines: SmoothLines, curve: Ints32, t: Floats
+def turning(
+    curves: Curves,
+    lines: SmoothLines,
+    curve: Ints32,
+    t: Floats,
+    base: Floats | None = None,
 ) -> tuple[Floats, Floats]:
     """Return how fast the directions of two lines part where they meet.
 
     The sine between them over a hundredth of the shorter curve to both sides, and how
     long that way is, mm. `curve` and `t` (n, 2): curves, and where on them they meet.
+    `base` (n,): the sine there; with it curves go on a little beyond their ends.
     """
     length = lines.length[curve]
     step = 0.01 * length.min(axis=1)[:, None] / np.maximum(length, 1e-300)
@@ -447,12 +470,17 @@ def _turning(
     turn, way = np.zeros((2, len(curve)))
     for sign in (-1.0, 1.0):
         at = t + sign * step
-        inside = ((at >= 0) & (at <= 1)).all(axis=1)
-        d, e = (curves.derivative(curve[:, k], at[:, k]) for k in (0, 1))
-        sine = cross(d, e) / np.maximum(np.hypot(*d.T) * np.hypot(*e.T), 1e-300)
-        turn += np.where(inside, np.abs(sine), 0.0)
+        inside = ((at >= 0) & (at <= 1)).all(axis=1) | (base is not None)
+        sine = np.abs(_sine(curves, curve, at) - (0.0 if base is None else base))
+        turn += np.where(inside, sine, 0.0)
         way += np.where(inside, step[:, 0] * length[:, 0], 0.0)
     return turn, way
+
+
+def _sine(curves: Curves, curve: Ints32, t: Floats) -> Floats:
+    """Return the sines of the angles between two curves, as `turning` has them."""
+    d, e = (curves.derivative(curve[:, k], t[:, k]) for k in (0, 1))
+    return np.asarray(cross(d, e) / np.maximum(np.hypot(*d.T) * np.hypot(*e.T), 1e-300))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -45,13 +45,13 @@ class Mends(NamedTuple):
     def bounding_narrow(self, result: Arrangement, own: int) -> Bools:
         """Return which closings are longer than half the width of a region beside.
 
-        `own`: curves from there on close them, one each. Returns (closings,): those
+        `own`: the curves from there on close them, one each. Returns (closings,): those
         that were not asked for by name.
         """
         size = self.closings.size
         long = np.zeros(len(size), dtype=bool)
         curve = result.edge_curve
-        edge = np.flatnonzero((curve >= own) & (curve < result.page_curves))
+        edge = np.flatnonzero((curve >= own) & (curve < own + len(size)))
         for face in result.face.reshape(-1, 2)[edge].T:
             inner = np.flatnonzero(face > 0)
             _, radius = result.points_inside(face[inner].astype(np.int64))

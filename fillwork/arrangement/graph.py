@@ -11,7 +11,6 @@ from fillwork.arrangement import choice
 from fillwork.arrangement.contacts import (
     find_contacts,
     find_smooth_lines,
-    measure_touches,
 )
 from fillwork.arrangement.crowds import find_crowds
 from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
@@ -45,6 +44,8 @@ class Graph:
     vertices: Floats  # (V, 2): places of vertices, mm
     edges: Edges  # edges between them
     tolerance: Tolerance  # the slacks
+    # ends (n, 4), mm, of what joins lines that touch in ink, and the curves it is on
+    bridges: tuple[Floats, Ints32] | None = None
 
 
 def build_graph(
@@ -77,14 +78,22 @@ def build_graph(
             cut.size,
             shown.pieces,
             shown.misses,
-            measure_touches(curves, met.lines, met.contacts, met.meetings),
+            np.concatenate(met.touches()),
             met.reach,
             cut.flatten,
             asked,
             shown.ends,
             shown.narrow,
         )
-    return _graph(met, tolerance, flat=finer > 1.0)
+        touches = met.with_joints().touches(nearest=True)
+        tolerance = choice.with_touches(tolerance, touches, len(shown.pieces), asked)
+    graph = _graph(met, tolerance, flat=finer > 1.0)
+    if tolerance.touch <= tolerance.join_within:
+        return graph
+    if tolerance.touch > met.reach:
+        met = _meet(cut, stroke, limits, tolerance.touch)
+    bridges = met.with_joints().bridges(tolerance.join_within, tolerance.touch)
+    return replace(graph, bridges=bridges)
 
 
 def _cut(

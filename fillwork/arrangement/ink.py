@@ -103,12 +103,18 @@ def find_ink(
         mended=0.5 * float(mended.max()),
         covered=0.5 * _COVERED * width if traced else 0.0,
     )
+    lens = 0.5 * tolerance.touch
     most = max(least.rounded, least.slack, least.joint, least.scrap, least.covered)
+    most = max(most, lens)
     faces, radius, extent = _thin(arrangement, mean, around, most)
     if len(faces) == 0:
         return nothing
     looks = _looks(arrangement, faces, max(_ROUNDED * told, tolerance.join_within))
     doomed = _slivers(arrangement, faces, radius, extent, looks, least, width)
+    # nor what lies between two lines that touch in ink
+    doomed |= (
+        (looks.strokes == 2) & (looks.corners <= 2) & ~looks.own & (radius <= lens)
+    )
     # what the slack cannot tell from a point or a line is no region at all
     doomed |= (radius <= least.slack) | (mean[faces - 1] <= least.slack)
     # nor is what is a speck beside the line and beside the other regions, whatever its

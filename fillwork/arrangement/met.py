@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fillwork.arrangement.contacts import TOUCH, find_contacts, near_touches
+from fillwork.arrangement.joints import with_joints
 from fillwork.arrangement.vertices import join_points
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.ranges import distinct, expand_ranges, marked
@@ -78,6 +80,53 @@ class Met:
         pieces = self._pieces(drawn, inner)
         misses, narrow = self._misses(drawn & ~inner, rounding)
         return Shown(pieces, misses, self.cut.points[drawn & ~inner], narrow)
+
+    def touches(self, *, nearest: bool = False) -> tuple[Floats, Floats]:
+        """Return by how much lines that all but touch overlap, and stay apart, mm.
+
+        `nearest`: the latter where they are nearest alone.
+        """
+        rows = self._near_touches(nearest=nearest)
+        return self.contacts.depths(), self.meetings.apart[rows]
+
+    def with_joints(self) -> Met:
+        """Return the same with joints of smooth lines that others touch."""
+        cut, chords, lines = self.cut, self.cut.chords, self.lines
+        start = np.full(len(cut.points), -1, np.int32)
+        begins = chords.span[:, 0] == 0.0
+        start[cut.end_point[begins, 0]] = chords.curve[begins]
+        drawn, inner = self._line_ends()
+        ends = drawn & ~inner
+        met = with_joints(self.meetings, lines, start, ends, cut.least)
+        if len(met.apart) == len(self.meetings.apart):
+            return self
+        contacts = find_contacts(cut.curves, lines, met)
+        return replace(self, meetings=met, contacts=contacts)
+
+    def bridges(self, join: float, touch: float) -> tuple[Floats, Ints32]:
+        """Return what joins lines that touch in ink, and which curves they start on.
+
+        One at each place. `join` and `touch`: what is nearer is one anyway, and how far
+        lines stay apart at most, mm. Returns (n, 4): ends, mm; (n,): curves.
+        """
+        rows, apart = self._near_touches(nearest=True), self.meetings.apart
+        rows = rows[(apart[rows] > join) & (apart[rows] <= touch)]
+        rows = rows[np.argsort(self.meetings.apart[rows], kind="stable")]
+        pair, t = self.meetings.cross_curve[rows], self.meetings.cross_t[rows]
+        ends = [self.cut.curves.point(pair[:, k], t[:, k]) for k in (0, 1)]
+        run, room = self.lines.run[pair], self.lines.total[self.lines.run[pair]]
+        kept: dict[tuple[int, int], list[int]] = {}
+        for k, (one, other) in enumerate(np.sort(run, axis=1).tolist()):
+            there = kept.setdefault((one, other), [])
+            far = np.hypot(*(ends[0][there] - ends[0][k]).T)
+            if (far > TOUCH * room[k].min()).all():
+                there.append(k)
+        own = np.sort(np.array([k for each in kept.values() for k in each], np.int64))
+        return np.hstack(ends)[own], pair[own, 0]
+
+    def _near_touches(self, *, nearest: bool) -> Ints:
+        curves, met = self.cut.curves, self.meetings
+        return near_touches(curves, self.lines, self.contacts, met, nearest=nearest)
 
     def _line_ends(self) -> tuple[Bools, Bools]:
         """Return at which points curves end, and at which a smooth line goes on."""
