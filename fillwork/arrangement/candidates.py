@@ -31,6 +31,7 @@ _SPLIT = 4
 # a place in more boxes than this is crowded; a turn must bring so many times fewer
 _OVERLAP, _WORTH, _SLOTS = 20.0, 8.0, 64
 _LEAN = 3  # boxes 2^3 times longer than wide on the average, or wider than long
+_MOST_LEAN = 60  # they may have no width at all
 _SWEPT = 512  # boxes in a cell that is swept, where that leaves a quarter of the pairs
 
 
@@ -51,7 +52,7 @@ def overlapping_pairs(
         return
     size = high - low
     usual = np.maximum(size.mean(axis=0), 1e-300)
-    lean = round(float(np.log2(usual[0] / usual[1])))
+    lean = round(float(np.clip(np.log2(usual[0] / usual[1]), -_MOST_LEAN, _MOST_LEAN)))
     if abs(lean) >= _LEAN:
         # cells as long as boxes are; a power of two keeps every order exact
         stretch = np.exp2([0, lean])

@@ -161,13 +161,14 @@ def with_touches(
     Circles set by hand miss each other by more than decimals explain and by all
     amounts, to either side. Where the ink of both runs together, or the lens between
     them lies under it, nobody sees that they miss. Where all overlap, or all stay
-    apart, they are drawn so.
+    apart, they are drawn so. What stays apart is a gap: it is closed as far as others.
 
     With the reason in `why`. `tolerance`: as it was chosen. `touches`: by how much
     curves that all but touch overlap, and stay apart, mm. `pieces`: how many pieces of
     line there are; among many that cross chance lays a few so.
     """
-    most = _OF_PEN * (asked.line_width or 0.0)
+    # a pen may be wider than what it draws is fine
+    most = min(_OF_PEN * (asked.line_width or 0.0), tolerance.close_gaps)
     if most <= tolerance.join_within:
         return tolerance
     known = _EXPLAINED * asked.rounding if math.isfinite(asked.rounding) else 0.0

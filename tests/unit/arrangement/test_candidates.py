@@ -77,6 +77,15 @@ def test_a_slanting_bundle_of_hairlines_is_laid_level(degrees, tmp_path, monkeyp
     assert sum(told) < 30 * n * (n - 1)
 
 
+def test_boxes_without_any_width_are_told_too() -> None:
+    # level lines above each other, none of which meets another, and the first again
+    low = np.stack([np.zeros(50), np.arange(50) * 1e6], axis=1)
+    low[49, 1] = 0.0
+    found = list(overlapping_pairs(low, low + np.array([6.7e7, 0.0])))
+    pairs = np.concatenate([np.stack(p, axis=1) for p in found])
+    assert np.sort(pairs).tolist() == [[0, 49]]
+
+
 def test_lines_of_all_directions_are_not_turned() -> None:
     rng = np.random.default_rng(8)
     assert turn_of_crowd(rng.uniform(0, 100, (400, 4))) is None

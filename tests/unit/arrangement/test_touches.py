@@ -94,3 +94,13 @@ def test_a_few_circles_among_many_lines_touch_by_chance_alone() -> None:
     text = grid(2, 2, 0.08, 3).replace(b"</svg>", lines.encode() + b"</svg>")
     found = build_arrangement(read_linework(text, name="few.svg"))
     assert found.tolerance.touch == 0
+
+
+def test_what_is_drawn_with_too_wide_a_pen_is_closed_no_farther_than_gaps_are() -> None:
+    wide = grid(5, 5, 0.08, 1).replace(b'stroke-width="0.4"', b'stroke-width="1e9"')
+    tolerance = build_arrangement(read_linework(wide, name="wide.svg")).tolerance
+    assert tolerance.touch < STEP
+    left_open = build_arrangement(
+        read_linework(grid(5, 5, 0.08, 1), name="open.svg"), close_gaps=0.0
+    )
+    assert left_open.tolerance.touch == 0
