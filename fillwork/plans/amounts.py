@@ -17,7 +17,6 @@ from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
 from fillwork.plans.media import MEDIA_FACTS, liquid
 from fillwork.plans.mixing import Mixes
 from fillwork.plans.model import Quantity
-from fillwork.plans.paint_order import main_medium
 from fillwork.plans.painted_line import (
     find_swallowed,
     measure_line,
@@ -210,8 +209,18 @@ class Amounts:
 
     @cached_property
     def medium(self) -> str:
-        """Return the medium that covers most."""
-        return main_medium(self.swatches, self.quantities)
+        """Return the medium that covers the largest area, leaf left out."""
+        area: dict[str, float] = {}
+        for q in self.quantities:
+            medium = self.swatches[q.swatch].medium
+            if not q.bare and medium != "leaf":
+                area[medium] = area.get(medium, 0.0) + q.area_real
+        return max(sorted(area), key=lambda m: area[m], default="")
+
+    @property
+    def bole(self) -> bool:
+        """Return whether leaf is laid on bole, before any paint: on gesso."""
+        return self.medium == "egg tempera"
 
     @property
     def line_size(self) -> tuple[float, float]:
@@ -233,6 +242,12 @@ class Amounts:
         # no region is gilded: the leaf stands in the line's own row
         gilt = with_leaf(one, plan, self.swatches[plan.swatch])
         return replace(gilt, factors=(*one.factors, *gilt.factors)), name
+
+    @property
+    def line_gilt(self) -> bool:
+        """Return whether the painted line is of leaf."""
+        place = -1 if self.line is None else self.line[0].swatch
+        return place >= 0 and self.swatches[place].medium == "leaf"
 
     @cached_property
     def whites(self) -> list[tuple[int, int | str | HandPaint, Quantity]]:

@@ -13,298 +13,294 @@ know neither coats nor wet edges.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.plans.media import (
-    DRY,
-    OBJECTS,
-    dry_hours,
-    is_transparent,
-    liquid,
-    tape_hours,
-)
+from fillwork.plans.media import DRY, OBJECTS, dry_hours, is_transparent, tape_hours
 from fillwork.plans.model import Step
-from fillwork.plans.paint_order import Work, gilds_with_water, main_medium, order_paints
+from fillwork.plans.paint_order import light_first, order_paints
 from fillwork.plans.taping import find_rounds
+from fillwork.plans.whites import white_name
 from fillwork.plans.words import hours_words, joined, length_words
+from fillwork.plans.working import find_brushes
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator
 
-    from fillwork.colouring.model import Colouring, Swatch
-    from fillwork.plans.areas import Areas
+    from fillwork.colouring.model import Swatch
+    from fillwork.plans.amounts import Amounts
     from fillwork.plans.model import Quantity
-    from fillwork.symmetry.model import Orbits
 
 
+_WIDE = "wide flat brush or roller"
 _TRACING = "tracing paper"
 _GILDING = ("gilder's knife and cushion", "gilder's tip", "soft mop")
 _PAINTED_ROUND = frozenset({"ink", "watercolour"})
 
 
-def find_steps(
-    colouring: Colouring,
-    orbits: Orbits,
-    areas: Areas,
-    quantities: tuple[Quantity, ...],
-    *,
-    swatches: Sequence[Swatch] | None = None,
-    work: Work | None = None,
-) -> tuple[Step, ...]:
-    """Return the painting order with a reason for each step.
+def find_steps(amounts: Amounts) -> tuple[Step, ...]:
+    """Return the painting order with a reason for each step."""
+    steps = enumerate(_Order(amounts).steps(), start=1)
+    return tuple(replace(step, order=number) for number, step in steps)
 
-    `areas`: areas and which swatches touch. `swatches`: the palette's paints as they
-    are used; the palette's own by default. `work`: outline, primer, varnish and what
-    goes under.
-    """
-    swatches = colouring.palette.swatches if swatches is None else swatches
-    work = work or Work()
-    real = {q.swatch: q for q in quantities}
-    bare = [q.swatch for q in quantities if q.bare]
-    covered = [q.swatch for q in quantities if not q.bare]
-    leaf = [s for s in covered if swatches[s].medium == "leaf"]
-    fills = [s for s in covered if s not in leaf]
-    dry = [s for s in fills if swatches[s].medium in DRY]
-    paints = [s for s in fills if s not in dry and s != work.under]
-    wet = bool(paints or leaf or work.under is not None)
-    medium = main_medium(swatches, quantities)
-    kept = joined([swatches[s].name for s in bare])
-    steps: list[_Draft] = []
-    if work.patch:
-        steps.append(_clean(work.patch))
-    if bare:
-        masked = wet and medium not in _PAINTED_ROUND
-        steps.append(_leave(bare[0], kept, wet=wet, masked=masked))
-    if work.primer and wet:
-        steps.append(_prime(work, kept))
-    if work.under is not None and work.under in real:  # it is not, under bare alone
-        steps.append(_lay_under(work, swatches, real[work.under], work.under, kept))
-    water = gilds_with_water(medium)
-    if water:
-        steps += [_gild(swatches[s], s, water=True) for s in leaf]
-    rounds = _rounds(paints, swatches, areas) if work.tape else {}
-    order = order_paints(
-        colouring, swatches, areas, real, paints, work=work, rounds=rounds
-    )
-    steps += _fills(order, rounds, work, swatches, real)
-    steps += _drawn(swatches, dry, "when the paint has dried, " if paints else "")
-    if not water:
-        steps += [_gild(swatches[s], s, water=False) for s in leaf]
-    if work.outline:
-        steps.append(_line(work, swatches))
-    if work.varnish and wet:
-        gold = [swatches[s] for s in leaf]
-        line = work.outline_swatch
-        gilt_line = line is not None and swatches[line].medium == "leaf"
-        steps.append(_varnish(work, kept, gold, gilt_line))
-    kinds = _kinds(colouring, orbits)
-    regions = ("bare", "under", "white", "fill", "draw", "gild")
-    return tuple(
-        Step(
-            order=number,
-            orbits=kinds.get(draft.swatch, ())
-            if draft.swatch is not None and draft.kind in regions
-            else (),
-            **draft._asdict(),
+
+class _Order:
+    """Tell the steps of a piece one by one, their numbers left open."""
+
+    def __init__(self, amounts: Amounts) -> None:
+        self.amounts, self.swatches = amounts, amounts.swatches
+        self.under, self.tape = amounts.under, amounts.settings.tape
+        self.quantity = {q.swatch: q for q in amounts.quantities}
+        self.bare = [q.swatch for q in amounts.quantities if q.bare]
+        self.kept = self.names(self.bare)
+        self.whole = "the whole panel" if amounts.patch is None else "the patch"
+        self.brushes = find_brushes(amounts)
+        self.kinds = _kinds(amounts)
+
+    def names(self, places: list[int]) -> str:
+        return joined([self.swatches[s].name for s in places])
+
+    def step(
+        self,
+        kind: str,
+        swatch: int | None,
+        text: str,
+        reason: str,
+        needs: tuple[str, ...] = (),
+        tape: float = 0.0,
+        group: int = 0,
+    ) -> Step:
+        orbits = () if kind == "line" else self.kinds.get(swatch, ())
+        return Step(
+            0, swatch, orbits, text, reason, kind, needs, tape=tape, round=group
         )
-        for number, draft in enumerate(steps, start=1)
-    )
 
+    def steps(self) -> Iterator[Step]:
+        amounts = self.amounts
+        covered = [s for s in self.quantity if s not in self.bare]
+        leaf = [s for s in covered if self.swatches[s].medium == "leaf"]
+        dry = [s for s in covered if self.swatches[s].medium in DRY]
+        paints = [s for s in covered if s not in (*leaf, *dry, self.under)]
+        wet = bool(paints or leaf or self.under is not None)
+        primer, varnish = amounts.over_and_under
+        if amounts.patch is not None:
+            yield self.clean(amounts.patch.words)
+        if self.bare:
+            yield self.leave(wet=wet)
+        if primer and wet:
+            yield self.prime(primer)
+        if self.under is not None and self.under in self.quantity:
+            # it has no quantity under what all lies bare
+            yield self.lay_under(self.under)
+        gilt = [self.gild(s) for s in leaf]
+        if amounts.bole:
+            yield from gilt
+        yield from self.fills(paints)
+        yield from self.draws(dry, "when the paint has dried, " if paints else "")
+        if not amounts.bole:
+            yield from gilt
+        if amounts.line is not None:
+            yield self.line(*amounts.line)
+        if varnish and wet:
+            yield self.varnish(varnish, [self.swatches[s] for s in leaf])
 
-class _Draft(NamedTuple):
-    """Hold a step before it has a number."""
-
-    kind: str
-    swatch: int | None
-    text: str
-    reason: str
-    needs: tuple[str, ...] = ()
-    tape: float = 0.0
-    round: int = 0
-
-
-def _fills(
-    order: list[tuple[int, str]],
-    rounds: dict[int, int],
-    work: Work,
-    swatches: Sequence[Swatch],
-    real: dict[int, Quantity],
-) -> list[_Draft]:
-    """Return a step for each paint, white under it and tape before it."""
-    # rounds are numbered as they come in the order of work
-    number: dict[int, int] = {}
-    for swatch, _ in order:
-        if swatch in rounds:
-            number.setdefault(rounds[swatch], len(number) + 1)
-    white_of = dict(work.whites)
-    taped: set[int] = set()
-    steps: list[_Draft] = []
-    for place, (swatch, reason) in enumerate(order):
-        group = number.get(rounds[swatch], 0) if swatch in rounds else 0
-        mates = [s for s, _ in order if group and rounds.get(s) == rounds[swatch]]
-        tape = 0.0
-        if group and group not in taped:
-            # all edges of a round are taped before the first of its paints
-            tape = math.fsum(real[s].edge for s in mates)
-            taped.add(group)
-        told = _tape_words(tape, [swatches[s].name for s in mates]) if tape else ""
-        tools = ("masking tape",) if tape else ()
-        if swatch in white_of and work.under is not None:
-            beneath = swatches[work.under].name
-            white = _whiten(swatch, swatches, white_of[swatch], beneath)
-            white = white._replace(
-                text=told + white.text, needs=(*work.brushes, *tools)
-            )
-            steps.append(white._replace(tape=tape, round=group))
-            told, tools, tape = "", (), 0.0
-        thing = swatches[swatch].medium in OBJECTS
-        text = told + _how(swatches[swatch], real[swatch])
-        if place == 0 and not thing:
-            text += _edge_words(work, swatches[swatch], len(order))
-        if group:
-            text += " Take the tape off while the last coat is soft."
-        elif work.tape and work.brushes and not thing:
-            text += f" Cut in by hand: tape lifts {swatches[swatch].medium}."
-        needs = tools if thing else (*work.brushes, *tools)
-        steps.append(_Draft("fill", swatch, text, reason, needs, tape, group))
-    return steps
-
-
-def _rounds(
-    paints: list[int], swatches: Sequence[Swatch], areas: Areas
-) -> dict[int, int]:
-    """Return the round of taping of each paint that stands tape."""
-    taped = [s for s in paints if liquid(swatches[s]) and tape_hours(swatches[s])]
-    touching = areas.touching[np.ix_(taped, taped)] > 0
-    return dict(zip(taped, find_rounds(touching), strict=True))
-
-
-def _tape_words(tape: float, names: list[str]) -> str:
-    go = " in one go" if len(names) > 1 else ""
-    return f"Tape the edges of {joined(names)}{go}, {length_words(tape)}. "
-
-
-def _drawn(swatches: Sequence[Swatch], dry: list[int], after: str) -> list[_Draft]:
-    """Return the steps of what is drawn; `after`: what the first of them waits for."""
-    steps = []
-    for swatch in sorted(dry, key=lambda s: (-round(swatches[s].lab[0]), s)):
-        soil = "tip" if swatches[swatch].medium == "marker" else "dust"
-        reason = f"{after}light before dark, so that no dark {soil} soils a light one"
-        steps.append(_Draft("draw", swatch, _draw(swatches[swatch]), reason))
-        after = ""
-    return steps
-
-
-def _leave(place: int, names: str, *, wet: bool, masked: bool) -> _Draft:
-    text = f"Leave {names} unpainted"
-    if not wet:
-        reason = "the bare surface is one of the colours"
-        return _Draft("bare", place, text + ".", reason)
-    reason = "what is bare must stay clean from the start"
-    if not masked:
-        return _Draft("bare", place, text + ": paint round it.", reason)
-    text += "; cover it with film or tape where the brush might slip."
-    return _Draft("bare", place, text, reason, ("masking film", "knife"))
-
-
-def _clean(patch: str) -> _Draft:
-    text = (
-        f"Clean the patch, {patch}; take off what is loose, dull the edge of the old "
-        "paint, and try each paint on a card: dry, it must match what is beside it."
-    )
-    reason = "a new batch never quite matches the old one"
-    return _Draft(
-        "clean", None, text, reason, ("fine abrasive paper, used wet", "card")
-    )
-
-
-def _prime(work: Work, kept: str) -> _Draft:
-    drawn, primer = work.under is None, work.primer
-    where = f"every region that takes paint, not {kept}," if kept else work.whole
-    text = f"Prime {where} with {primer} and let it dry"
-    text += "; then carry the drawing over." if drawn else "."
-    reason = "bare plaster, wood and card drink the first coat unevenly"
-    carry = (_TRACING, "soft graphite") if drawn else ()
-    return _Draft("prime", None, text, reason, ("wide flat brush or roller", *carry))
-
-
-def _lay_under(
-    work: Work, swatches: Sequence[Swatch], quantity: Quantity, place: int, kept: str
-) -> _Draft:
-    swatch = swatches[place]
-    whole = work.whole.replace("panel", "piece")
-    where = f"{whole}, not {kept}," if kept else whole
-    text = f"Paint {where} with {swatch.name}"
-    text += _coats_words(swatch, quantity)
-    dark = swatch.lab[0] < 50
-    with_what = "white chalk" if dark else "soft graphite"
-    text += f"; when it is dry, carry the drawing over with {with_what}."
-    reason = "the ground goes under everything: all other colours lie on it"
-    needs = ("wide flat brush or roller", _TRACING, with_what)
-    return _Draft("under", place, text, reason, needs)
-
-
-def _whiten(place: int, swatches: Sequence[Swatch], white: str, beneath: str) -> _Draft:
-    swatch = swatches[place]
-    text = f"Paint the {swatch.name} regions with {white} in one coat and let it dry."
-    clear = swatch.opacity or "transparent"
-    reason = f"{swatch.name} is {clear}: {beneath} would darken it without white under"
-    return _Draft("white", place, text, reason)
-
-
-def _line(work: Work, swatches: Sequence[Swatch]) -> _Draft:
-    text = f"Draw the outlines with {work.outline}, over the meeting of the colours."
-    reason = "last, because the line hides where two colours meet"
-    needs: tuple[str, ...] = ("lining brush or ruling pen", "ruler")
-    place = work.outline_swatch
-    if place is not None and swatches[place].medium == "leaf":
+    def clean(self, patch: str) -> Step:
         text = (
-            "Dust the cured paint with chalk or talc, size the outlines with a lining "
-            "brush, over the meeting of the colours, and lay strips of "
-            f"{work.outline} when the size is tacky."
+            f"Clean the patch, {patch}; take off what is loose, dull the edge of the "
+            "old paint, and try each paint on a card: dry, it must match what is "
+            "beside it."
         )
-        needs = ("oil size", "talc", *_GILDING, "lining brush", "ruler")
-    return _Draft("line", place, text, reason, needs)
+        reason = "a new batch never quite matches the old one"
+        needs = ("fine abrasive paper, used wet", "card")
+        return self.step("clean", None, text, reason, needs)
+
+    def leave(self, *, wet: bool) -> Step:
+        place, text = self.bare[0], f"Leave {self.kept} unpainted"
+        if not wet:
+            reason = "the bare surface is one of the colours"
+            return self.step("bare", place, text + ".", reason)
+        reason = "what is bare must stay clean from the start"
+        if self.amounts.medium in _PAINTED_ROUND:
+            return self.step("bare", place, text + ": paint round it.", reason)
+        text += "; cover it with film or tape where the brush might slip."
+        return self.step("bare", place, text, reason, ("masking film", "knife"))
+
+    def prime(self, primer: str) -> Step:
+        where = self.whole
+        if self.kept:
+            where = f"every region that takes paint, not {self.kept},"
+        text = f"Prime {where} with {primer} and let it dry"
+        reason = "bare plaster, wood and card drink the first coat unevenly"
+        if self.under is not None:
+            return self.step("prime", None, text + ".", reason, (_WIDE,))
+        text += "; then carry the drawing over."
+        needs = (_WIDE, _TRACING, "soft graphite")
+        return self.step("prime", None, text, reason, needs)
+
+    def lay_under(self, place: int) -> Step:
+        swatch = self.swatches[place]
+        whole = self.whole.replace("panel", "piece")
+        where = f"{whole}, not {self.kept}," if self.kept else whole
+        coats = _coats_words(swatch, self.quantity[place])
+        chalk = "white chalk" if swatch.lab[0] < 50 else "soft graphite"
+        text = (
+            f"Paint {where} with {swatch.name}{coats}; when it is dry, carry the "
+            f"drawing over with {chalk}."
+        )
+        reason = "the ground goes under everything: all other colours lie on it"
+        return self.step("under", place, text, reason, (_WIDE, _TRACING, chalk))
+
+    def gild(self, place: int) -> Step:
+        name = self.swatches[place].name
+        if self.amounts.bole:
+            text = f"Lay {name} on bole by water gilding, and burnish it."
+            reason = "water gilding and burnishing come before any paint"
+            wet = ("bole", "gilding water", *_GILDING, "burnisher")
+            return self.step("gild", place, text, reason, wet)
+        text = (
+            f"Dust the cured paint with chalk or talc, size the {name} regions with "
+            "oil size, and lay the leaf when the size is tacky."
+        )
+        reason = "oil gilding comes when the paint has cured and will not hold"
+        needs = ("oil size", "talc", *_GILDING)
+        return self.step("gild", place, text, reason, needs)
+
+    def fills(self, paints: list[int]) -> Iterator[Step]:
+        """Yield a step for each paint, white under it and tape before it."""
+        rounds = self.rounds(paints) if self.tape else {}
+        order = order_paints(self.amounts, paints, rounds)
+        whites = {s: white_name(w, self.swatches) for s, w, _ in self.amounts.whites}
+        # rounds are numbered as they come in the order of work
+        mates: dict[int, list[int]] = {}
+        for swatch, _ in order:
+            if swatch in rounds:
+                mates.setdefault(rounds[swatch], []).append(swatch)
+        number = {r: k for k, r in enumerate(mates, start=1)}
+        for place, (swatch, reason) in enumerate(order):
+            paint = self.swatches[swatch]
+            thing = paint.medium in OBJECTS
+            mine = rounds.get(swatch, -1)
+            group, together = number.get(mine, 0), mates.get(mine, [])
+            tape, told, tools = 0.0, "", () if thing else self.brushes
+            if together[:1] == [swatch]:
+                # all edges of a round are taped before the first of its paints
+                tape = math.fsum(self.quantity[s].edge for s in together)
+            if tape:
+                go = " in one go" if len(together) > 1 else ""
+                told = f"Tape the edges of {self.names(together)}{go}, "
+                told += f"{length_words(tape)}. "
+            taped = (*tools, "masking tape") if tape else tools
+            if swatch in whites:
+                yield self.whiten(swatch, whites[swatch], told, taped, tape, group)
+                told, taped, tape = "", tools, 0.0
+            text = told + self.how(paint, self.quantity[swatch])
+            if place == 0 and not thing:
+                text += self.edge_words(paint, len(order))
+            if group:
+                text += " Take the tape off while the last coat is soft."
+            elif self.tape and self.brushes and not thing:
+                text += f" Cut in by hand: tape lifts {paint.medium}."
+            yield self.step("fill", swatch, text, reason, taped, tape, group)
+
+    def rounds(self, paints: list[int]) -> dict[int, int]:
+        """Return the round of taping of each paint that stands tape."""
+        taped = [s for s in paints if tape_hours(self.swatches[s])]
+        touching = self.amounts.areas.touching[np.ix_(taped, taped)] > 0
+        return dict(zip(taped, find_rounds(touching), strict=True))
+
+    def whiten(
+        self,
+        place: int,
+        white: str,
+        told: str,
+        needs: tuple[str, ...],
+        tape: float,
+        group: int,
+    ) -> Step:
+        swatch, beneath = self.swatches[place], self.swatches[self.under or 0].name
+        text = f"{told}Paint the {swatch.name} regions with {white} in one coat and "
+        text += "let it dry."
+        clear = swatch.opacity or "transparent"
+        reason = f"{swatch.name} is {clear}: {beneath} would darken it without white "
+        return self.step("white", place, text, reason + "under", needs, tape, group)
+
+    def how(self, swatch: Swatch, quantity: Quantity) -> str:
+        if swatch.medium in OBJECTS:
+            return f"Set the pieces of {swatch.name}."
+        return f"Paint {swatch.name}{_coats_words(swatch, quantity)}."
+
+    def edge_words(self, swatch: Swatch, many: int) -> str:
+        """Say how far the first paint, and so every one, reaches."""
+        if self.amounts.line is not None:
+            return (
+                " Go a hair under the outlines, here and later, so that no gap shows."
+            )
+        if self.under is not None or many < 2 or is_transparent(swatch):
+            return " Go up to the line."
+        return " Go a hair over the line: the next colour covers it, and no gap shows."
+
+    def draws(self, dry: list[int], after: str) -> Iterator[Step]:
+        """Yield the steps of what is drawn; `after`: what the first waits for."""
+        for place in light_first(dry, self.swatches):
+            swatch = self.swatches[place]
+            soil, text = "dust", f"Colour every {swatch.name} region in light layers"
+            rest = ", the edge first, then the middle."
+            if swatch.medium == "marker":
+                soil, text = (
+                    "tip",
+                    f"Fill every {swatch.name} region with strokes one way",
+                )
+                rest = ", the edge first; leave no pool of ink at the line."
+            reason = (
+                f"{after}light before dark, so that no dark {soil} soils a light one"
+            )
+            yield self.step("draw", place, text + rest, reason)
+            after = ""
+
+    def line(self, quantity: Quantity, paint: str) -> Step:
+        place = None if quantity.swatch < 0 else quantity.swatch
+        over = "over the meeting of the colours"
+        text = f"Draw the outlines with {paint}, {over}."
+        reason = "last, because the line hides where two colours meet"
+        needs: tuple[str, ...] = ("lining brush or ruling pen", "ruler")
+        if self.amounts.line_gilt:
+            text = (
+                "Dust the cured paint with chalk or talc, size the outlines with a "
+                f"lining brush, {over}, and lay strips of {paint} when the size is "
+                "tacky."
+            )
+            needs = ("oil size", "talc", *_GILDING, "lining brush", "ruler")
+        return self.step("line", place, text, reason, needs)
+
+    def varnish(self, varnish: str, leaf: list[Swatch]) -> Step:
+        where = f"what is painted, not {self.kept}," if self.kept else self.whole
+        text = f"Varnish {where} with {varnish} once everything has cured"
+        metal = [s.name for s in leaf if s.leaf and s.leaf.imitation]
+        gold = [s.name for s in leaf if not (s.leaf and s.leaf.imitation)]
+        if gold:
+            text += f"; go round {joined(gold)}: if it is imitation metal after all, "
+            text += "cover it too"
+        if metal:
+            text += f"; cover {joined(metal)}, which tarnishes"
+        if self.amounts.line_gilt:
+            text += "; the gilded line is too fine to go round and takes it too"
+        reason = "varnish seals what lies under it"
+        return self.step("varnish", None, text + ".", reason, ("soft wide brush",))
 
 
-def _varnish(work: Work, kept: str, leaf: list[Swatch], gilt_line: bool) -> _Draft:
-    varnish = work.varnish
-    where = f"what is painted, not {kept}," if kept else work.whole
-    text = f"Varnish {where} with {varnish} once everything has cured"
-    gold = [s.name for s in leaf if not (s.leaf and s.leaf.imitation)]
-    metal = [s.name for s in leaf if s.leaf and s.leaf.imitation]
-    if gold:
-        text += f"; go round {joined(gold)}: if it is imitation metal after all, "
-        text += "cover it too"
-    if metal:
-        text += f"; cover {joined(metal)}, which tarnishes"
-    if gilt_line:
-        text += "; the gilded line is too fine to go round and takes it too"
-    reason = "varnish seals what lies under it"
-    return _Draft("varnish", None, text + ".", reason, ("soft wide brush",))
-
-
-def _draw(swatch: Swatch) -> str:
-    if swatch.medium == "marker":
-        text = f"Fill every {swatch.name} region with strokes one way"
-        return text + ", the edge first; leave no pool of ink at the line."
-    text = f"Colour every {swatch.name} region in light layers"
-    return text + ", the edge first, then the middle."
-
-
-def _kinds(colouring: Colouring, orbits: Orbits) -> dict[int, tuple[int, ...]]:
-    """Return for each swatch the orbits of which a face bears it."""
-    kind, swatch = orbits.of_face[1:], colouring.of_face[1:]
+def _kinds(amounts: Amounts) -> dict[int | None, tuple[int, ...]]:
+    """Return for each swatch the orbits of which a painted face bears it."""
+    kind, swatch = amounts.orbits.of_face[1:], amounts.colouring.of_face[1:]
     known = (kind >= 0) & (swatch >= 0)
-    if not known.any():
-        return {}
+    if amounts.patch is not None:
+        known &= amounts.patch.face_share[1:] > 0
+    found: dict[int | None, tuple[int, ...]] = {}
     pairs = np.unique(np.stack([swatch[known], kind[known]], axis=1), axis=0)
-    found: dict[int, list[int]] = {}
     for one, orbit in pairs.tolist():
-        found.setdefault(one, []).append(orbit)
-    return {s: tuple(o) for s, o in found.items()}
+        found[one] = (*found.get(one, ()), orbit)
+    return found
 
 
 def _coats_words(swatch: Swatch, quantity: Quantity) -> str:
@@ -312,32 +308,3 @@ def _coats_words(swatch: Swatch, quantity: Quantity) -> str:
         return " in one coat"
     wait = hours_words(dry_hours(swatch))
     return f" in {quantity.coats} coats, {wait} between coats"
-
-
-def _how(swatch: Swatch, quantity: Quantity) -> str:
-    if swatch.medium in OBJECTS:
-        return f"Set the pieces of {swatch.name}."
-    return f"Paint {swatch.name}" + _coats_words(swatch, quantity) + "."
-
-
-def _edge_words(work: Work, swatch: Swatch, many: int) -> str:
-    """Say how far the first paint, and so every one, reaches."""
-    if work.outline:
-        return " Go a hair under the outlines, here and later, so that no gap shows."
-    if work.under is not None or many < 2 or is_transparent(swatch):
-        return " Go up to the line."
-    return " Go a hair over the line: the next colour covers it, and no gap shows."
-
-
-def _gild(swatch: Swatch, place: int, *, water: bool) -> _Draft:
-    if water:
-        text = f"Lay {swatch.name} on bole by water gilding, and burnish it."
-        reason = "water gilding and burnishing come before any paint"
-        needs = ("bole", "gilding water", *_GILDING, "burnisher")
-        return _Draft("gild", place, text, reason, needs)
-    text = (
-        f"Dust the cured paint with chalk or talc, size the {swatch.name} regions "
-        f"with oil size, and lay the leaf when the size is tacky."
-    )
-    reason = "oil gilding comes when the paint has cured and will not hold"
-    return _Draft("gild", place, text, reason, ("oil size", "talc", *_GILDING))

@@ -20,16 +20,9 @@ from fillwork.plans.materials import list_materials
 from fillwork.plans.media import Clash, clash_of_mix, find_clashes
 from fillwork.plans.model import Schedule
 from fillwork.plans.order import find_steps
-from fillwork.plans.paint_order import (
-    Work,
-    gilds_with_water,
-    painting_order,
-    paints_of_bands,
-)
 from fillwork.plans.painted_line import place_of
 from fillwork.plans.quantities import check_settings
-from fillwork.plans.whites import white_name
-from fillwork.plans.working import find_brushes, time_steps
+from fillwork.plans.working import time_steps
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -66,9 +59,10 @@ def make_schedule(
         arrangement, orbits, adjacency, colouring, settings, real_scale, on_hand
     )
     quantities, extras = amounts.packed
-    work = _work(amounts)
-    clashes = _clashes(amounts, work)
-    steps = _steps(amounts, work, clashes)
+    steps = find_steps(amounts)
+    clashes = _clashes(amounts, steps)
+    steps = with_care(_refused(steps, clashes), amounts.swatches)
+    steps = time_steps(amounts, steps)
     mixes, patch = amounts.mixes, amounts.patch
     return Schedule(
         quantities=quantities,
@@ -108,36 +102,17 @@ def _check_wishes(palette: Palette, settings: PaintSettings) -> None:
             raise PlanError(what, mend=mend)
 
 
-def _work(amounts: Amounts) -> Work:
-    primer, varnish = amounts.over_and_under
-    line, swatches = amounts.line, amounts.swatches
-    bands = paints_of_bands(amounts.arrangement, amounts.orbits, amounts.colouring)
-    return Work(
-        outline=line[1] if line else "",
-        outline_swatch=line[0].swatch if line and line[0].swatch >= 0 else None,
-        primer=primer,
-        varnish=varnish,
-        under=amounts.under,
-        whites=tuple(
-            (place, white_name(white, swatches)) for place, white, _ in amounts.whites
-        ),
-        brushes=find_brushes(amounts),
-        tape=amounts.settings.tape,
-        patch=amounts.patch.words if amounts.patch is not None else "",
-        bands=(amounts.settings.bands, bands),
-    )
-
-
-def _clashes(amounts: Amounts, work: Work) -> tuple[Clash, ...]:
+def _clashes(amounts: Amounts, steps: tuple[Step, ...]) -> tuple[Clash, ...]:
     """Return what does not hold: at edges, in mixes, under leaf."""
     swatches = amounts.swatches
+    primer, varnish = amounts.over_and_under
     found = find_clashes(
         swatches,
         amounts.used,
-        _lies_on(amounts, work),
+        _lies_on(amounts, steps),
         support=amounts.settings.support,
-        primer=work.primer,
-        varnish=work.varnish,
+        primer=primer,
+        varnish=varnish,
     )
     mixed = (
         clash_of_mix(place, swatches, [paint.medium for paint, _ in mix.parts])
@@ -146,20 +121,21 @@ def _clashes(amounts: Amounts, work: Work) -> tuple[Clash, ...]:
     return (*found, *(c for c in mixed if c is not None), *_bole_on_paint(amounts))
 
 
-def _lies_on(amounts: Amounts, work: Work) -> list[tuple[int, int]]:
+def _lies_on(amounts: Amounts, steps: tuple[Step, ...]) -> list[tuple[int, int]]:
     """Return which swatch lies on which, at least at an edge, in painting order."""
-    areas = amounts.areas
-    order = painting_order(amounts, work)
-    under, line = work.under, work.outline_swatch
+    laid = [s for s in steps if s.kind in ("under", "gild", "fill", "draw", "line")]
+    placed = [(s.kind, s.swatch) for s in laid if s.swatch is not None]
+    order = [swatch for kind, swatch in placed if kind != "line"]
+    lines = [swatch for kind, swatch in placed if kind == "line"]
+    under, touching = amounts.under, amounts.areas.touching
     pairs = [(s, under) for s in order if under is not None and s != under]
-    if line is not None:
-        pairs += [(line, s) for s in order if s != line]
+    pairs += [(line, s) for line in lines for s in order if s != line]
     # what is painted up to another laps over its edge
     pairs += [
         (later, earlier)
         for k, later in enumerate(order)
         for earlier in order[:k]
-        if areas.touching[later, earlier] > 0
+        if touching[later, earlier] > 0
     ]
     return list(dict.fromkeys(pairs))
 
@@ -167,7 +143,7 @@ def _lies_on(amounts: Amounts, work: Work) -> list[tuple[int, int]]:
 def _bole_on_paint(amounts: Amounts) -> tuple[Clash, ...]:
     """Refuse water gilding over a ground that lies under the whole piece."""
     leaf, under = [q.swatch for q in amounts.leaf], amounts.under
-    if under is None or not leaf or not gilds_with_water(amounts.medium):
+    if under is None or not leaf or not amounts.bole:
         return ()
     return (
         Clash(
@@ -182,27 +158,6 @@ def _bole_on_paint(amounts: Amounts) -> tuple[Clash, ...]:
 
 def _note(clash: Clash) -> Note:
     return Note("plans", "does not hold", clash.text.partition(". Instead")[0])
-
-
-def _steps(
-    amounts: Amounts, work: Work, clashes: tuple[Clash, ...]
-) -> tuple[Step, ...]:
-    orbits, quantities, swatches = amounts.orbits, amounts.quantities, amounts.swatches
-    steps = find_steps(
-        amounts.colouring,
-        orbits,
-        amounts.areas,
-        quantities,
-        swatches=swatches,
-        work=work,
-    )
-    if amounts.patch is not None:
-        reached = set(orbits.of_face[amounts.patch.face_share > 0].tolist())
-        steps = tuple(
-            replace(s, orbits=tuple(row for row in s.orbits if row in reached))
-            for s in steps
-        )
-    return time_steps(amounts, with_care(_refused(steps, clashes), swatches))
 
 
 def _refused(steps: tuple[Step, ...], clashes: tuple[Clash, ...]) -> tuple[Step, ...]:
@@ -220,9 +175,8 @@ def _refused(steps: tuple[Step, ...], clashes: tuple[Clash, ...]) -> tuple[Step,
 
 def _materials(amounts: Amounts, steps: tuple[Step, ...]) -> tuple[Buy, ...]:
     gilt = [q.area_real for q in amounts.leaf]
-    line = amounts.line[0] if amounts.line else None
-    if line and line.swatch >= 0 and amounts.swatches[line.swatch].medium == "leaf":
-        gilt.append(line.area_real)
+    if amounts.line is not None and amounts.line_gilt:
+        gilt.append(amounts.line[0].area_real)
     bare = math.fsum(amounts.areas.area[list(amounts.bare)])
     return list_materials(
         steps,

@@ -1,31 +1,32 @@
+import itertools
+import random
 from dataclasses import replace
 
 import pytest
 
 from fillwork.colouring.model import Rules
 from fillwork.colouring.palettes.file import parse_palette, read_palette
-from fillwork.plans.areas import measure_areas
+from fillwork.plans.amounts import Amounts
 from fillwork.plans.media import is_transparent
 from fillwork.plans.model import PaintSettings
 from fillwork.plans.order import find_steps
-from fillwork.plans.paint_order import Work, paints_of_bands
-from fillwork.plans.quantities import find_quantities
+from fillwork.plans.paint_order import paints_of_bands
+from fillwork.plans.schedule import make_schedule
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
 
-def steps_of(palette, swatches, kinds=None, *, ground=None, bare=(), **options):
+def steps_of(palette, swatches, kinds=None, *, ground=None, banded="", **wishes):
     """Return steps for a row of squares; kinds by face, swatch by kind."""
     kinds = list(range(len(swatches))) if kinds is None else kinds
-    squares = board(len(kinds), 1)
-    orbits = orbits_of(squares, kinds)
-    colouring, _ = colour_board(
-        squares, orbits, palette, swatches, Rules(), ground=ground
+    rules = {k: wishes.pop(k) for k in ("bare", "outline") if k in wishes}
+    squares, orbits = banded_board(kinds, banded)
+    colouring, adjacency = colour_board(
+        squares, orbits, palette, swatches, Rules(**rules), ground=ground
     )
-    areas = measure_areas(squares, orbits, colouring)
-    quantities, _ = find_quantities(
-        areas, palette, PaintSettings(), real_scale=1.0, bare=bare
+    settings = PaintSettings(**{"primer": "none", "varnish": "none", **wishes})
+    return find_steps(
+        Amounts(squares, orbits, adjacency, colouring, settings, 1.0, None)
     )
-    return find_steps(colouring, orbits, areas, quantities, work=Work(**options))
 
 
 def names(palette, steps):
@@ -92,7 +93,7 @@ def test_colours_that_touch_do_not_follow_where_rank_allows():
 
 def test_leaf_by_its_method():
     tempera = read_palette("gilded-ceiling")
-    steps = steps_of(tempera, [0, 2, 5], primer="gesso", outline="lamp black")
+    steps = steps_of(tempera, [0, 2, 5], primer="gesso", outline="soot")
     assert [s.swatch for s in steps] == [None, 2, 0, 5, None]
     assert "bole" in steps[1].text
     acrylic = parse_palette(
@@ -130,7 +131,7 @@ def test_the_first_paint_says_how_far_it_goes():
     assert "under the outlines" in first(outline="soot")
     assert "outlines" not in first()
     assert "over the line" in first()
-    assert "up to the line" in first(under=8)
+    assert "up to the line" in first(under=palette.swatches[8].name)
     glazes = read_palette("winter-orchard")
     (step, *_) = steps_of(glazes, [4, 7])
     assert "up to the line" in step.text  # an overlap of glazes is a dark seam
@@ -138,9 +139,7 @@ def test_the_first_paint_says_how_far_it_goes():
 
 def test_outlines_last_and_varnish_over_all():
     palette = read_palette("salt-desert")
-    steps = steps_of(
-        palette, [0, 1], outline="night violet", outline_swatch=7, varnish="varnish"
-    )
+    steps = steps_of(palette, [0, 1], outline="night violet", varnish="varnish")
     assert steps[-2].swatch == 7
     assert steps[-2].orbits == ()
     assert steps[-1].swatch is None
@@ -149,7 +148,7 @@ def test_outlines_last_and_varnish_over_all():
 
 def test_bare_is_left():
     palette = read_palette("two-inks")
-    steps = steps_of(palette, [0, 3], bare=(0,))
+    steps = steps_of(palette, [0, 3], bare=("plain paper",))
     assert "unpainted" in steps[0].text
     assert names(palette, steps) == ["plain paper", "full blue"]
 
@@ -203,12 +202,53 @@ def test_bands_come_first_or_last_as_asked():
     banded = palette.swatches[5].name
     rest = [name for name in plain if name != banded]
     for when, wanted in (("first", [banded, *rest]), ("last", [*rest, banded])):
-        steps = steps_of(palette, [3, 8, 0, 5], bands=(when, frozenset({5})))
+        # the fourth kind, D, is of bands
+        steps = steps_of(palette, [3, 8, 0, 5], banded="D", bands=when)
         assert names(palette, steps) == wanted
         assert f"bands come {when}" in steps[wanted.index(banded)].reason
 
 
 def test_nothing_is_painted_under_what_all_lies_bare() -> None:
     palette = read_palette("quiet-earth")
-    steps = steps_of(palette, [1, 1], bare=(1,), under=0)
+    ground, left = (palette.swatches[k].name for k in (0, 1))
+    steps = steps_of(palette, [1, 1], bare=(left,), under=ground)
     assert [s.swatch for s in steps] == [1]
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_is_refused_lies_on_what_an_earlier_step_laid(seed) -> None:
+    draw = random.Random(seed)
+    media = ["acrylic", "oil"] * 3
+    palette = parse_palette(
+        "".join(
+            f'[[paint]]\nname="p{k}"\ncolour="#{50 + 9 * k}5a70"\nmedium="{medium}"\n'
+            for k, medium in enumerate(media)
+        ).encode(),
+        "p.toml",
+    )
+    kinds = [k for k in range(6) for _ in range(draw.randint(1, 4))]
+    draw.shuffle(kinds)
+    squares = board(len(kinds), 1)
+    orbits = orbits_of(squares, kinds)
+    colouring, adjacency = colour_board(squares, orbits, palette, list(range(6)))
+    schedule = make_schedule(
+        squares,
+        orbits,
+        adjacency,
+        colouring,
+        PaintSettings(tape=True),
+        real_scale=1.0,
+        scale_known=True,
+    )
+    fills = [s for s in schedule.steps if s.kind == "fill"]
+    touch = {frozenset(pair) for pair in itertools.pairwise(kinds)}
+    over = {
+        later.swatch
+        for k, later in enumerate(fills)
+        for earlier in fills[:k]
+        if (media[later.swatch], media[earlier.swatch]) == ("acrylic", "oil")
+        and {later.swatch, earlier.swatch} in touch
+    }
+    refused = {s.swatch for s in fills if s.text.startswith("Refused")}
+    assert refused <= over
+    assert bool(refused) == bool(over)
