@@ -325,22 +325,13 @@ class Amounts:
         return found
 
     def _whole(self, area: float, coverage: float) -> Quantity:
-        base = Quantity(
-            swatch=-1,
-            faces=0,
-            area_drawn=area / self.real_scale**2,
-            area_real=area,
-            edge=0.0,
-            coats=1,
-            coverage=None,
-            volume=None,
-        )
+        base = Quantity(-1, 0, area / self.real_scale**2, area, 0.0)
         return quantity_of_liquid(base, self.medium, coverage, COMMON, self.settings)
 
     @cached_property
     def prices(self) -> Prices:
         """Return what primer, varnish and the like cost."""
-        return (*self.colouring.palette.prices, *self.mixes.prices)
+        return (*self.colouring.palette.prices, *self.mixes.hand.prices)
 
     @cached_property
     def tins(self) -> Tins:

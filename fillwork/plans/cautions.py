@@ -8,13 +8,14 @@ first, and the last caution says so.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from fillwork.colouring.palettes.pigments import HAZARDS, hazards_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
+    from fillwork.colouring.model import Swatch
     from fillwork.plans.model import Step
 
 
@@ -68,28 +69,8 @@ METHODS: dict[str, str] = {
 """A caution for each medium that needs one."""
 
 
-class Cautioned(Protocol):
-    """What cautions are found for: a swatch, or a paint on hand."""
-
-    @property
-    def name(self) -> str:
-        """Return the name of the paint."""
-
-    @property
-    def medium(self) -> str:
-        """Return its medium."""
-
-    @property
-    def pigments(self) -> tuple[str, ...]:
-        """Return Colour Index generic names."""
-
-    @property
-    def cautions(self) -> tuple[str, ...]:
-        """Return sentences of its own."""
-
-
 def find_cautions(
-    swatches: Iterable[Cautioned],
+    swatches: Iterable[Swatch],
     *,
     varnish: str = "",
     support: str = "",
@@ -111,22 +92,17 @@ def find_cautions(
         lines.append(VARNISH)
     if needs & _KNIVES:
         lines.append(BLADES)
-    paints_of: dict[str, list[str]] = {}
-    for swatch in used:
-        for hazard in hazards_of(swatch.pigments):
-            names = paints_of.setdefault(hazard, [])
-            names += [swatch.name] * (swatch.name not in names)
-    for hazard, text in HAZARDS.items():
-        if hazard in paints_of:
-            lines.append(f"{', '.join(paints_of[hazard])}: {_lowered(text)}")
-    standard = set(HAZARDS.values()) | set(METHODS.values())
-    own: dict[str, list[str]] = {}
-    for swatch in used:
-        for text in swatch.cautions:
-            if text not in standard:
-                names = own.setdefault(text, [])
-                names += [swatch.name] * (swatch.name not in names)
-    lines += [f"{', '.join(names)}: {_lowered(text)}" for text, names in own.items()]
+    hazards = [(s.name, hazards_of(s.pigments)) for s in used]
+    lines += _by_text(
+        (text, name)
+        for hazard, text in HAZARDS.items()
+        for name, found in hazards
+        if hazard in found
+    )
+    standard = {*HAZARDS.values(), *METHODS.values()}
+    lines += _by_text(
+        (t, s.name) for s in used for t in s.cautions if t not in standard
+    )
     unknown = [
         s.name
         for s in used
@@ -143,7 +119,7 @@ def find_cautions(
     return tuple(dict.fromkeys(lines))
 
 
-def with_care(steps: Sequence[Step], swatches: Sequence[Cautioned]) -> tuple[Step, ...]:
+def with_care(steps: Sequence[Step], swatches: Sequence[Swatch]) -> tuple[Step, ...]:
     """Say in each step what to beware of in it, so that it stands where the work is.
 
     A pigment's danger stands in every step that lays it on; what goes for a medium or a
@@ -188,6 +164,14 @@ def _method(medium: str, needs: Collection[str]) -> str:
     if medium == "leaf" and "bole" in needs and "oil size" not in needs:
         return LOOSE_LEAF
     return METHODS.get(medium, "")
+
+
+def _by_text(pairs: Iterable[tuple[str, str]]) -> list[str]:
+    """Return each text once, behind the names of the paints that it goes for."""
+    names: dict[str, dict[str, None]] = {}
+    for text, name in pairs:
+        names.setdefault(text, {})[name] = None
+    return [f"{', '.join(own)}: {_lowered(text)}" for text, own in names.items()]
 
 
 def _lowered(text: str) -> str:

@@ -25,7 +25,7 @@ import itertools
 import math
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -46,7 +46,6 @@ from fillwork.colouring.palettes.file import (
     build_swatches,
 )
 from fillwork.colouring.palettes.paint_keys import read_prices
-from fillwork.colouring.palettes.pigments import generic_name
 from fillwork.colouring.palettes.tables import load_tables, nearest
 from fillwork.errors import PaletteError
 from fillwork.notes import Note
@@ -64,7 +63,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from typing import Any
 
-    from fillwork.arrays import Floats, Ints
+    from fillwork.arrays import Floats
     from fillwork.colouring.model import Palette, Prices, Swatch
     from fillwork.colouring.palettes.tables import TableReader
 
@@ -77,6 +76,7 @@ _TRIPLE_PARTS = 8
 _DEEP = 8
 _TINTS = (12, 15, 20, 30)
 _TINT_PARTS = 10.0
+_STRENGTH_KEYS = ("tint", "tint_parts", "strength")
 _PER_PAINT, _PER_PART = 0.6, 0.05
 
 
@@ -84,16 +84,23 @@ _PER_PAINT, _PER_PART = 0.6, 0.05
 class HandPaint:
     """Hold one paint on hand."""
 
-    name: str
-    hex: str  # sRGB as ``#rrggbb``
+    swatch: Swatch  # what the file says of it, as a palette would
     strength: float = 1.0  # tinting strength, white = 1
     calibrated: bool = False  # whether the strength was told or found from a tint
-    pigments: tuple[str, ...] = ()  # Colour Index generic names
-    medium: str = ""  # as in a palette
-    cautions: tuple[str, ...] = ()  # as in a palette
-    swatch: Swatch | None = None  # all that the file says of it
+
+    @property
+    def name(self) -> str:
+        """Return its name."""
+        return self.swatch.name
+
+
+class Hand(NamedTuple):
+    """Hold a file of paints on hand."""
+
+    paints: tuple[HandPaint, ...] = ()
     currency: str = ""  # the file's word for prices
     prices: Prices = ()  # what the file says that tools and materials cost
+    notes: tuple[Note, ...] = ()  # what is doubtful in it
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,14 +133,12 @@ class Recipe:
         )
 
 
-def parse_paints(
-    data: bytes, file: str
-) -> tuple[tuple[HandPaint, ...], tuple[Note, ...]]:
+def parse_paints(data: bytes, file: str) -> Hand:
     """Read the paints on hand.
 
-    `data`: TOML as the module's head says. Returns the paints, and what is doubtful
-    (unknown pigments, no calibration). Raises `PaletteError` if something is wrong;
-    names the line and the nearest valid key.
+    `data`: TOML as the module's head says. Doubtful are unknown pigments and tints that
+    do not fit. Raises `PaletteError` if something is wrong; names the line and the
+    nearest valid key.
     """
     reader, table = load_tables(data, file)
     reader.known_keys(table, (*TOP_KEYS, "white"), -1)
@@ -146,24 +151,18 @@ def parse_paints(
         raise PaletteError(what, where=file, mend=mend)
     extras = []
     for place, paint in enumerate(paints):
-        reader.known_keys(paint, (*PAINT_KEYS, "tint", "tint_parts", "strength"), place)
-        extras.append(
-            {k: paint.pop(k) for k in ("tint", "tint_parts", "strength") if k in paint}
-        )
+        reader.known_keys(paint, (*PAINT_KEYS, *_STRENGTH_KEYS), place)
+        extras.append({k: paint.pop(k) for k in _STRENGTH_KEYS if k in paint})
     swatches = build_swatches(reader, table, paints)
     white = _white(reader, table, swatches)
-    currency = reader.text(table, "currency", -1, 20)
-    prices = read_prices(reader, table)
     found = [
-        replace(
-            _hand_paint(reader, swatch, extra, place, swatches[white]),
-            currency=currency,
-            prices=prices,
-        )
+        _hand_paint(reader, swatch, extra, place, swatches[white])
         for place, (swatch, extra) in enumerate(zip(swatches, extras, strict=True))
     ]
     found[white] = replace(found[white], calibrated=True)  # strengths count from it
-    return tuple(found), tuple(reader.notes)
+    currency = reader.text(table, "currency", -1, 20)
+    prices = read_prices(reader, table)
+    return Hand(tuple(found), currency, prices, tuple(reader.notes))
 
 
 def _strength_notes(recipes: Iterable[Recipe]) -> tuple[Note, ...]:
@@ -216,17 +215,8 @@ def _hand_paint(
             text += f"given than ΔE00 {miss:.0f}"
             remedy = "check tint, tint_parts and which paint is the white"
             reader.doubt("tint does not fit", text, place, "tint", remedy)
-    known = tuple(generic_name(p) or p for p in swatch.pigments)
-    return HandPaint(
-        name=swatch.name,
-        hex=swatch.hex,
-        strength=1.0 if strength is None else strength,
-        calibrated=strength is not None,
-        pigments=known,
-        medium=swatch.medium,
-        cautions=swatch.cautions,
-        swatch=swatch,
-    )
+    calibrated = strength is not None
+    return HandPaint(swatch, 1.0 if strength is None else strength, calibrated)
 
 
 def _ratios(hexes: Sequence[str]) -> Floats:
@@ -286,25 +276,17 @@ def find_mixes(swatches: Sequence[Swatch], paints: Sequence[HandPaint]) -> list[
         raise PaletteError(what, mend="list at least one [[paint]]")
     if not swatches:
         return []
-    ratios = _ratios([p.hex for p in paints])
-    strength = np.array([p.strength for p in paints])
-    target = np.array([s.lab for s in swatches])
-    singles = np.arange(len(paints))[:, None]
-    best = _Best(target)
-    best.offer(singles, np.ones((1, 1)), ratios, strength)
-    ranks = best.cost_of.copy()
+    best = _Best(swatches, paints)
+    best.offer(itertools.combinations(range(len(paints)), 1), np.ones((1, 1)))
     if len(paints) > 1:
-        pairs = np.array(list(itertools.combinations(range(len(paints)), 2)))
-        best.offer(pairs, _proportions(2, _MOST_PARTS), ratios, strength)
-        ranks = best.cost_of.copy()
+        pairs = itertools.combinations(range(len(paints)), 2)
+        best.offer(pairs, _proportions(2, _MOST_PARTS))
     if len(paints) > 2:
-        for row in range(len(swatches)):
-            order = np.lexsort((np.arange(len(paints)), ranks[row]))
-            few = np.sort(order[:_DEEP])
-            triples = np.array(list(itertools.combinations(few.tolist(), 3)))
-            proportions = _proportions(3, _TRIPLE_PARTS)
-            best.offer(triples, proportions, ratios, strength, only=row)
-    return [best.recipe(row, paints) for row in range(len(swatches))]
+        for row, costs in enumerate(best.cost_of.copy()):
+            few = np.sort(np.argsort(costs, kind="stable")[:_DEEP])
+            triples = itertools.combinations(few.tolist(), 3)
+            best.offer(triples, _proportions(3, _TRIPLE_PARTS), only=row)
+    return [best.recipe(row) for row in range(len(swatches))]
 
 
 def as_mixed(swatch: Swatch, recipe: Recipe) -> Swatch:
@@ -314,9 +296,7 @@ def as_mixed(swatch: Swatch, recipe: Recipe) -> Swatch:
     the parts where they are known: the medium that has most parts, the opacity and the
     volume a m² takes by parts, the longest times.
     """
-    told = [(p.swatch, n) for p, n in recipe.parts if p.swatch is not None]
-    if not told:
-        return swatch
+    told = [(paint.swatch, n) for paint, n in recipe.parts]
     parts: dict[str, int] = {}
     for one, n in told:
         if one.medium:
@@ -344,60 +324,57 @@ def as_mixed(swatch: Swatch, recipe: Recipe) -> Swatch:
 
 
 class _Best:
-    """Keep the best recipe of each target."""
+    """Keep the best recipe of each swatch, and how well each paint does for it."""
 
-    def __init__(self, target: Floats) -> None:
-        self.target = target
-        self.cost = np.full(len(target), np.inf)
-        self.miss = np.full(len(target), np.inf)
-        self.lab = np.zeros((len(target), 3))
-        self.curve = np.zeros((len(target), 36))
-        self.parts: list[tuple[tuple[int, int], ...]] = [()] * len(target)
-        self.cost_of = np.zeros((len(target), 0))
+    def __init__(self, swatches: Sequence[Swatch], paints: Sequence[HandPaint]) -> None:
+        self.paints = paints
+        self.target = np.array([s.lab for s in swatches])
+        self.ratios = _ratios([p.swatch.hex for p in paints])
+        self.strength = np.array([p.strength for p in paints])
+        # least cost of a recipe that takes each paint, singles and pairs alone
+        self.cost_of = np.full((len(swatches), len(paints)), np.inf)
+        self.cost = np.full(len(swatches), np.inf)
+        self.miss = np.zeros(len(swatches))
+        self.curve = np.zeros((len(swatches), 36))
+        self.parts: list[dict[int, int]] = [{}] * len(swatches)
 
     def offer(
         self,
-        groups: Ints,
+        groups: Iterable[tuple[int, ...]],
         proportions: Floats,
-        ratios: Floats,
-        strength: Floats,
         only: int | None = None,
     ) -> None:
         """Weigh every group of paints in every proportion."""
+        chosen = np.array(list(groups))
         rows = range(len(self.target)) if only is None else (only,)
-        size = groups.shape[1]
+        size = chosen.shape[1]
         dear = _PER_PAINT * (size - 1) + _PER_PART * proportions.sum(axis=1)
-        if self.cost_of.shape[1] == 0:
-            self.cost_of = np.full((len(self.target), len(ratios)), np.inf)
         step = max(1, 20_000 // len(proportions))
-        for first in range(0, len(groups), step):
-            some = groups[first : first + step]
-            amounts = proportions[None] * strength[some][:, None, :]
+        for first in range(0, len(chosen), step):
+            some = chosen[first : first + step]
+            amounts = proportions[None] * self.strength[some][:, None, :]
             amounts /= amounts.sum(axis=-1, keepdims=True)
-            curves = reflect(amounts @ ratios[some])
+            curves = reflect(amounts @ self.ratios[some])
             lab = _lab(curves)
             for row in rows:
                 miss = ciede2000(lab, self.target[row])
                 cost = miss + dear[None]
-                least = cost.min(axis=1)
                 if only is None:
-                    for column in range(size):
-                        np.minimum.at(self.cost_of[row], some[:, column], least)
-                at = int(np.argmin(cost))
-                group, mix = divmod(at, len(proportions))
+                    least = np.repeat(cost.min(axis=1), size)
+                    np.minimum.at(self.cost_of[row], some.ravel(), least)
+                group, mix = divmod(int(np.argmin(cost)), len(proportions))
                 if cost[group, mix] < self.cost[row] - 1e-9:
                     self.cost[row] = cost[group, mix]
                     self.miss[row] = miss[group, mix]
                     self.curve[row] = curves[group, mix]
                     numbers = proportions[mix].astype(int).tolist()
-                    self.parts[row] = tuple(
-                        zip(some[group].tolist(), numbers, strict=True)
-                    )
+                    pairs = zip(some[group].tolist(), numbers, strict=True)
+                    self.parts[row] = dict(pairs)
 
-    def recipe(self, row: int, paints: Sequence[HandPaint]) -> Recipe:
-        """Return the best recipe of a target."""
-        parts = sorted(self.parts[row], key=lambda p: (-p[1], p[0]))
-        used = tuple((paints[i], n) for i, n in parts)
+    def recipe(self, row: int) -> Recipe:
+        """Return the best recipe of a swatch."""
+        parts = sorted(self.parts[row].items(), key=lambda p: (-p[1], p[0]))
+        used = tuple((self.paints[i], n) for i, n in parts)
         (hexed,) = srgb_to_hex(linear_to_srgb(linear_of(self.curve[row][None])))
         remark = _STARTING_POINT
         if len(used) > 1 and any(not p.calibrated for p, _ in used):
@@ -418,35 +395,29 @@ class Mixes:
     ) -> None:
         self.swatches: list[Swatch] = list(palette.swatches)
         self.recipes: dict[int, Recipe] = {}
-        self.paints: tuple[HandPaint, ...] = ()
-        self.notes: list[Note] = []
-        self.currency = ""
-        self.prices: Prices = ()
-        self.named: set[str] = set()
-        self.told: tuple[tuple[int, str, float, str], ...] = ()
-        self.refused: tuple[tuple[int, str, float], ...] = ()
+        self.refused: dict[int, Recipe] = {}  # the nearest, where none comes near
+        self.hand = Hand()
         if on_hand is None:
             return
-        self.paints, doubts = parse_paints(on_hand, "paints on hand")
-        self.notes += doubts
-        self.currency, self.prices = self.paints[0].currency, self.paints[0].prices
+        self.hand = parse_paints(on_hand, "paints on hand")
         wanted = [i for i in used if liquid(palette.swatches[i])]
-        found = find_mixes([palette.swatches[i] for i in wanted], self.paints)
+        found = find_mixes([palette.swatches[i] for i in wanted], self.hand.paints)
         for place, recipe in zip(wanted, found, strict=True):
-            swatch = palette.swatches[place]
-            self.named |= {paint.name for paint, _ in recipe.parts}
             if recipe.difference > _FARTHEST:
-                told = (place, recipe.text, recipe.difference)
-                self.refused = (*self.refused, told)
-                text = (
-                    f"{swatch.name} cannot be mixed from the paints on hand: the "
-                    f"nearest, {recipe.text}, is off by ΔE00 {recipe.difference:.1f}"
-                )
-                remedy = "buy it, or add a paint that comes nearer"
-                self.notes.append(Note("plans", "no mix", text, remedy=remedy))
-                continue
-            self.recipes[place] = recipe
-            self.swatches[place] = as_mixed(swatch, recipe)
-            row = (place, recipe.text, recipe.difference, recipe.remark)
-            self.told = (*self.told, row)
-        self.notes += _strength_notes(self.recipes.values())
+                self.refused[place] = recipe
+            else:
+                self.recipes[place] = recipe
+                self.swatches[place] = as_mixed(palette.swatches[place], recipe)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Return what is doubtful in the file, and what cannot be mixed from it."""
+        none = []
+        for place, recipe in self.refused.items():
+            text = (
+                f"{self.swatches[place].name} cannot be mixed from the paints on hand: "
+                f"the nearest, {recipe.text}, is off by ΔE00 {recipe.difference:.1f}"
+            )
+            remedy = "buy it, or add a paint that comes nearer"
+            none.append(Note("plans", "no mix", text, remedy=remedy))
+        return (*self.hand.notes, *none, *_strength_notes(self.recipes.values()))

@@ -232,9 +232,9 @@ class Quantity:
     area_drawn: float
     area_real: float
     edge: float
-    coats: int
-    coverage: float | None
-    volume: float | None
+    coats: int = 1
+    coverage: float | None = None
+    volume: float | None = None
     containers: tuple[tuple[float, int], ...] = ()
     leaves: int | None = None
     books: int | None = None

@@ -22,7 +22,7 @@ from fillwork.units import fine_text
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools
-    from fillwork.colouring.model import Colouring, Palette, Swatch
+    from fillwork.colouring.model import Colouring, Palette
     from fillwork.plans.amounts import Amounts
     from fillwork.symmetry.model import Orbits
 
@@ -66,32 +66,23 @@ def measure_line(amounts: Amounts) -> tuple[Quantity, str] | None:
     name = swatch.name if swatch else wish or "a near-black line"
     stated = amounts.colouring.rules.outline_width is not None
     length, width = amounts.line_size
-    base = Quantity(
-        swatch=-1 if place is None else place,
-        faces=0,
-        area_drawn=length * width / amounts.real_scale**2,
-        area_real=length * width,
-        edge=length,
-        coats=1,
-        coverage=None,
-        volume=None,
-    )
+    area = length * width
+    row = -1 if place is None else place
+    base = Quantity(row, 0, area / amounts.real_scale**2, area, length)
     rows = [
         ("length", length_words(length), "drawing"),
         ("width", f"{fine_text(width)} mm", "plan" if stated else "default"),
     ]
-    paint: Swatch | str = swatch or amounts.medium
-    if swatch is not None:
-        if not liquid(swatch):
-            return replace(base, factors=tuple(rows)), name
-        coverage, source = coverage_of(swatch)
-    else:
+    if swatch is None:
         facts = MEDIA_FACTS.get(amounts.medium)
         coverage = (facts.coverage if facts else None) or DEFAULT_COVERAGE
         source = f"{COMMON} for {amounts.medium or 'paint'}"
-    return quantity_of_liquid(
-        base, paint, coverage, source, amounts.settings, rows
-    ), name
+    elif liquid(swatch):
+        coverage, source = coverage_of(swatch)
+    else:
+        return replace(base, factors=tuple(rows)), name
+    paint, settings = swatch or amounts.medium, amounts.settings
+    return quantity_of_liquid(base, paint, coverage, source, settings, rows), name
 
 
 def find_swallowed(arrangement: Arrangement, width: float) -> tuple[Bools, Bools]:

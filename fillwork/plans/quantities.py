@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 COMMON = "common practice"
 BOOK = 25
 DEFAULT_COVERAGE = 8.0
-_DEFAULTS = PaintSettings()
 _OPACITY_COATS = {
     "opaque": 2,
     "semi-opaque": 3,
@@ -120,7 +119,7 @@ def find_quantities(
     under: int | None = None,
     swatches: Sequence[Swatch] | None = None,
 ) -> tuple[tuple[Quantity, ...], tuple[Note, ...]]:
-    """Work out what each swatch needs.
+    """Work out what each swatch needs, but leaf, which is laid on the true shapes.
 
     `areas`: what each swatch covers (scaled by repeats for a larger panel), mm of the
     drawing. `real_scale`: real length / drawn length. `ground`: the swatch that also
@@ -150,30 +149,21 @@ def find_quantities(
             )
         if area <= 0.0 and areas.faces[place] <= 0:
             continue
-        common = Quantity(
-            swatch=place,
-            faces=round(float(areas.faces[place])),
-            area_drawn=on_drawing,
-            area_real=area * real_scale**2,
-            edge=0.0 if place == under else float(areas.edge[place]) * real_scale,
-            coats=1,
-            coverage=None,
-            volume=None,
-        )
+        faces = round(float(areas.faces[place]))
+        edge = 0.0 if place == under else float(areas.edge[place]) * real_scale
+        quantity = Quantity(place, faces, on_drawing, area * real_scale**2, edge)
         if place in bare:
-            quantity = replace(common, coats=0, bare=True)
-        elif swatch.medium == "leaf":
-            quantity = _leaf(common, settings)
-        elif not liquid(swatch):
+            quantity = replace(quantity, coats=0, bare=True)
+        elif not liquid(swatch) and swatch.medium != "leaf":
             factor = (swatch.medium, "by area", "not sold by volume")
-            quantity = replace(common, factors=(factor,))
-        else:
+            quantity = replace(quantity, factors=(factor,))
+        elif swatch.medium != "leaf":
             coverage, origin = coverage_of(swatch)
             if not origin:
                 silent.append(swatch.name)
             coats = coats_of(swatch, settings, None if place == under else lies_under)
             quantity = quantity_of_liquid(
-                common, swatch, coverage, origin, settings, factors, coats=coats
+                quantity, swatch, coverage, origin, settings, factors, coats=coats
             )
         quantities.append(quantity)
     return tuple(quantities), _silent_notes(silent)
@@ -226,11 +216,6 @@ def sizes_of(
     return (facts.containers if facts else MEDIA_FACTS["emulsion"].containers), COMMON
 
 
-def _origin(name: str, value: float) -> str:
-    """Return where a setting comes from: a default is common practice."""
-    return COMMON if value == getattr(_DEFAULTS, name) else "plan"
-
-
 def quantity_of_liquid(
     common: Quantity,
     swatch: Swatch | str,
@@ -254,11 +239,12 @@ def quantity_of_liquid(
     paint = None if isinstance(swatch, str) else swatch
     medium = swatch if isinstance(swatch, str) else swatch.medium
     sizes, source = sizes_of(paint, medium, settings)
+    spare = COMMON if settings.spare == PaintSettings().spare else "plan"
     rows = [
         *factors,
         ("coats", str(coats.coats), coats.origin),
         ("coverage", f"{coverage:g} m²/L", origin or "guess, no medium known"),
-        ("spare", f"{100 * settings.spare:g} %", _origin("spare", settings.spare)),
+        ("spare", f"{100 * settings.spare:g} %", spare),
         ("containers", ", ".join(f"{size:g}" for size in sizes) + " mL", source),
     ]
     return replace(
@@ -268,36 +254,4 @@ def quantity_of_liquid(
         volume=volume,
         containers=pick_containers(volume, sizes),
         factors=tuple(rows),
-    )
-
-
-def _leaf(common: Quantity, settings: PaintSettings) -> Quantity:
-    """Return leaves and books: each leaf loses its lap, each edge needs one."""
-    usable = (settings.leaf_size - settings.leaf_lap) ** 2
-    gross = common.area_real + common.edge * settings.leaf_lap
-    leaves = math.ceil(gross * (1.0 + settings.leaf_waste) / usable - 1e-9)
-    leaves = max(leaves, int(gross > 0))
-    return replace(
-        common,
-        leaves=leaves,
-        books=math.ceil(leaves / BOOK),
-        factors=(
-            (
-                "leaf",
-                f"{settings.leaf_size:g} x {settings.leaf_size:g} mm",
-                _origin("leaf_size", settings.leaf_size),
-            ),
-            (
-                "lap",
-                f"{settings.leaf_lap:g} mm, at edges too",
-                _origin("leaf_lap", settings.leaf_lap),
-            ),
-            (
-                "loss",
-                f"{100 * settings.leaf_waste:g} %",
-                _origin("leaf_waste", settings.leaf_waste),
-            ),
-            ("book", f"{BOOK} leaves", COMMON),
-            ("colour", "nominal; metal changes with the light", "its ΔE00 too"),
-        ),
     )

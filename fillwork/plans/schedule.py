@@ -69,7 +69,10 @@ def make_schedule(
         extras=extras,
         extra_names=tuple(extra.name for extra in amounts.extras),
         steps=steps,
-        mixes=mixes.told,
+        mixes=tuple(
+            (place, mix.text, mix.difference, mix.remark)
+            for place, mix in mixes.recipes.items()
+        ),
         cautions=_cautions(amounts, steps),
         real_scale=real_scale,
         across=float(np.ptp(arrangement.vertices[:, 0], axis=0)) * real_scale,
@@ -78,9 +81,11 @@ def make_schedule(
         bought=tuple((b.name, b.need) for b in amounts.taken),
         swatches=tuple(amounts.swatches),
         buys=(*amounts.buys, *amounts.taken),
-        currency=palette.currency or mixes.currency,
+        currency=palette.currency or mixes.hand.currency,
         clashes=clashes,
-        refused=mixes.refused,
+        refused=tuple(
+            (place, mix.text, mix.difference) for place, mix in mixes.refused.items()
+        ),
         materials=_materials(amounts, steps),
         leafing=amounts.leafing,
         patch=patch.words if patch is not None else "",
@@ -95,6 +100,10 @@ def _check_wishes(palette: Palette, settings: PaintSettings) -> None:
     if settings.patch and settings.panel is not None:
         what = "a patch is part of the drawing, and a larger panel is more than it"
         raise PlanError(what, mend="leave out --patch, or --panel")
+    under = place_of(palette, settings.under)
+    if under is not None and palette.swatches[under].medium == "leaf":
+        what = f"{settings.under} is leaf, which is laid on regions and not under all"
+        raise PlanError(what, mend="take a paint of its colour for --under")
     for name in (settings.under, *(n for n, _ in settings.coats_of)):
         if name and place_of(palette, name) is None:
             what = f"“{name}” is no paint of the palette {palette.name}"
@@ -115,7 +124,7 @@ def _clashes(amounts: Amounts, steps: tuple[Step, ...]) -> tuple[Clash, ...]:
         varnish=varnish,
     )
     mixed = (
-        clash_of_mix(place, swatches, [paint.medium for paint, _ in mix.parts])
+        clash_of_mix(place, swatches, [p.swatch.medium for p, _ in mix.parts])
         for place, mix in amounts.mixes.recipes.items()
     )
     return (*found, *(c for c in mixed if c is not None), *_bole_on_paint(amounts))
@@ -190,11 +199,13 @@ def _materials(amounts: Amounts, steps: tuple[Step, ...]) -> tuple[Buy, ...]:
 
 def _cautions(amounts: Amounts, steps: tuple[Step, ...]) -> tuple[str, ...]:
     mixes = amounts.mixes
-    named = {b.name for b in amounts.taken} | mixes.named
+    recipes = (*mixes.recipes.values(), *mixes.refused.values())
+    named = {b.name for b in amounts.taken}
+    named |= {paint.name for recipe in recipes for paint, _ in recipe.parts}
     return find_cautions(
         [
             *(amounts.swatches[i] for i in amounts.used),
-            *(p for p in mixes.paints if p.name in named),
+            *(p.swatch for p in mixes.hand.paints if p.name in named),
         ],
         varnish=amounts.over_and_under[1],
         support=amounts.settings.support,

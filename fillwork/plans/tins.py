@@ -8,8 +8,7 @@ sum: by least cost where the paint has prices, else the fewest.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from fillwork.plans.materials import price_of
 from fillwork.plans.model import Buy
@@ -25,13 +24,18 @@ if TYPE_CHECKING:
     from fillwork.plans.model import PaintSettings
 
 
-@dataclass(slots=True)
-class _Tin:
+class _Tin(NamedTuple):
     name: str
-    swatch: int
+    swatch: int  # its place in the palette; -1 for what is no swatch
     paint: Swatch | None
     medium: str
-    uses: dict[str, float] = field(default_factory=dict)
+    uses: dict[str, float]  # what for, and how much of it for that, mL
+
+
+def _fill(tins: dict[str, _Tin], tin: _Tin, what: str, ml: float) -> None:
+    """Add a use to the tin of that name."""
+    uses = tins.setdefault(tin.name, tin).uses
+    uses[what] = uses.get(what, 0.0) + ml
 
 
 class Tins:
@@ -51,48 +55,43 @@ class Tins:
     ) -> None:
         self.swatches, self.settings, self.recipes = swatches, settings, recipes
         self.prices = prices
-        self._tins: dict[tuple[str, int | str], _Tin] = {}
+        self._own: dict[str, _Tin] = {}
+        self._other: dict[str, _Tin] = {}
         self._hand: dict[str, _Tin] = {}
 
     def use(self, swatch: int, what: str, ml: float) -> None:
         """Add a use of a swatch. `swatch`: place in the palette. `ml`: how much, mL."""
         paint = self.swatches[swatch]
-        tin = self._tins.setdefault(
-            ("swatch", swatch), _Tin(paint.name, swatch, paint, paint.medium)
-        )
-        tin.uses[what] = tin.uses.get(what, 0.0) + ml
-        recipe = self.recipes.get(swatch)
-        if recipe is not None:
-            parts = sum(n for _, n in recipe.parts)
-            for hand, n in recipe.parts:
-                self._use_hand(hand, f"{what} of {paint.name}", ml * n / parts)
+        tin = _Tin(paint.name, swatch, paint, paint.medium, {})
+        _fill(self._own, tin, what, ml)
+        if swatch in self.recipes:
+            parts = self.recipes[swatch].parts
+            whole = sum(n for _, n in parts)
+            for hand, n in parts:
+                self.use_hand(hand, f"{what} of {paint.name}", ml * n / whole)
 
     def use_hand(self, hand: HandPaint, what: str, ml: float) -> None:
         """Add a use of a paint on hand as it is. `ml`: how much, mL."""
-        self._use_hand(hand, what, ml)
-
-    def _use_hand(self, hand: HandPaint, what: str, ml: float) -> None:
-        medium = hand.medium
-        tin = self._hand.setdefault(hand.name, _Tin(hand.name, -1, hand.swatch, medium))
-        tin.uses[what] = tin.uses.get(what, 0.0) + ml
+        paint = hand.swatch
+        _fill(self._hand, _Tin(paint.name, -1, paint, paint.medium, {}), what, ml)
 
     def use_other(self, name: str, medium: str, what: str, ml: float) -> None:
         """Add a use of what is no swatch: primer, varnish, another white.
 
         `medium`, for the sizes in the trade. `ml`: how much, mL.
         """
-        tin = self._tins.setdefault(("other", name), _Tin(name, -1, None, medium))
-        tin.uses[what] = tin.uses.get(what, 0.0) + ml
+        _fill(self._other, _Tin(name, -1, None, medium, {}), what, ml)
 
     def buys(self) -> tuple[Buy, ...]:
         """Return what to buy, swatches in the order of the palette first.
 
         One a tin; mixed swatches have no packages of their own.
         """
-        order = sorted(
-            self._tins.values(), key=lambda t: (t.swatch < 0, max(t.swatch, 0))
+        own = sorted(self._own.values(), key=lambda t: t.swatch)
+        return tuple(
+            self._buy(t, mixed=t.swatch in self.recipes)
+            for t in (*own, *self._other.values())
         )
-        return tuple(self._buy(t, mixed=t.swatch in self.recipes) for t in order)
 
     def on_hand(self) -> tuple[Buy, ...]:
         """Return how much of each paint on hand is used.

@@ -40,25 +40,21 @@ def find_whites(
     The swatch above, the white as of `white_name`, and one coat of it.
     """
     swatches, settings, under = amounts.swatches, amounts.settings, amounts.under
-    if under is None:
-        return []
     found = []
-    for q in amounts.quantities:
+    for q in amounts.quantities if under is not None else ():
         swatch = swatches[q.swatch]
         if q.bare or q.swatch == under or q.volume is None:
             continue
-        if not coats_of(swatch, settings, swatches[under]).white:
+        if not coats_of(swatch, settings, swatches[under or 0]).white:
             continue
-        white = _white_for(swatch, swatches, amounts.mixes.paints)
+        white = _white_for(swatch, swatches, amounts.mixes.hand.paints)
+        place, paint = -1, replace(swatch, coverage=None, price=())
         if isinstance(white, int):
-            paint = swatches[white]
-        elif isinstance(white, str) or white.swatch is None:
-            paint = replace(swatch, coverage=None, price=())
-        else:
+            place, paint = white, swatches[white]
+        elif not isinstance(white, str):
             paint = white.swatch
         coverage, origin = coverage_of(paint)
-        base = replace(q, swatch=white if isinstance(white, int) else -1, edge=0.0)
-        base = replace(base, leaves=None, books=None)
+        base = replace(q, swatch=place, edge=0.0)
         one = Coats(1, f"{COMMON} under a paint that lets the ground through")
         quantity = quantity_of_liquid(
             base, paint, coverage, origin, settings, coats=one
@@ -78,7 +74,7 @@ def _white_for(
         return alike and opaque and one.lab[0] >= 88 and one.oklch[1] < 0.04
 
     for hand in paints:
-        if hand.swatch is not None and _white(hand.swatch):
+        if _white(hand.swatch):
             return hand
     own = [i for i, s in enumerate(swatches) if _white(s)]
     if own:

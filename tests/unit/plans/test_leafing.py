@@ -13,9 +13,9 @@ from fillwork.colouring.palettes.file import parse_palette
 from fillwork.linework import LineWork
 from fillwork.pipeline.painting import colour_survey
 from fillwork.pipeline.surveying import make_survey
-from fillwork.plans.leaf_quantities import alike_once
+from fillwork.plans.leaf_quantities import alike_once, with_leaf
 from fillwork.plans.leafing import cover_shape, cut_leaves, lay_leaf, lay_lines
-from fillwork.plans.model import Plan
+from fillwork.plans.model import Plan, Quantity
 
 LEAF = (80.0, 80.0)
 
@@ -166,6 +166,17 @@ def test_congruent_shapes_and_their_mirror_images_are_laid_as_one():
     # a hole counts: a ring is not its disc
     ring = half.difference(half.centroid.buffer(5))
     assert len(alike_once([((0,), 1.0, half), ((0,), 1.0, ring)])) == 2
+
+
+def test_books_are_whole() -> None:
+    # with 3 mm of lap all round, a square of 74 mm takes a leaf of 80 mm
+    (gold,) = parse_palette(
+        b"[[paint]]\nname='gold'\ncolour='#c9a227'\nmedium='leaf'\n", "gold.toml"
+    ).swatches
+    plan = lay_leaf(0, [((0,), 26.0, box(74, 74))], size=LEAF, lap=3.0, loss=0.0)
+    told = with_leaf(Quantity(0, 26, 1.0, 1.0, 0.0), plan, gold)
+    assert (told.leaves, told.books) == (26, 2)
+    assert told.volume is None
 
 
 def test_kinds_of_congruent_regions_are_gilded_as_one() -> None:

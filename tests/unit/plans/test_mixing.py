@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 
 from fillwork.colouring.difference import hex_to_srgb, srgb_to_lab, srgb_to_linear
+from fillwork.colouring.model import Palette
 from fillwork.colouring.palettes.file import parse_palette, read_palette
 from fillwork.errors import PaletteError
 from fillwork.plans.mixing import HandPaint, find_mixes, parse_paints
@@ -43,9 +44,9 @@ def test_kubelka_munk_there_and_back():
 
 
 def test_a_tint_calibrates_the_strength():
-    paints, _ = parse_paints(HAND.encode(), "hand.toml")
+    paints = parse_paints(HAND.encode(), "hand.toml").paints
     ratios = absorb(
-        rebuild_reflectance(srgb_to_linear(hex_to_srgb([p.hex for p in paints])))
+        rebuild_reflectance(srgb_to_linear(hex_to_srgb([p.swatch.hex for p in paints])))
     )
     for strength in (0.2, 1.0, 4.0):
         curve = mix_reflectance(ratios, np.array([6.0, strength]))
@@ -53,15 +54,15 @@ def test_a_tint_calibrates_the_strength():
 
         (tint,) = srgb_to_hex(linear_to_srgb(linear_of(curve))[None])
         text = HAND + f'tint = "{tint}"\ntint_parts = 6\n'
-        found, notes = parse_paints(text.encode(), "hand.toml")
-        assert found[1].strength == pytest.approx(strength, rel=0.05)
-        assert found[1].calibrated
-        assert notes == ()
+        found = parse_paints(text.encode(), "hand.toml")
+        assert found.paints[1].strength == pytest.approx(strength, rel=0.05)
+        assert found.paints[1].calibrated
+        assert found.notes == ()
 
 
 def test_a_paint_that_is_there_is_taken_as_it_is():
     palette = read_palette("quiet-earth")
-    paints = [HandPaint(s.name, s.hex) for s in palette.swatches]
+    paints = [HandPaint(s) for s in palette.swatches]
     for swatch, recipe in zip(
         palette.swatches, find_mixes(palette.swatches, paints), strict=True
     ):
@@ -71,13 +72,12 @@ def test_a_paint_that_is_there_is_taken_as_it_is():
 
 
 def test_a_mix_that_is_known_is_found_again():
-    paints = [
-        HandPaint("white", "#f8f7f2"),
-        HandPaint("ochre", "#c08a30", 0.5, True),
-        HandPaint("blue", "#1f2a72", 0.3, True),
-    ]
+    white, ochre, blue = Palette.from_colours(
+        {"white": "#f8f7f2", "ochre": "#c08a30", "blue": "#1f2a72"}
+    ).swatches
+    paints = [HandPaint(white), HandPaint(ochre, 0.5, True), HandPaint(blue, 0.3, True)]
     ratios = absorb(
-        rebuild_reflectance(srgb_to_linear(hex_to_srgb([p.hex for p in paints])))
+        rebuild_reflectance(srgb_to_linear(hex_to_srgb([p.swatch.hex for p in paints])))
     )
     amounts = np.array([3.0, 2 * 0.5, 1 * 0.3])
     from fillwork.colouring.difference import linear_to_srgb, srgb_to_hex
@@ -98,8 +98,8 @@ def test_a_mix_that_is_known_is_found_again():
 def test_more_paints_never_do_worse():
     palette = read_palette("harbour-morning")
     names = read_palette("quiet-earth").swatches
-    few = [HandPaint(s.name, s.hex) for s in names[:4]]
-    many = [HandPaint(s.name, s.hex) for s in names[:7]]
+    few = [HandPaint(s) for s in names[:4]]
+    many = [HandPaint(s) for s in names[:7]]
     for a, b in zip(
         find_mixes(palette.swatches, few),
         find_mixes(palette.swatches, many),
@@ -114,7 +114,8 @@ def test_more_paints_never_do_worse():
 
 def test_far_colours_are_said_to_be_far():
     swatches = parse_palette(b"[[paint]]\nname='t'\ncolour='lime'\n", "p").swatches
-    (recipe,) = find_mixes(swatches, [HandPaint("white", "#ffffff")])
+    (white,) = Palette.from_colours({"white": "#ffffff"}).swatches
+    (recipe,) = find_mixes(swatches, [HandPaint(white)])
     assert "comes near" in recipe.remark
 
 
@@ -122,9 +123,9 @@ def test_a_palette_file_serves_as_paints_on_hand():
     from fillwork.colouring.palettes.file import palette_to_toml
 
     text = palette_to_toml(read_palette("quiet-earth"))
-    paints, notes = parse_paints(text.encode(), "q.toml")
-    assert len(paints) == 10
-    assert notes == ()
+    found = parse_paints(text.encode(), "q.toml")
+    assert len(found.paints) == 10
+    assert found.notes == ()
 
 
 @pytest.mark.parametrize(
@@ -147,5 +148,5 @@ def test_what_is_wrong_is_named(text, what):
 
 def test_unknown_pigments_and_strange_tints_are_noted():
     text = HAND.replace('"PB29"', '"mud"') + 'tint = "#ff0000"\n'
-    _, notes = parse_paints(text.encode(), "hand.toml")
+    notes = parse_paints(text.encode(), "hand.toml").notes
     assert [n.type for n in notes] == ["unknown pigment", "tint does not fit"]

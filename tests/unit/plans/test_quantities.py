@@ -95,20 +95,6 @@ def test_settings_are_said_to_come_from_the_plan():
     assert ("containers", "750 mL", "plan") in wall.factors
 
 
-def test_leaf_by_hand():
-    # (59290 + 1000 x 3) x 1.12 / 77² = 11.77 leaves
-    _, gold = find(areas(1.0, 59_290, edge=1000))[0]
-    assert gold.leaves == 12
-    assert gold.books == 1
-    assert gold.volume is None
-    assert any(v.startswith("nominal") for _, v, _ in gold.factors)
-
-
-def test_books_are_whole():
-    _, gold = find(areas(1.0, 26 * 77.0**2 / 1.12))[0]
-    assert (gold.leaves, gold.books) == (26, 2)
-
-
 def test_what_is_not_sold_by_volume():
     found, _ = find(areas(1.0, 1.0, 1e4))
     pencil = found[2]

@@ -237,6 +237,13 @@ price = {book = 38}
     assert f"{needed} leaves" in shop
 
 
+def test_leaf_goes_under_nothing():
+    data = HALL + b"[[paint]]\nname='gold'\ncolour='#d4a73c'\nmedium='leaf'\n"
+    with pytest.raises(PlanError, match="gold is leaf") as refused:
+        made([0, 1, 2, 5], PaintSettings(under="gold"), data=data)
+    assert "--under" in refused.value.mend
+
+
 def test_a_far_mix_is_refused_and_said():
     on_hand = b"[[paint]]\nname='soot'\ncolour='#1b2440'\nmedium='oil'\n"
     schedule, palette, orbits = made([0, 1, 2, 0], on_hand=on_hand)
@@ -255,11 +262,11 @@ def test_a_far_mix_is_refused_and_said():
 def test_opacity_of_a_mix_comes_from_its_parts():
     from fillwork.plans.mixing import Recipe, as_mixed, parse_paints
 
-    paints, _ = parse_paints(
+    paints = parse_paints(
         b"[[paint]]\nname='a'\ncolour='#ffffff'\nopacity='opaque'\nmedium='oil'\n"
         b"[[paint]]\nname='b'\ncolour='#880000'\nopacity='transparent'\nmedium='oil'\n",
         "p.toml",
-    )
+    ).paints
     swatch = parse_palette(HALL, "hall.toml").swatches[1]
 
     def mixed(a, b):
@@ -274,11 +281,11 @@ def test_opacity_of_a_mix_comes_from_its_parts():
 def test_what_a_mix_covers_comes_from_its_parts():
     from fillwork.plans.mixing import Recipe, as_mixed, parse_paints
 
-    paints, _ = parse_paints(
+    paints = parse_paints(
         b"[[paint]]\nname='a'\ncolour='#ffffff'\ncoverage=10\n"
         b"[[paint]]\nname='b'\ncolour='#880000'\ncoverage=5\n",
         "p.toml",
-    )
+    ).paints
     swatch = parse_palette(HALL, "hall.toml").swatches[1]
     three = as_mixed(swatch, Recipe(((paints[1], 3), (paints[0], 1)), 1.0, "#fff"))
     # a quarter of 0.1 L and three of 0.2 L make 0.175 L a m²
