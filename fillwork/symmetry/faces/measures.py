@@ -21,6 +21,8 @@ LONG = 3.0  # length over width of a strip, such as a side of a border, at least
 # area of a sliver at most, in its outline squared, and in that of the faces of which
 # so many are smaller
 _NARROW, _SMALL, _UPPER = 0.02, 0.1, 0.75
+# the same of a speck, however it lies
+_SPECK = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,3 +162,14 @@ def slivers(arrangement: Arrangement, measures: FaceMeasures, faces: Ints32) -> 
     area = arrangement.area[faces]
     narrow = area <= _NARROW * measures.length[faces] ** 2
     return np.asarray(narrow & (area < _SMALL * np.quantile(area, _UPPER)), bool)
+
+
+def specks(arrangement: Arrangement, faces: Ints32) -> Bools:
+    """Return which faces are next to nothing beside the others.
+
+    Lines that all but meet leave them: they are no part of a design.
+
+    `faces`: the faces that are asked about.
+    """
+    area = arrangement.area[faces]
+    return np.asarray(area < _SPECK * np.quantile(area, _UPPER), bool)

@@ -11,7 +11,7 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct, marked
-from fillwork.symmetry.faces.measures import outer_sides
+from fillwork.symmetry.faces.measures import outer_sides, specks
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.zones.claims import Pattern, claim_faces, strange_faces
@@ -39,8 +39,6 @@ _OFTEN = 5
 _SAME_STEPS = 2.0
 # share of a rosette's faces that do not turn with it, from which it is in doubt
 _STRANGE = 0.1
-# area of a speck at most, in that of the faces of which so many are smaller
-_SPECK, _UPPER = 0.02, 0.75
 # share of a rosette's faces, up to which they are let go
 _MOST_FREED = 0.5
 # how far like faces lie apart in size and place, in roots of their area
@@ -69,7 +67,7 @@ def released(
         odd, returning = np.zeros((2, arrangement.face_count), dtype=bool)
         strange, some = strangers(arrangement, measures, part.faces, found)
         # specks where lines all but meet turn with nothing, and are no part of a design
-        strange &= ~_are_specks(arrangement, part.faces)
+        strange &= ~specks(arrangement, part.faces)
         odd[part.faces], returning[part.faces] = strange, some
         link = odd[a] & odd[b]
         label = part_numbers(a[link], b[link], arrangement.face_count)
@@ -147,7 +145,7 @@ def without_specks(
         own = part.symmetry
         if own.group.family != "rosette" or len(own.operations) <= FEW_TURNS:
             continue
-        small = _are_specks(arrangement, part.faces)
+        small = specks(arrangement, part.faces)
         rim = arrangement.face[outer_sides(arrangement, part.faces)]
         small &= np.isin(part.faces, rim)
         if small.any():
@@ -158,11 +156,6 @@ def without_specks(
             # what was sure of them all may be in doubt of the others
             part.symmetry = own_symmetry(arrangement, measures, part.faces)
     return found
-
-
-def _are_specks(arrangement: Arrangement, faces: Ints32) -> Bools:
-    area = arrangement.area[faces]
-    return np.asarray(area < _SPECK * np.quantile(area, _UPPER), bool)
 
 
 def _of_the_rest(

@@ -15,17 +15,19 @@ import numpy as np
 
 from fillwork.errors import SymmetryError
 from fillwork.geometry import affine
+from fillwork.geometry.parts import part_numbers
+from fillwork.symmetry.faces.measures import specks
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.lines.frieze import NEEDS, NO_MIDDLE, UNCLOSED
 from fillwork.symmetry.model import Candidate
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.repeats import laid_by, repeating, same_pose
+from fillwork.symmetry.zones.repeats import laid_by, onto_by, repeating, same_pose
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import Floats, Ints32
+    from fillwork.arrays import Bools, Floats, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Lattice, Operation, Symmetry
     from fillwork.symmetry.quotient import Quotient
@@ -59,6 +61,18 @@ def shares_kept(
     the zone. `asked`: some of them. `found`: what has a lattice. Returns (k,): a share
     for each operation, the identity first.
     """
+    kept = _kept(arrangement, measures, faces, asked, found)
+    return np.asarray(kept.mean(axis=1), np.float64)
+
+
+def _kept(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: Ints32,
+    asked: Ints32,
+    found: Symmetry,
+) -> Bools:
+    """Return which faces each operation carries onto like ones (k, n)."""
     quotient = quotient_of(found)
     noise = max(found.residual, arrangement.tolerance.join_within)
     faces = _some_repeats(measures, faces, quotient)
@@ -66,12 +80,11 @@ def shares_kept(
     marks = marks_of_faces(measures, asked, quotient, noise)
     pose = measures.pose
     slack = _STRAYS * noise / np.maximum(measures.size[asked], 1e-300)
-    kept = [1.0]
+    kept = [np.ones(len(asked), dtype=bool)]
     for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True):
         onto = matcher.match(marks.moved(linear, shift))
         laid = laid_by(pose[asked], linear)
-        like = (onto >= 0) & same_pose(laid, pose[faces][onto], slack)
-        kept.append(float(like.mean()))
+        kept.append((onto >= 0) & same_pose(laid, pose[faces][onto], slack))
     return np.array(kept)
 
 
@@ -96,7 +109,8 @@ def kept_by_regions(
     """
     if found.group.family != "frieze" or len(found.operations) < 2:
         return found
-    asked = repeating(arrangement, measures, faces, found)
+    told = faces[~specks(arrangement, faces)]
+    asked = repeating(arrangement, measures, told, found)
     if len(asked) < _TELLING:
         return found
     kept = shares_kept(arrangement, measures, faces, asked, found)
@@ -117,8 +131,10 @@ def kept_by_regions(
         return replace(found, certain=False, reason=reason)
     if (there >= kept).all() and (there > kept).any():
         found, kept = middle, there
-    if kept.min() >= _KEPT or ((kept > _LOST) & (kept < _KEPT)).any():
+    if kept.min() >= _KEPT:
         return found
+    if ((kept > _LOST) & (kept < _KEPT)).any():
+        return _kept_by_rows(arrangement, measures, faces, asked, found)
     held = [
         o for o, share in zip(found.operations, kept, strict=True) if share >= _KEPT
     ]
@@ -126,6 +142,35 @@ def kept_by_regions(
         reason = "its regions keep none of its turns and mirrors"
         return replace(found, certain=False, reason=reason)
     return _subgroup(found, held) or found
+
+
+def _kept_by_rows(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: Ints32,
+    asked: Ints32,
+    found: Symmetry,
+) -> Symmetry:
+    """Return the subgroup of a strip's group that keeps something of each row.
+
+    Eyes of a plait are mirrored in themselves, and its few strands turn alone. In doubt
+    where those that are not kept are no more than two. `asked`: those that repeat.
+    """
+    kept = _kept(arrangement, measures, faces, asked, found)
+    basis = found.lattice.basis if found.lattice is not None else np.zeros((0, 2))
+    onto = onto_by(arrangement, measures, asked, basis, found.residual)[:, 0]
+    one, hit = np.nonzero(onto.T >= 0)
+    row = part_numbers(one, onto[hit, one], len(asked))
+    some = np.array([np.bincount(row, k, len(asked)) for k in kept])[:, row] > 0
+    if some.all():
+        return found
+    held = [o for o, k in zip(found.operations, some, strict=True) if k.all()]
+    fewer = _subgroup(found, held)
+    if fewer is None:
+        return found
+    told = int((~some).sum(axis=1).max()) >= _TELLING
+    reason = fewer.candidates[-1].reason
+    return fewer if told else replace(fewer, certain=False, reason=reason)
 
 
 def _subgroup(found: Symmetry, held: list[Operation]) -> Symmetry | None:

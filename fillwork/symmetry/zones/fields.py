@@ -77,7 +77,7 @@ def field_of(
     # what lies between two faces of the core says nothing more of them
     beyond = ~(inside[left] & inside[right])
     edge = np.flatnonzero((candidate[left] | candidate[right]) & beyond)
-    holds, length = _edges_that_hold(arrangement, edge, shifts, faces[core])
+    holds, length = edges_that_hold(arrangement, edge, shifts, faces[core])
     # of the lines that no frame drew
     own = ~barrier[edge]
     p, q = left[edge], right[edge]
@@ -86,12 +86,7 @@ def field_of(
     # a strip beside the field shares no more than an end with it
     least = np.maximum(_OF_ALL * measures.length, 1e-9)
     total = _beside(p[own], q[own], length[own], arrangement.face_count)
-    far = [
-        i * a + j * b
-        for i in range(-_FAR, _FAR + 1)
-        for j in range(-_FAR, _FAR + 1)
-        if i or j
-    ]
+    far = far_shifts(basis)
     member, before = inside, -1
     for _ in range(_ROUNDS):
         kept = _beside(
@@ -108,7 +103,7 @@ def field_of(
         if len(again) == 0 or int(member.sum()) == before:
             break
         before = int(member.sum())
-        holds[again], _ = _edges_that_hold(
+        holds[again], _ = edges_that_hold(
             arrangement, edge[again], far, np.flatnonzero(member)
         )
     # faces that lie between their like ones on two lines
@@ -147,7 +142,7 @@ def _islands(
     edge = np.flatnonzero(isle[left] | isle[right])
     if len(edge) == 0 or not found.any():
         return np.zeros_like(isle)
-    holds, length = _edges_that_hold(arrangement, edge, shifts, np.flatnonzero(found))
+    holds, length = edges_that_hold(arrangement, edge, shifts, np.flatnonzero(found))
     p, q = part[left[edge]], part[right[edge]]
     outer = ~(found | isle)[left[edge]] | ~(found | isle)[right[edge]]
     closed_in = ~np.isin(part, np.concatenate([p[outer], q[outer]]))
@@ -203,10 +198,19 @@ def _wide_parts(
     return np.asarray(faces[wide[part[faces]]], dtype=np.int32)
 
 
-def _edges_that_hold(
+def far_shifts(basis: Floats) -> list[Floats]:
+    """Return the shifts of a lattice that reach two repeats far."""
+    steps = range(-_FAR, _FAR + 1)
+    return [np.array([i, j]) @ basis for i in steps for j in steps if i or j]
+
+
+def edges_that_hold(
     arrangement: Arrangement, edge: Ints, shifts: list[Floats], core: AnyInts
 ) -> tuple[Bools, Floats]:
-    """Return which edges have their images in the core on lines, and lengths."""
+    """Return which edges have their images in some faces on lines, and lengths.
+
+    `edge`: rows of edges. `shifts`: what gives the images. `core`: the faces.
+    """
     points = arrangement.vertices
     start = points[arrangement.origin[0::2]]
     stop = points[arrangement.origin[1::2]]

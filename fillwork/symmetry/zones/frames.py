@@ -330,8 +330,8 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
         nested = inset[0] & inset[1] & solid[1:] & solid[:-1]
         # and no lines cross them, as they cross rows that end at a frame aslant
         crossed = np.array([lines[k].crossed for k in family[order]])
-        clear = np.maximum.reduceat(crossed, first) < _CLEAR
-        clear = clear[1:] | clear[:-1]
+        lone = np.maximum.reduceat(crossed, first) < _CLEAR
+        clear = lone[1:] | lone[:-1]
         nested &= clear
         same = np.array([lines[k].alike for k in family[order]])
         mirrored = np.maximum.reduceat(same, first) >= _SIDES_ALIKE
@@ -378,6 +378,9 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
                 other |= _reaches_out(low[at], high[at], unit)
                 finer = beside[at] < _FINER * np.median(beside[at])
                 other |= finer & ~mirrored[at]
+                # and the last of rows that are alike on both sides of the others
+                last = ((at == at[0]) | (at == at[-1])) & lone[at]
+                other |= last & ~mirrored[at] & (np.mean(mirrored[at]) > 0.5)
                 other |= np.mean(solid) < _FEW_SOLID
                 at = at[~(other & solid[at])]
                 drop.update(family[order[np.isin(row, at)]].tolist())

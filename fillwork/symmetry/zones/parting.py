@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
-from fillwork.geometry.ranges import distinct_pairs, marked
+from fillwork.geometry.ranges import distinct, distinct_pairs, marked
 from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
@@ -20,7 +20,7 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.fields import field_of
+from fillwork.symmetry.zones.fields import edges_that_hold, far_shifts, field_of
 from fillwork.symmetry.zones.frames import face_parts, find_frame_edges
 from fillwork.symmetry.zones.repeats import in_cells, onto_by, shifts_of
 from fillwork.symmetry.zones.runs import straight_links
@@ -59,6 +59,8 @@ _RECTANGLE = 0.97
 _ENCLOSED = 0.5
 # area of a scrap at most, in that of the largest face of its field
 _NO_LARGER = 1.1
+# share of its lines that a field keeps at least, if it is so large beside its faces
+_OWN_LINES, _LARGE = 0.2, 0.5
 # how far the middles of corner pieces lie beyond the hole, in roots of an area
 _BEYOND = 0.1
 # cells of a field in rows at least, and share of a line that lies within it
@@ -84,25 +86,25 @@ def part_faces(
     whole = np.zeros(len(faces), dtype=bool)
     barrier = find_frame_edges(arrangement)
     label = face_parts(arrangement, barrier)
-    field = _fields(arrangement, measures, faces, barrier, label)
+    field, bases = _fields(arrangement, measures, faces, barrier, label)
     if barrier.any() and (field[faces] < 0).all():
         fewer = _without_lines_of_rows(arrangement, measures, faces, barrier)
         if (fewer != barrier).any():
             barrier, label = fewer, face_parts(arrangement, fewer)
-            field = _fields(arrangement, measures, faces, barrier, label)
+            field, bases = _fields(arrangement, measures, faces, barrier, label)
     a, b = arrangement.face[0::2], arrangement.face[1::2]
     within = barrier & (field[a] >= 0) & (field[a] == field[b])
     if within.any():
         # lines of the field, which hide more of it beside them
         barrier = barrier & ~within
         label = face_parts(arrangement, barrier)
-        field = _fields(arrangement, measures, faces, barrier, label)
+        field, bases = _fields(arrangement, measures, faces, barrier, label)
     if not barrier.any() and (field[faces] == field[faces[0]]).all():
         return [faces], whole, barrier
     open_edge = ~barrier & (a != 0) & (b != 0)
     open_edge &= (field[a] < 0) & (field[b] < 0)
     label = part_numbers(a[open_edge], b[open_edge], arrangement.face_count)
-    field = _with_scraps(arrangement, measures, field, label, ~barrier)
+    field = _with_scraps(arrangement, measures, field, bases, label, ~barrier)
     label = np.where(field >= 0, arrangement.face_count + field, label)
     _, label = np.unique(label[faces], return_inverse=True)
     label = label.reshape(-1)
@@ -138,10 +140,14 @@ def _with_scraps(
     arrangement: Arrangement,
     measures: FaceMeasures,
     field: Ints,
+    bases: list[Floats],
     label: Ints,
     open_edge: Bools,
 ) -> Ints:
-    """Join scraps that a frame cuts off a field with it; plain strips stay."""
+    """Join scraps that a frame cuts off a field with it; plain strips stay.
+
+    `bases`: shifts of each field.
+    """
     size = np.bincount(label)
     scrap = (field < 0) & (size[label] < FEWEST)
     scrap[0] = False
@@ -168,6 +174,13 @@ def _with_scraps(
     area, rings = arrangement.area, np.diff(arrangement.face_ring_start)
     largest = np.zeros(int(field.max(initial=0)) + 1)
     np.maximum.at(largest, field[member], area[member])
+    strange = _strange_scraps(
+        arrangement,
+        field,
+        bases,
+        open_edge,
+        scrap & (area > 0.5 * usual) & (rings == 1),
+    )
     joined = field.copy()
     # what no line of a frame parts comes first: a triangle of a border's rows has its
     # longest side on the field's frame
@@ -177,8 +190,46 @@ def _with_scraps(
             row = np.flatnonzero(open_ & some[one] & (field[other] >= 0))
             fits = area[one[row]] <= _NO_LARGER * largest[field[other[row]]]
             row = row[fits | (rings[one[row]] > 1)]
+            if open_ is open_edge:
+                row = row[~strange[one[row]]]
             joined[one[row]] = field[other[row]]
     return joined
+
+
+def _strange_scraps(
+    arrangement: Arrangement,
+    field: Ints,
+    bases: list[Floats],
+    open_edge: Bools,
+    asked: Bools,
+) -> Bools:
+    """Return which faces beside fields have hardly a line that a field's shifts keep.
+
+    Of the lines that no frame drew: an empty square in the corner of a coarse field.
+    `asked`: faces of none.
+    """
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    strange = np.zeros_like(asked)
+    for number, basis in enumerate(bases):
+        own = field == number
+        if not own.any():
+            continue
+        near = np.zeros_like(asked)
+        near[left[open_edge & own[right]]] = near[right[open_edge & own[left]]] = True
+        near &= asked
+        edge = np.flatnonzero((near[left] | near[right]) & (left > 0) & (right > 0))
+        if len(edge) == 0:
+            continue
+        holds, length = edges_that_hold(
+            arrangement, edge, far_shifts(basis), np.flatnonzero(own)
+        )
+        both = np.concatenate([left[edge], right[edge]])
+        kept, whole = (
+            np.bincount(both, np.tile(length * w, 2), len(asked))
+            for w in (holds, np.ones_like(length))
+        )
+        strange |= near & (kept < _OWN_LINES * whole)
+    return strange
 
 
 def _fields(
@@ -187,11 +238,13 @@ def _fields(
     faces: Ints32,
     barrier: Bools,
     label: Ints,
-) -> Ints:
-    """Return the number of the field that explains each face, or -1."""
+) -> tuple[Ints, list[Floats]]:
+    """Return the number of the field that explains each face, or -1; their shifts."""
     field = np.full(arrangement.face_count, -1, dtype=np.int64)
     tried: set[int] = set()
+    bases: list[Floats] = []
     for number in range(_MOST_FIELDS):
+        bases.append(np.zeros((0, 2)))
         free = faces[field[faces] < 0]
         if len(free) < FIELD:
             break
@@ -214,8 +267,9 @@ def _fields(
         found = _without_grounds(arrangement, found, basis)
         if len(found) >= FIELD:
             field[found] = number
+            bases[number] = basis
             tried.discard(part)
-    return field
+    return field, bases
 
 
 def _without_lines_of_rows(
@@ -269,8 +323,28 @@ def _without_lines_of_rows(
         return barrier
     # a medallion cuts the cells on one side of some
     asked = np.flatnonzero(barrier & ~rows & sides.any(axis=1))
+    asked = asked[~_bounding(measures.centroid[core], ends.reshape(-1, 4), line, asked)]
     rows[asked] = beside(asked)
     return barrier & ~rows
+
+
+def _bounding(points: Floats, ends: Floats, line: Ints, edge: Ints) -> Bools:
+    """Return which edges are of straight lines that have all points on one side.
+
+    Such are a frame's though it lies as far from the last row as rows from each other.
+    `ends` (E, 4): of all edges. `line` (E,): number of the line that each is of.
+    """
+    import shapely
+
+    hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(points)))
+    found = np.zeros(len(edge), dtype=bool)
+    for number in distinct(line[edge]).tolist():
+        own = ends[line == number].reshape(-1, 2)
+        first = own[np.hypot(*(own - own[0]).T).argmax()]
+        step = own[np.hypot(*(own - first).T).argmax()] - first
+        aside = (hull - first) @ np.array([-step[1], step[0]])
+        found[line[edge] == number] = aside.min() > 0 or aside.max() < 0
+    return found
 
 
 def _without_grounds(arrangement: Arrangement, found: Ints32, basis: Floats) -> Ints32:

@@ -15,7 +15,7 @@ import numpy as np
 
 from fillwork.errors import SymmetryError
 from fillwork.symmetry.faces.congruence import class_congruent
-from fillwork.symmetry.faces.measures import is_long, outer_sides, slivers
+from fillwork.symmetry.faces.measures import is_long, outer_sides, slivers, specks
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.zones.beyond import share_beyond
 from fillwork.symmetry.zones.enclosed import turned_in_ground
@@ -130,7 +130,8 @@ def own_symmetry(
         return with_doubt_about(arrangement, measures, faces, found)
     told = faces[~slivers(arrangement, measures, faces)]
     share = share_carried(arrangement, measures, told, lattice.basis, found.residual)
-    if len(lattice.basis) == 2 and _filled(arrangement, faces) < _FILLED:
+    wide = len(lattice.basis) == 1 and not strip
+    if (wide or len(lattice.basis) == 2) and _filled(arrangement, faces) < _FILLED:
         return replace(found, certain=False, reason=EMPTY)
     if share >= _CARRIED:
         if len(lattice.basis) == 2 and found.repeats_seen < _FEW_CELLS:
@@ -138,7 +139,6 @@ def own_symmetry(
             if turned is not None:
                 return turned
         found = kept_by_regions(arrangement, measures, faces, found)
-        wide = len(lattice.basis) == 1 and not strip
         return _with_doubt_across(arrangement, faces, found) if wide else found
     # lines of a star may be those of a pattern by chance: its regions turn alone
     turned = find_symmetry(arrangement, faces, loose_lines=False, turns_first=True)
@@ -363,6 +363,7 @@ def _repeats_little(
     `asked`: those of the zone that can tell.
     """
     plane = found.group.family == "plane"
+    asked = asked[~specks(arrangement, asked)] if len(asked) else asked
     inner, covered = len(asked), float(arrangement.area[asked].sum())
     asked = repeating(arrangement, measures, asked, found)
     # rows of a border above and below a field say nothing of it

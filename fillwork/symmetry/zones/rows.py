@@ -80,22 +80,32 @@ def beside_repeating(
 def joined_rows(
     arrangement: Arrangement, measures: FaceMeasures, parts: list[Part]
 ) -> list[Part]:
-    """Join rows, and pieces in doubt, beside each other that are one pattern."""
+    """Join rows, and pieces in doubt, beside each other that are one pattern.
+
+    Such has the turns and mirrors of its rows: where it has fewer than each, rows of a
+    border have the field's repeat by chance, and those of one group alone are tried.
+    """
     some = [
         p
         for p in parts
         if p.symmetry.group.family == "frieze"
         or (p.symmetry.group.family == "plane" and not p.symmetry.certain)
     ]
-    for rows in _linked(arrangement, some, _one_pattern):
+    tried = _linked(arrangement, some, _one_pattern)
+    for rows in tried:
         planes = sum(p.symmetry.group.family == "plane" for p in rows)
         if len(rows) < _ROWS - bool(planes):
             continue
         faces = np.sort(np.concatenate([r.faces for r in rows])).astype(np.int32)
         found = own_symmetry(arrangement, measures, faces)
-        if found.certain and found.group.family == "plane":
-            parts = [p for p in parts if not any(p is r for r in rows)]
-            parts.append(Part(faces, found))
+        if not (found.certain and found.group.family == "plane"):
+            continue
+        if len(found.operations) < min(len(r.symmetry.operations) for r in rows):
+            again = _linked(arrangement, rows, _one_repeat)
+            tried += again if len(again) > 1 else []
+            continue
+        parts = [p for p in parts if not any(p is r for r in rows)]
+        parts.append(Part(faces, found))
     return parts
 
 

@@ -13,7 +13,7 @@ from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Operation, Symmetry
-from fillwork.symmetry.zones.fewer import shares_kept
+from fillwork.symmetry.zones.fewer import kept_by_regions, shares_kept
 from fillwork.symmetry.zones.proof import with_doubt_of_regions
 from fillwork.symmetry.zones.turned import with_doubt_about
 from tests.bench.gallery import Found, draw_and_find
@@ -82,6 +82,29 @@ def test_regions_are_kept_where_they_lie_as_an_operation_lays_them() -> None:
     more = replace(found, operations=(*found.operations, flip))
     kept = shares_kept(arrangement, measure_faces(arrangement), teeth, teeth, more)
     assert kept.tolist() == [1.0, 0.0]
+
+
+@pytest.mark.parametrize(("bars", "certain"), [(2, False), (3, True)])
+def test_a_strip_keeps_no_mirror_that_loses_all_of_a_row(
+    bars: int, *, certain: bool
+) -> None:
+    # five rhombi keep it, and slanted bars between them turn by half alone
+    rows = [line(0, 0, 60, 0), line(60, 0, 60, 12), line(60, 12, 0, 12)]
+    rows.append(line(0, 12, 0, 0))
+    shapes = [((-3, 0), (0, -4), (3, 0), (0, 4), 10 * k + 10) for k in range(5)]
+    shapes += [((0, -4), (2, -4), (0, 4), (-2, 4), 10 * k + 15) for k in range(bars)]
+    for *corners, at in shapes:
+        for (x, y), (u, v) in zip(corners, corners[1:] + corners[:1], strict=True):
+            rows.append(line(at + x, 6 + y, at + u, 6 + v))
+    arrangement = build_arrangement(linework_from_curves(rows, 70, 30))
+    faces = np.arange(1, arrangement.face_count, dtype=np.int32)
+    faces = faces[arrangement.area[faces] < 100]
+    assert len(faces) == 5 + bars
+    whole = find_symmetry(arrangement, faces, stated="frieze:p2mm", loose_lines=False)
+    whole = replace(whole, certain=True, reason="")
+    found = kept_by_regions(arrangement, measure_faces(arrangement), faces, whole)
+    assert found.group.short == "p2"
+    assert found.certain == certain
 
 
 def test_nothing_is_not_sure_where_a_shift_carries_a_third() -> None:
@@ -194,6 +217,15 @@ def test_petals_of_a_flower_field_in_pieces_are_not_sure_of_their_turns() -> Non
         # circles of one size in a border, and such as make the field
         ("mitred:ring chain", 601, 0.0, "p2mm"),
         ("corner:cross", 601, 0.0, "p1"),
+        # courses as far from each other as the last of them from the frame
+        ("mitred:saw", 712, 0.005, "p1"),
+        ("mitred:chevrons", 712, 0.005, "p11m"),
+        # rows of houses whose repeat is that of the border beside them
+        ("mitred:two rows", 722, 0.01, "p2mm"),
+        # a border in one piece, whose rows above and below repeat together
+        ("butted", 751, 0.005, "p1m1"),
+        # specks where leaves touch their wave, which no glide keeps
+        ("border:leaves", 753, 0.0, "p11g"),
     ],
 )
 def test_lines_of_a_frame_are_told_from_what_touches_and_resembles_them(
@@ -255,6 +287,21 @@ def test_empty_corner_squares_are_none_of_the_field() -> None:
     found = draw_and_find(work)
     assert found.score.right == found.score.regions
     assert sure(found, "p4m", "field") == 1
+
+
+def test_empty_squares_at_corners_of_coarse_hexagons_are_none_of_them() -> None:
+    # too short for lines of a frame, and smaller than a cell
+    work = Work("corners", 1, noisy=False)
+    work.draw_box(work.whole)
+    side, rest = 0.18 * work.tall, shapely.box(*work.whole)
+    for x in (0.0, work.wide - side):
+        for y in (0.0, work.tall - side):
+            work.draw_box((x, y, x + side, y + side))
+            rest = rest.difference(shapely.box(x, y, x + side, y + side))
+    work.fill(rest, "hexagons", 0.9 * rest.area / side**2)
+    found = draw_and_find(work)
+    assert found.score.right == found.score.regions
+    assert sure(found, "p6m", "field") == 1
 
 
 def test_the_ground_of_a_border_is_told_beside_a_line_that_runs_on() -> None:
