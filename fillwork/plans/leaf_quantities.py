@@ -14,7 +14,7 @@ from fillwork.plans.shapes import true_polygons
 from fillwork.plans.words import leaves_words
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from fillwork.arrays import AnyInts, Floats
     from fillwork.colouring.model import Swatch
@@ -68,42 +68,34 @@ def _shapes(
     arrangement, orbits, scale = amounts.arrangement, amounts.orbits, amounts.real_scale
     count = amounts.on_panel[1]
     parts = None if amounts.patch is None else amounts.patch.parts
-    if parts is not None:
-        faces = np.array([f for f in faces.tolist() if f in parts], np.int64)
+    kind = orbits.of_face
+    # whole regions of a kind are one shape; cut ones stand alone
     groups: dict[tuple[int, ...], list[int]] = {}
     for face in faces.tolist():
-        orbit = int(orbits.of_face[face])
-        area = float(arrangement.area[face])
-        alike = orbit >= 0 and not orbits.cut[face]
-        if parts is not None:
-            area, alike = float(parts[face].area), False
-        # cut pieces of a kind are alike where area and place in it agree
-        rest = () if alike else (round(1e4 * math.log(max(area, 1e-9))), face)
-        groups.setdefault((orbit, *rest), []).append(face)
-    chosen = sorted(groups.items(), key=lambda g: g[1][0])
-    first = np.array([members[0] for _, members in chosen], np.int64)
-    error = 0.05 / scale
+        if parts is None or face in parts:
+            alike = parts is None and kind[face] >= 0 and not orbits.cut[face]
+            key = (int(kind[face]),) if alike else (int(kind[face]), face)
+            groups.setdefault(key, []).append(face)
+    first = [members[0] for members in groups.values()]
+    outlines: Iterable[Any]
     if parts is None:
-        outlines = list(true_polygons(arrangement, first, error))
+        outlines = true_polygons(arrangement, np.array(first, np.int64), 0.05 / scale)
     else:
-        outlines = [parts[int(face)] for face in first]
-    found = []
-    for (key, members), outline in zip(chosen, outlines, strict=True):
+        outlines = (parts[face] for face in first)
+    found: list[tuple[tuple[int, ...], float, Any]] = []
+    for (row, *_), members, outline in zip(
+        groups, groups.values(), outlines, strict=True
+    ):
         many = float(len(members))
-        if count is not None and key[0] >= 0:
-            seen = max(int((orbits.of_face == key[0]).sum()), 1)
-            many = many * float(count[key[0]]) / seen
+        if count is not None and row >= 0:
+            many *= float(count[row]) / max(int((kind == row).sum()), 1)
         scaled = affinity.scale(outline, scale, scale, origin=(0, 0))
-        kinds = key[:1] if key[0] >= 0 else ()
-        found.append((kinds, many, scaled))
+        found.append(((row,) if row >= 0 else (), many, scaled))
     found = alike_once(found)
     if len(found) > _MOST_SHAPES:
         found.sort(key=lambda f: -f[2].area)
-        small = [
-            (k, n, s.minimum_rotated_rectangle) for k, n, s in found[_MOST_SHAPES:]
-        ]
-        found = found[:_MOST_SHAPES] + small
-    return found
+    small = [(k, n, s.minimum_rotated_rectangle) for k, n, s in found[_MOST_SHAPES:]]
+    return found[:_MOST_SHAPES] + small
 
 
 def alike_once(

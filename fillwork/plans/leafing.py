@@ -13,6 +13,7 @@ comes on top, as a share.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -39,6 +40,7 @@ _FINE = 0.05
 
 
 _Box = tuple[float, float, float, float]
+"""Left, bottom, right, top of a piece as it lies; x, y, width, height of a cut."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -164,12 +166,10 @@ def cover_shape(
     from shapely import affinity
 
     parts = [p for p in shapely.get_parts(shape) if p.area > 0]
-    if len(parts) > 1:
+    if len(parts) != 1:
         found = [cover_shape(p, size, lap) for p in parts]
         corners = tuple(c for f in found for c in f[0])
         return corners, tuple(s for f in found for s in f[1])
-    if not parts:
-        return (), ()
     grown = shapely.buffer(parts[0], lap, join_style="mitre", mitre_limit=2.0)
     best: tuple[float, list[_Box], float] = (math.inf, [], 0.0)
     for angle in _turns(grown):
@@ -298,11 +298,9 @@ def cut_leaves(
     the way that needs fewer leaves is taken. It is no proof of the fewest: on
     small cases an exact search is never beaten by more than one leaf in tests.
     """
-    tally: dict[tuple[float, float], int] = {}
+    tally: Counter[tuple[float, float]] = Counter()
     for w, h, n in pieces:
-        key = (_up(max(w, h), max(size)), _up(min(w, h), min(size)))
-        tally[key] = tally.get(key, 0) + n
-    best: list[list[tuple[float, float, float, float]]] | None = None
+        tally[_up(max(w, h), max(size)), _up(min(w, h), min(size))] += n
     alike: list[CutLeaf] = []
     rest: list[tuple[float, float]] = []
     for (w, h), n in sorted(tally.items(), reverse=True):
@@ -320,22 +318,17 @@ def cut_leaves(
     ways = ((True, 0.0), (False, 0.0), (True, 1e3), (False, 1e3))
     # very many pieces fill leaves well in any order
     few = len(rest) <= _FEW
-    for order in orders if few else orders[:1]:
-        for short, turned in ways if few else ways[:1]:
-            tried = _pack(order, size, short=short, turned=turned)
-            if best is None or len(tried) < len(best):
-                best = tried
-    count: dict[tuple[tuple[float, float, float, float], ...], int] = {}
-    for leaf in best or []:
-        ordered = tuple(sorted(leaf))
-        count[ordered] = count.get(ordered, 0) + 1
+    tried = (
+        _pack(order, size, short=short, turned=turned)
+        for order in (orders if few else orders[:1])
+        for short, turned in (ways if few else ways[:1])
+    )
+    count = Counter(tuple(sorted(leaf)) for leaf in min(tried, key=len))
     found = [CutLeaf(cuts, n) for cuts, n in count.items()]
     return tuple(sorted((*alike, *found), key=lambda c: (-c.count, c.cuts)))
 
 
-def _most_alike(
-    w: float, h: float, size: tuple[float, float]
-) -> list[tuple[float, float, float, float]]:
+def _most_alike(w: float, h: float, size: tuple[float, float]) -> list[_Box]:
     """Return as many pieces of one size as were found to come from a leaf."""
     found = []
     for a, b in ((w, h), (h, w)):
@@ -356,13 +349,13 @@ def _pack(
     *,
     short: bool,
     turned: float = 0.0,
-) -> list[list[tuple[float, float, float, float]]]:
+) -> list[list[_Box]]:
     """Return leaves with their cuts, each piece where it fits best.
 
     `turned` is what turning a piece by 90° counts as, mm of a bad fit.
     """
-    leaves: list[list[tuple[float, float, float, float]]] = []
-    free: list[list[tuple[float, float, float, float]]] = []
+    leaves: list[list[_Box]] = []
+    free: list[list[_Box]] = []
     for w, h in pieces:
         best: tuple[float, int, int, float, float] | None = None
         for k in range(max(0, len(leaves) - _OPEN), len(leaves)):

@@ -6,13 +6,7 @@ import csv
 import io
 from typing import TYPE_CHECKING
 
-from fillwork.plans.schedule_rows import (
-    buy_words,
-    dry_medium,
-    rows_of,
-    swatches_of,
-    tin_of,
-)
+from fillwork.plans.schedule_rows import rows_of
 from fillwork.plans.words import harmless, need_text, three
 
 if TYPE_CHECKING:
@@ -38,24 +32,17 @@ def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(_COLUMNS)
-    step_of = {s.swatch: s for s in schedule.steps if s.swatch is not None and s.orbits}
-    step_of |= {
-        s.swatch: s
-        for s in reversed(schedule.steps)
-        if s.swatch is not None and s.swatch not in step_of
-    }
-    swatches = swatches_of(schedule, palette)
-    for q, name, own in rows_of(schedule, palette):
-        swatch = swatches[q.swatch] if q.swatch >= 0 else None
+    # the last step of a swatch that fills regions, else its first
+    step_of = {s.swatch: s for s in reversed(schedule.steps)}
+    step_of |= {s.swatch: s for s in schedule.steps if s.orbits}
+    for row in rows_of(schedule, palette):
+        q, own, swatch, cost = row.quantity, row.own, row.swatch, row.cost
         step = step_of.get(q.swatch) if own else None
         letters = [orbits.orbits[o].letter for o in step.orbits] if step else []
-        plain = q.bare or (own and dry_medium(swatch))
-        buy = tin_of(schedule, q, name)
-        cost = buy.cost if buy is not None and (q.containers or q.leaves) else None
         writer.writerow(
             [
                 swatch.code if swatch and own else "",
-                harmless(name),
+                harmless(row.name),
                 swatch.hex if swatch else "",
                 swatch.medium if swatch else "",
                 " ".join(swatch.pigments) if swatch else "",
@@ -63,11 +50,11 @@ def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
                 q.faces if own else "",
                 three(q.area_drawn),
                 three(q.area_real),
-                "" if plain else three(q.edge),
-                "" if plain or q.leaves is not None else q.coats,
+                "" if row.plain else three(q.edge),
+                "" if row.plain or q.leaves is not None else q.coats,
                 "" if q.coverage is None else f"{q.coverage:g}",
                 "" if q.volume is None else need_text(q.volume),
-                buy_words(schedule, q, name, own=own),
+                row.buy_words,
                 "" if q.leaves is None else q.leaves,
                 "" if q.books is None else q.books,
                 "yes" if q.bare else "no",

@@ -241,9 +241,9 @@ def factor_sets(schedule: Schedule, palette: Palette) -> list[tuple[str, str]]:
     Names, and the factors with where they come from.
     """
     groups: dict[tuple[tuple[str, str, str], ...], list[str]] = {}
-    for q, name, _ in rows_of(schedule, palette):
-        if q.factors:
-            groups.setdefault(q.factors, []).append(name)
+    for row in rows_of(schedule, palette):
+        if row.quantity.factors:
+            groups.setdefault(row.quantity.factors, []).append(row.name)
     return [
         (
             ", ".join(names),

@@ -17,7 +17,7 @@ from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.model import PaintSettings, Plan
 from fillwork.plans.schedule import make_schedule
 from fillwork.plans.schedule_csv import schedule_csv
-from fillwork.plans.schedule_rows import buy_words, rows_of
+from fillwork.plans.schedule_rows import rows_of
 from fillwork.plans.schedule_text import schedule_text
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
@@ -236,9 +236,8 @@ def test_mixes_and_what_they_use():
     assert "Kubelka-Munk" not in text
     assert "Mix each" not in text
     assert not [n for n in schedule.notes if n.type == "strength not known"]
-    assert {
-        buy_words(schedule, q, n) for q, n, own in rows_of(schedule, palette) if own
-    } == {"on hand"}
+    told = {row.buy_words for row in rows_of(schedule, palette) if row.own}
+    assert told == {"on hand"}
 
 
 def test_true_mixes_are_told():
