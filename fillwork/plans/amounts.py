@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from fillwork.plans.areas import measure_areas
+from fillwork.plans.buying import Tins, buy_leaf
 from fillwork.plans.larger_panel import panel_repeats
 from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
 from fillwork.plans.media import MEDIA_FACTS, liquid
@@ -26,7 +27,6 @@ from fillwork.plans.painted_line import (
 )
 from fillwork.plans.patch import find_patch
 from fillwork.plans.quantities import COMMON, find_quantities, quantity_of_liquid
-from fillwork.plans.tins import Tins, buy_leaf
 from fillwork.plans.whites import find_whites, white_name
 
 if TYPE_CHECKING:

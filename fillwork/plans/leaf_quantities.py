@@ -88,7 +88,7 @@ def _shapes(
     ):
         many = float(len(members))
         if count is not None and row >= 0:
-            many *= float(count[row]) / max(int((kind == row).sum()), 1)
+            many = many * float(count[row]) / max(int((kind == row).sum()), 1)
         scaled = affinity.scale(outline, scale, scale, origin=(0, 0))
         found.append(((row,) if row >= 0 else (), many, scaled))
     found = alike_once(found)

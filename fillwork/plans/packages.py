@@ -1,8 +1,4 @@
-"""Which packages to buy: by least cost where prices are known, else the fewest.
-
-Several small packages are several batches, and a second batch never matches the
-first; so without prices fewer packages go before less left over.
-"""
+"""Which packages hold a need: at least cost where prices are known, else the fewest."""
 
 from __future__ import annotations
 

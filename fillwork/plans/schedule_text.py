@@ -9,8 +9,8 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from fillwork.plans.buying import material_words
 from fillwork.plans.days import PACE
-from fillwork.plans.materials import material_words
 from fillwork.plans.media import MEDIA_FACTS
 from fillwork.plans.quantities import COMMON
 from fillwork.plans.schedule_rows import rows_of, shop_rows, swatches_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from fillwork.plans.materials import material_words
+from fillwork.plans.buying import material_words
 from fillwork.renderers.rows import area_value, mm_value
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from fillwork.colouring.model import Rules
+from fillwork.plans.buying import material_words
 from fillwork.plans.days import Task, find_days, hours_of_work
-from fillwork.plans.materials import material_words
 from fillwork.plans.model import PaintSettings
 from fillwork.plans.taping import find_rounds
 from tests.unit.plans.test_workshop import made

@@ -293,7 +293,7 @@ def test_what_a_mix_covers_comes_from_its_parts():
 
 
 def test_film_is_bought_for_what_stays_bare_and_paper_for_all():
-    from fillwork.plans.materials import list_materials
+    from fillwork.plans.buying import list_materials
     from fillwork.plans.model import Step
 
     needs = ("masking film", "tracing paper", "oil size", "knife")
