@@ -140,8 +140,8 @@ def doubled_defects(
     pairs, group = np.unique(key, return_inverse=True)
     if len(pairs) > _MOST_DOUBLED or len(several) > 0.3 * len(edges) + 8:
         text = (
-            f"{len(distinct(row)):,} pieces of line are drawn more than once, as in "
-            "drawings of polygons that share sides; each was taken once"
+            f"{len(distinct(row)):,} pieces of line lie on others, as where shapes "
+            "share their sides or circles touch; each was taken once"
         )
         return [], [Note("arrangement", "doubled lines", text)]
     edge = several[row]

@@ -22,7 +22,8 @@ class Limits:
     entity_bytes: int = 20_000_000
     depth: int = 400  # elements inside each other
     elements: int = 1_200_000  # elements of the file, copies made by `use` included
-    copies: int = 200_000  # elements copied by `use`
+    copies: int = 200_000  # elements copied by `use`, clips of a PDF
+    forms: int = 25_000  # forms that a PDF places
     tiles: int = 20_000  # tiles that fills by patterns are laid with
     curves: int = 3_000_000  # lines, arcs and Bézier curves together
     style_rules: int = 20_000  # rules of all style sheets together
@@ -53,6 +54,7 @@ LARGE = Limits(
     depth=5_000,
     elements=30_000_000,
     copies=20_000_000,
+    forms=2_500_000,
     tiles=2_000_000,
     curves=60_000_000,
     style_rules=200_000,

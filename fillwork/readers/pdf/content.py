@@ -79,7 +79,7 @@ class Painter:
         self.hidden: dict[str, int] = {}
         self.doubts: dict[str, int] = {}
         self._tokens = drawn.limits.elements * 10
-        self._copies = drawn.limits.copies // 8
+        self._forms_left = drawn.limits.forms
         self._forms: dict[tuple[int, int], _Form] = {}
         self._index = 0
 
@@ -400,10 +400,10 @@ class Painter:
         if name in inside or len(inside) >= _MOST_DEEP:
             self.doubt("a form that holds itself")
             return
-        self._copies -= 1
-        if self._copies < 0:
-            got = f"more than {self.drawn.limits.copies // 8:,} placed forms"
-            self._refuse("copies", got)
+        self._forms_left -= 1
+        if self._forms_left < 0:
+            most = self.drawn.limits.forms
+            self._refuse("forms", f"more than {most:,} placed forms")
         form = self._forms.get(name)
         if form is None:
             form = self._forms[name] = self._read_form(thing)

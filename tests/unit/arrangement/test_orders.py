@@ -99,7 +99,7 @@ def test_a_circle_drawn_very_often_is_one_circle_of_many_strokes():
     drawn = np.diff(arrangement.source_start)
     assert sorted(set(drawn.tolist())) == [1, 1_000]
     assert any(defect.type == "doubled" for defect in arrangement.defects) or any(
-        "drawn more than once" in note.text for note in arrangement.notes
+        "lie on others" in note.text for note in arrangement.notes
     )
 
 

@@ -265,6 +265,16 @@ def test_forms_in_forms():
     assert np.array(sorted(np.c_[starts, lasts].tolist())) == pytest.approx(true)
 
 
+def test_forms_over_their_limit_are_refused_by_its_number():
+    pdf = page(b"/Do Do " * 30_000)
+    placed = form(pdf, b"0 0 m 1 0 l S")
+    placed.BBox = Array([0, -5, 5, 5])
+    pdf.pages[0].Resources = Dictionary(XObject=Dictionary(Do=placed))
+    with pytest.raises(ReadError) as told:
+        read_linework(to_bytes(pdf), name="forms.pdf")
+    assert str(told.value).count("25,000") == 2  # what was asked for, and the limit
+
+
 def layered():
     pdf = page(b"/OC /L1 BDC 0 0 m 9 9 l S EMC /OC /L2 BDC 0 1 m 9 5 l S EMC")
     groups = [
