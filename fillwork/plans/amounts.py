@@ -11,23 +11,23 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from fillwork.plans.areas import measure_areas
-from fillwork.plans.buying import Tins, buy_leaf
-from fillwork.plans.larger_panel import panel_repeats
-from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
-from fillwork.plans.media import MEDIA_FACTS, liquid
-from fillwork.plans.mixing import Mixes
-from fillwork.plans.model import Quantity
-from fillwork.plans.painted_line import (
+from fillwork.plans.areas import measure_areas, panel_repeats
+from fillwork.plans.besides import (
     find_swallowed,
+    find_whites,
     measure_line,
     place_of,
     swallowed_note,
+    white_name,
     wished_line,
 )
+from fillwork.plans.buying import Tins, buy_leaf
+from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
+from fillwork.plans.media import facts_of, liquid
+from fillwork.plans.mixing import Mixes
+from fillwork.plans.model import Quantity
 from fillwork.plans.patch import find_patch
 from fillwork.plans.quantities import COMMON, find_quantities, quantity_of_liquid
-from fillwork.plans.whites import find_whites, white_name
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -257,12 +257,13 @@ class Amounts:
     @cached_property
     def over_and_under(self) -> tuple[str, str]:
         """Return primer and varnish: as wished, else as is common for the medium."""
-        facts = MEDIA_FACTS.get(self.medium)
-        common = (facts.primer, facts.varnish) if facts else ("", "")
-        wishes = (self.settings.primer, self.settings.varnish)
+        facts, settings = facts_of(self.medium), self.settings
         primer, varnish = (
             usual if not wish else "" if wish.casefold() == "none" else wish
-            for wish, usual in zip(wishes, common, strict=True)
+            for wish, usual in (
+                (settings.primer, facts.primer),
+                (settings.varnish, facts.varnish),
+            )
         )
         return primer, varnish
 

@@ -1,5 +1,7 @@
 """How much area each swatch covers, and how much edge there is to cut in.
 
+On the drawing, and with its repeats over a panel larger than it.
+
 To *cut in* is to paint up to an edge by hand. An edge between two regions of
 the same swatch needs no cutting in; an edge against another swatch, or against
 what lies outside the regions, does, and it does so for both colours.
@@ -7,6 +9,7 @@ what lies outside the regions, does, and it does so for both colours.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,11 +18,12 @@ import numpy as np
 from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.colouring.adjacency import measure_edges
 from fillwork.errors import PlanError
+from fillwork.notes import Note
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats, Ints
-    from fillwork.colouring.model import Colouring
+    from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.plans.patch import Patch
     from fillwork.symmetry.model import Orbits
 
@@ -73,10 +77,10 @@ def measure_areas(
         raise PlanError(what, mend="look at the open ends with fillwork survey")
     of_face = colouring.of_face.astype(np.int64)
     of_face = np.where(of_face >= 0, of_face, swatches)
+    kind, inside = np.maximum(orbits.of_face, 0), orbits.of_face >= 0
     each = np.ones(arrangement.face_count)
     if weight is not None:
-        kind = orbits.of_face
-        each = np.where(kind >= 0, weight[np.maximum(kind, 0)], 1.0)
+        each = np.where(inside, weight[kind], 1.0)
     each[0] = 0.0
     tally = each
     if patch is not None:
@@ -84,39 +88,30 @@ def measure_areas(
         each = each * patch.face_share
     if count is not None:
         seen = np.array([max(len(o.faces), 1) for o in orbits.orbits], np.float64)
-        kind = orbits.of_face
-        tally = np.where(kind >= 0, (count / seen)[np.maximum(kind, 0)], 0.0)
+        tally = np.where(inside, (count / seen)[kind], 0.0)
     size = np.abs(arrangement.area)
-    painted = size * each
-    if covered is not None:
-        painted = np.where(covered, 0.0, painted)
-        tally = np.where(covered, 0.0, tally)
-
-    def _per_swatch(values: Floats) -> Floats:
-        summed = np.bincount(of_face[1:], values[1:], swatches + 1)
-        return summed[:swatches].astype(np.float64)
-
+    bare = np.zeros(arrangement.face_count, bool) if covered is None else covered
+    # what bears no swatch is counted last
+    faces, area = (
+        np.bincount(of_face[1:], np.where(bare, 0.0, values)[1:], swatches + 1)
+        for values in (tally, size * each)
+    )
     scaled = _real_edges(arrangement, each, patch)
     touching = _touching(arrangement, of_face, scaled, swatches)
-    edge = touching.sum(axis=1) - np.diag(touching)
     drawn = arrangement.edge_curve < arrangement.page_curves
     total = float(size[1:].sum())
     frame = arrangement.frame
     page = frame.width * frame.height if frame.has_page else 0.0
+    part = weight is not None or patch is not None or page < total * (1 + 1e-6)
     return Areas(
-        faces=_per_swatch(tally),
-        area=_per_swatch(painted),
-        edge=edge[:swatches].copy(),
+        faces=faces[:swatches].astype(np.float64),
+        area=area[:swatches].astype(np.float64),
+        edge=(touching.sum(axis=1) - np.diag(touching))[:swatches],
         touching=touching[:swatches, :swatches].copy(),
         outline=float(scaled[drawn].sum()),
         total=float((size * each)[1:].sum()),
         outline_width=outline_width(arrangement),
-        margin=0.0
-        if weight is not None
-        or patch is not None
-        or page < total * (1 + 1e-6)
-        or has_own_shape(arrangement)
-        else page - total,
+        margin=0.0 if part or has_own_shape(arrangement) else page - total,
     )
 
 
@@ -141,6 +136,72 @@ def _touching(
     flat = np.bincount(a * many + b, length, many**2).astype(np.float64)
     table = flat.reshape(many, many)
     return np.asarray(table + table.T - np.diag(np.diag(table)))
+
+
+def panel_repeats(
+    orbits: Orbits, adjacency: Adjacency, panel: tuple[float, float], real_scale: float
+) -> tuple[Floats, Floats, list[Note]]:
+    """Return how often each kind counts on a larger panel, and how many it has.
+
+    `adjacency`: areas of the kinds. `panel`: width and height, mm, true size.
+    `real_scale`: real length / drawn length. Returns `weight` and `count` (orbits,): by
+    what the area seen of a kind is multiplied, and how many regions it has; `notes`:
+    where the panel goes by area, not by whole repeats. Raises `PlanError` if the
+    drawing is no plane pattern, or the panel makes no sense.
+    """
+    zone = orbits.zones[0] if orbits.zones else None
+    lattice = None if zone is None else zone.symmetry.lattice
+    if zone is None or lattice is None or zone.symmetry.group.family != "plane":
+        family = "none" if zone is None else zone.symmetry.group.family
+        what = f"a larger panel needs a plane pattern, and this one is “{family}”"
+        mend = "leave out --panel, or state the symmetry with --symmetry plane:NAME"
+        raise PlanError(what, mend=mend)
+    if not all(math.isfinite(v) and v > 0 for v in panel):
+        what = "the panel must be wider and higher than 0 mm"
+        raise PlanError(what, mend="give --panel W,H such as 2m,1m")
+    (a, b), (c, d) = lattice.basis.tolist()
+    cell = abs(a * d - b * c)
+    repeats = panel[0] * panel[1] / (cell * real_scale**2)
+    notes = []
+    turns = sum(o.kind in ("identity", "rotation") for o in zone.symmetry.operations)
+    whole = len(zone.symmetry.operations)
+    order = max({"all": whole, "turns": turns}.get(orbits.match, 1), 1)
+    here = np.array([o.zone == zone.index for o in orbits.orbits])
+    sites = [_site_order(o.site_symmetry, orbits.match) for o in orbits.orbits]
+    in_cell = np.where(here, order / np.array(sites), 0.0)
+    area = in_cell * [o.area for o in orbits.orbits]
+    seen = adjacency.area
+    count = in_cell * repeats
+    weight = area * repeats / np.where(seen > 0, seen, np.inf)
+    shown = [len(o.faces) > o.cut for o in orbits.orbits] & (seen > 0)
+    exact = shown[here].all() and abs(area.sum() - cell) <= 0.01 * cell
+    alone = orbits.match in ("none", "family", "figure")
+    if alone or not exact:
+        scale = panel[0] * panel[1] / (float(seen[here].sum()) * real_scale**2)
+        weight = np.where(here, scale, 0.0)
+        count = weight * [len(o.faces) for o in orbits.orbits]
+        text = "the panel was scaled by the area seen, not by whole repeats"
+        remedy = "draw at least one whole repeat for exact figures"
+        if alone:
+            text = (
+                f"with --match {orbits.match} colours do not follow the repeats: the "
+                "panel was scaled by the area seen"
+            )
+            remedy = f"leave out --match {orbits.match} for exact figures"
+        notes.append(Note("plans", "scaled by area", text, remedy=remedy))
+    if len(orbits.zones) > 1:
+        text = "only the field is repeated over the panel; borders are left out"
+        notes.append(Note("plans", "borders left out", text))
+    return weight, count, notes
+
+
+def _site_order(site: str, match: str) -> int:
+    """Return how many of the operations that match keep a region in its place."""
+    digits = "".join(c for c in site if c.isdigit())
+    order = int(digits) if digits else 1
+    if match == "all":
+        return order * (2 if site.startswith("D") else 1)
+    return order if match == "turns" else 1
 
 
 _SQUARE = 0.985

@@ -86,15 +86,24 @@ MEDIA_FACTS: dict[str, MediumFacts] = {
 """Common practice, no source; the label decides."""
 
 
+DEFAULT_COVERAGE = 8.0
+_UNKNOWN = MediumFacts(
+    DEFAULT_COVERAGE, "", "", _LITRES, hours=4.0, cure=7.0, tape=24.0
+)
+
+
+def facts_of(medium: str) -> MediumFacts:
+    """Return what is common practice for a medium, and a guess for an unknown one."""
+    return MEDIA_FACTS.get(medium, _UNKNOWN)
+
+
 def liquid(swatch: Swatch) -> bool:
     """Return whether a swatch is bought by volume.
 
     False for leaf, pencils, thread, tile and the like.
     """
-    if swatch.medium == "leaf":
-        return False
-    facts = MEDIA_FACTS.get(swatch.medium)
-    return facts is None or facts.coverage is not None or swatch.coverage is not None
+    known = swatch.coverage is not None or facts_of(swatch.medium).coverage is not None
+    return known and swatch.medium != "leaf"
 
 
 def is_transparent(swatch: Swatch) -> bool:
@@ -104,30 +113,18 @@ def is_transparent(swatch: Swatch) -> bool:
     """
     if swatch.opacity:
         return swatch.opacity in ("transparent", "semi-transparent")
-    facts = MEDIA_FACTS.get(swatch.medium)
-    return bool(facts and facts.transparent) or swatch.medium in DRY
+    return facts_of(swatch.medium).transparent or swatch.medium in DRY
 
 
 def dry_hours(swatch: Swatch) -> float:
-    """Return the hours between two coats of a paint.
-
-    Its own, else that of its medium, else 4.
-    """
-    if swatch.drying is not None:
-        return swatch.drying
-    facts = MEDIA_FACTS.get(swatch.medium)
-    return 4.0 if facts is None else facts.hours
+    """Return the hours between two coats of a paint: its own, else its medium's."""
+    own = swatch.drying
+    return facts_of(swatch.medium).hours if own is None else own
 
 
 def cure_days(swatch: Swatch) -> float:
-    """Return the days until a paint has cured.
-
-    Its own, else that of its medium, else 7.
-    """
-    if swatch.cure is not None:
-        return swatch.cure
-    facts = MEDIA_FACTS.get(swatch.medium)
-    return 7.0 if facts is None else facts.cure
+    """Return the days until a paint has cured: its own, else its medium's."""
+    return facts_of(swatch.medium).cure if swatch.cure is None else swatch.cure
 
 
 def tape_hours(swatch: Swatch) -> float | None:
@@ -135,8 +132,7 @@ def tape_hours(swatch: Swatch) -> float | None:
 
     None where tape is not to be laid on it.
     """
-    facts = MEDIA_FACTS.get(swatch.medium)
-    return 24.0 if facts is None else facts.tape
+    return facts_of(swatch.medium).tape
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,23 +301,21 @@ def find_clashes(
     edge. `support`: one of `SUPPORTS`; empty where not told. `primer`: what goes under;
     a primer parts paint from the support. `varnish`: what goes over all.
     """
-    found: dict[tuple[str, str], list[int]] = {}
-    told: dict[tuple[str, str], tuple[str, str]] = {}
+    found: dict[tuple[str, str], tuple[str, str, dict[int, None]]] = {}
     clashes = [_on_each_other(swatches, a, b) for a, b in over]
     clashes += [_of_paint(swatches[p], p, support, primer, varnish) for p in used]
     for upper, under, why, remedy, places in itertools.chain(*clashes):
-        mine = found.setdefault((upper, under), [])
-        mine += [p for p in places if p not in mine]
-        told.setdefault((upper, under), (why, remedy))
+        _, _, mine = found.setdefault((upper, under), (why, remedy, {}))
+        mine.update(dict.fromkeys(places))
     return tuple(
         Clash(
             pair=f"{upper} on {under}",
             who=", ".join(swatches[p].name for p in places),
-            why=told[upper, under][0],
-            remedy=told[upper, under][1],
+            why=why,
+            remedy=remedy,
             swatches=tuple(places),
         )
-        for (upper, under), places in found.items()
+        for (upper, under), (why, remedy, places) in found.items()
     )
 
 

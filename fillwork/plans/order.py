@@ -18,11 +18,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.plans.besides import white_name
 from fillwork.plans.media import DRY, OBJECTS, dry_hours, is_transparent, tape_hours
 from fillwork.plans.model import Step
 from fillwork.plans.paint_order import light_first, order_paints
 from fillwork.plans.taping import find_rounds
-from fillwork.plans.whites import white_name
 from fillwork.plans.words import hours_words, joined, length_words
 from fillwork.plans.working import find_brushes
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
 from fillwork.notes import Note
-from fillwork.plans.media import MEDIA_FACTS, is_transparent, liquid
+from fillwork.plans.media import DEFAULT_COVERAGE, facts_of, is_transparent, liquid
 from fillwork.plans.model import PaintSettings, Quantity
 from fillwork.plans.packages import pick_containers
 from fillwork.plans.settings import SUPPORTS
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 COMMON = "common practice"
 BOOK = 25
-DEFAULT_COVERAGE = 8.0
 _OPACITY_COATS = {
     "opaque": 2,
     "semi-opaque": 3,
@@ -192,8 +191,8 @@ def coverage_of(swatch: Swatch) -> tuple[float, str]:
     """
     if swatch.coverage is not None:
         return swatch.coverage, "palette"
-    facts = MEDIA_FACTS.get(swatch.medium)
-    if facts is not None and facts.coverage is not None:
+    facts = facts_of(swatch.medium)
+    if facts.span and facts.coverage is not None:
         return facts.coverage, f"{COMMON} for {swatch.medium}: {facts.span} m²/L"
     return DEFAULT_COVERAGE, ""
 
@@ -212,8 +211,7 @@ def sizes_of(
             return priced, "palette, with prices"
     if settings.containers:
         return settings.containers, "plan"
-    facts = MEDIA_FACTS.get(medium)
-    return (facts.containers if facts else MEDIA_FACTS["emulsion"].containers), COMMON
+    return facts_of(medium).containers, COMMON
 
 
 def quantity_of_liquid(

@@ -15,12 +15,12 @@ import numpy as np
 from fillwork.errors import PlanError
 from fillwork.notes import Note
 from fillwork.plans.amounts import Amounts
+from fillwork.plans.besides import place_of
 from fillwork.plans.buying import list_materials
 from fillwork.plans.cautions import find_cautions, with_care
 from fillwork.plans.media import Clash, clash_of_mix, find_clashes
 from fillwork.plans.model import Schedule
 from fillwork.plans.order import find_steps
-from fillwork.plans.painted_line import place_of
 from fillwork.plans.quantities import check_settings
 from fillwork.plans.working import time_steps
 

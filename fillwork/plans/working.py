@@ -14,9 +14,9 @@ import numpy as np
 from fillwork.plans.days import Task, find_days, hours_of_work
 from fillwork.plans.media import (
     DRY,
-    MEDIA_FACTS,
     cure_days,
     dry_hours,
+    facts_of,
     liquid,
     tape_hours,
 )
@@ -86,15 +86,11 @@ def _before(
 ) -> tuple[tuple[int, float, str], ...]:
     """Return the earlier steps that one waits for, how long and why."""
     step, touching = steps[k], amounts.areas.touching
-    facts = MEDIA_FACTS.get(amounts.medium)
-    primer = facts.hours if facts and facts.hours else 4.0
+    primer = facts_of(amounts.medium).hours or 4.0
     # tape is laid for all paints of its round at once
-    tape = step.tape > 0
-    mates = [
-        s.swatch
-        for s in steps
-        if tape and s.round == step.round and s.swatch is not None
-    ]
+    tape, own = step.tape > 0, step.swatch
+    mates = (s for s in steps if s is step or (tape and s.round == step.round))
+    beside = [s.swatch for s in mates if s.swatch is not None]
     gilt = step.kind == "gild" or "oil size" in step.needs
     found = []
     for i, earlier in enumerate(steps[:k]):
@@ -113,8 +109,6 @@ def _before(
         if step.kind == "varnish" or (gilt and "bole" not in step.needs):
             found.append((i, 24.0 * cure_days(paint), "cure"))
             continue
-        own = step.swatch
-        beside = [*mates, *(() if own is None else (own,))]
         touches = (
             step.kind in ("line", "draw")
             or earlier.kind == "under"
