@@ -1,4 +1,8 @@
-"""What a value of the plan file may be: each kind of value, and how it is told."""
+"""What a value of the plan file may be: each kind of value, and how it is told.
+
+A check takes what TOML gave and returns it as the plan holds it, None where it is
+of another kind.
+"""
 
 from __future__ import annotations
 
@@ -9,23 +13,26 @@ from fillwork.plans.settings import FITS
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    _Check = Callable[[Any], Any]
 
-def _number(value: Any) -> float | None:
+
+def _real(value: Any) -> float | None:
+    """Check a number of either sign; true and false are none."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
-    return float(value) if 0 <= value < 1e9 else None
+    return float(value) if abs(value) < 1e9 else None
 
 
-def _whole(value: Any) -> int | None:
-    if isinstance(value, bool) or not isinstance(value, int):
-        return None
-    return value if 0 <= value < 2**31 else None
+def _number(value: Any) -> float | None:
+    number = _real(value)
+    return number if number is not None and number >= 0 else None
 
 
-def _between(least: int, most: int = 2**31 - 1) -> Callable[[Any], int | None]:
+def _between(least: int, most: int = 2**31 - 1) -> _Check:
     def check(value: Any) -> int | None:
-        number = _whole(value)
-        return number if number is not None and least <= number <= most else None
+        if isinstance(value, bool) or not isinstance(value, int):
+            return None
+        return value if least <= value <= most else None
 
     return check
 
@@ -40,32 +47,29 @@ def _text(value: Any) -> str | None:
     return value if isinstance(value, str) and value.strip() else None
 
 
-def _many(one: Callable[[Any], Any]) -> Callable[[Any], tuple[Any, ...] | None]:
+def _many(one: _Check, least: int = 0, most: int | None = None) -> _Check:
+    """Return a check of lists of one kind, of so many values."""
+
     def check(value: Any) -> tuple[Any, ...] | None:
         if not isinstance(value, list):
             return None
         found = tuple(one(v) for v in value)
-        return None if any(v is None for v in found) else found
+        if len(found) < least or (most is not None and len(found) > most):
+            return None
+        return None if None in found else found
 
     return check
 
 
-def _point(value: Any) -> tuple[float, float] | None:
-    if not isinstance(value, list) or len(value) != 2:
-        return None
-    if any(isinstance(v, bool) or not isinstance(v, int | float) for v in value):
-        return None
-    x, y = float(value[0]), float(value[1])
-    return (x, y) if abs(x) < 1e9 and abs(y) < 1e9 else None
+_whole = _between(0)
+_point = _many(_real, 2, 2)
 
 
 def _measure(value: Any) -> tuple[float, ...] | None:
-    if not isinstance(value, list) or len(value) != 5:
+    found = _many(_real, 5, 5)(value)
+    if found is None or found[:2] == found[2:4] or found[4] <= 0:
         return None
-    ends, length = (_point(value[:2]), _point(value[2:4])), _number(value[4])
-    if ends[0] is None or ends[1] is None or not length or ends[0] == ends[1]:
-        return None
-    return (*ends[0], *ends[1], length)
+    return tuple(found)
 
 
 def _size(value: Any) -> tuple[float, float] | None:
@@ -73,17 +77,7 @@ def _size(value: Any) -> tuple[float, float] | None:
     return point if point is not None and min(point) > 0 else None
 
 
-def _group(value: Any) -> tuple[str, ...] | None:
-    found = _many(_text)(value)
-    return found if found is not None and len(found) >= 2 else None
-
-
-def _pair(value: Any) -> tuple[str, str] | None:
-    found = _many(_text)(value)
-    return (found[0], found[1]) if found is not None and len(found) == 2 else None
-
-
-def _table(one: Callable[[Any], Any]) -> Callable[[Any], tuple[Any, ...] | None]:
+def _table(one: _Check) -> _Check:
     def check(value: Any) -> tuple[Any, ...] | None:
         if not isinstance(value, dict):
             return None
@@ -93,13 +87,11 @@ def _table(one: Callable[[Any], Any]) -> Callable[[Any], tuple[Any, ...] | None]
     return check
 
 
-def _choices(value: Any) -> tuple[tuple[str, int], ...] | None:
-    if _whole(value) is not None:
-        return (("", int(value)),)
-    return _table(_whole)(value)
+def _choices(value: Any) -> Any:
+    return _table(_whole)({"": value} if _whole(value) is not None else value)
 
 
-KINDS: dict[str, tuple[Callable[[Any], Any], str]] = {
+KINDS: dict[str, tuple[_Check, str]] = {
     "number": (_number, "a number of 0 or more"),
     "length": (_number, "a length in mm"),
     "numbers": (_many(_number), "a list of numbers of 0 or more, such as [250, 1000]"),
@@ -136,10 +128,13 @@ KINDS: dict[str, tuple[Callable[[Any], Any], str]] = {
     ),
     "size": (_size, "a width and a height in mm, such as [300, 200]"),
     "groups": (
-        _many(_group),
+        _many(_many(_text, 2)),
         'a list of lists of two or more places, such as [["A", "B"]]',
     ),
-    "pairs": (_many(_pair), 'a list of places with swatches, such as [["A", "ivory"]]'),
+    "pairs": (
+        _many(_many(_text, 2, 2)),
+        'a list of places with swatches, such as [["A", "ivory"]]',
+    ),
     "shares": (
         _table(_number),
         "a table of swatches with shares, such as { ivory = 0.4 }",

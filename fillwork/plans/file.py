@@ -192,17 +192,16 @@ class _Reader:
         found["names"] = tuple((letter, name.strip()) for letter, name in names)
         found |= self.palette(table.get("palette", {}))
         found["rules"] = self.rules(table.get("colouring", {}))
-        sections = {name: table.get(name, {}) for name in _SETTINGS}
         keys = (*keys_of(PaintSettings), "on_hand")
-        paint = self.known(sections["paint"], keys, "paint")
-        if "on_hand" in paint:
-            if not isinstance(paint["on_hand"], dict):
-                self.fail("paint.on_hand", "must be a table of paints")
-            found["on_hand_data"] = _dumps(paint["on_hand"])
-        sections["paint"] = {k: v for k, v in paint.items() if k != "on_hand"}
+        paint = dict(self.known(table.get("paint", {}), keys, "paint"))
+        on_hand = paint.pop("on_hand", {})
+        if not isinstance(on_hand, dict):
+            self.fail("paint.on_hand", "must be a table of paints")
+        if on_hand:
+            found["on_hand_data"] = _dumps(on_hand)
         for name, settings in _SETTINGS.items():
-            own = self.values(sections[name], keys_of(settings), name)
-            found[name] = settings(**own)
+            own = paint if name == "paint" else table.get(name, {})
+            found[name] = settings(**self.values(own, keys_of(settings), name))
         found["made"] = self.made(table.get("made", {}))
         found["used"] = self.used(table.get("used", []))
         return Plan(**found)

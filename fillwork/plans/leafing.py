@@ -186,10 +186,7 @@ def cover_shape(
         np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]) @ turn.T
         for x0, y0, x1, y1 in boxes
     )
-    sizes = tuple(
-        (max(x1 - x0, y1 - y0), min(x1 - x0, y1 - y0)) for x0, y0, x1, y1 in boxes
-    )
-    return laid, sizes
+    return laid, tuple(map(_sides, boxes))
 
 
 def _pair_up(
@@ -231,6 +228,12 @@ def _pair_up(
     return best
 
 
+def _sides(box: _Box) -> tuple[float, float]:
+    """Return the longer and the shorter side."""
+    sides = box[2] - box[0], box[3] - box[1]
+    return max(sides), min(sides)
+
+
 def _leaves_of(boxes: list[_Box], size: tuple[float, float]) -> float:
     """Return about how many leaves some pieces take where there are more alike.
 
@@ -241,14 +244,7 @@ def _leaves_of(boxes: list[_Box], size: tuple[float, float]) -> float:
     area = sum((x1 - x0) * (y1 - y0) for x0, y0, x1, y1 in boxes) / (size[0] * size[1])
     if len(boxes) > _COPIED:
         return area + 0.1 * len(boxes)
-    pieces = sorted(
-        (
-            (max(x1 - x0, y1 - y0), min(x1 - x0, y1 - y0))
-            for x0, y0, x1, y1 in boxes
-            for _ in range(4)
-        ),
-        reverse=True,
-    )
+    pieces = sorted(4 * [_sides(box) for box in boxes], reverse=True)
     return len(_pack(pieces, size, short=True)) / 4 + 0.01 * area + 1e-3 * len(boxes)
 
 
@@ -267,8 +263,7 @@ def _rows_of_leaves(
     up = max(1, math.ceil((top - bottom - lap) / step_y - 1e-9))
     slack_x = across * step_x + lap - (right - left)
     slack_y = up * step_y + lap - (top - bottom)
-    best: list[_Box] = []
-    least = math.inf
+    best: tuple[float, list[_Box]] = (math.inf, [])
     shares = (0.5,) if across * up > 40 else _SHIFTS
     i, j = np.meshgrid(np.arange(across), np.arange(up))
     for share_x in shares:
@@ -279,9 +274,9 @@ def _rows_of_leaves(
             parts = shapely.get_parts(shapely.intersection(cells, shape))
             boxes = [one.bounds for one in parts if one.area > 1e-6]
             cost = _leaves_of(boxes, (width, height))
-            if cost < least - 1e-9:
-                best, least = boxes, cost
-    return least, best
+            if cost < best[0] - 1e-9:
+                best = (cost, boxes)
+    return best
 
 
 def cut_leaves(
