@@ -321,13 +321,12 @@ class Amounts:
             (varnish, round_leaf, sealed, _VARNISH_COVERAGE),
         ):
             if what and area > 1e-9:
-                one = self._whole(area, coverage)
+                one = Quantity(-1, 0, area / self.real_scale**2, area, 0.0)
+                one = quantity_of_liquid(
+                    one, self.medium, self.settings, coverage=(coverage, COMMON)
+                )
                 found.append(_Extra(one, f"{what}, {use}", use, what, self.medium))
         return found
-
-    def _whole(self, area: float, coverage: float) -> Quantity:
-        base = Quantity(-1, 0, area / self.real_scale**2, area, 0.0)
-        return quantity_of_liquid(base, self.medium, coverage, COMMON, self.settings)
 
     @cached_property
     def prices(self) -> Prices:

@@ -18,7 +18,6 @@ from fillwork.plans.quantities import (
     COMMON,
     Coats,
     coats_of,
-    coverage_of,
     quantity_of_liquid,
 )
 from fillwork.plans.words import length_words
@@ -81,15 +80,13 @@ def measure_line(amounts: Amounts) -> tuple[Quantity, str] | None:
         ("length", length_words(length), "drawing"),
         ("width", f"{fine_text(width)} mm", "plan" if stated else "default"),
     ]
-    if swatch is None:
-        coverage = facts_of(amounts.medium).coverage or DEFAULT_COVERAGE
-        source = f"{COMMON} for {amounts.medium or 'paint'}"
-    elif liquid(swatch):
-        coverage, source = coverage_of(swatch)
-    else:
+    if swatch is not None and not liquid(swatch):
         return replace(base, factors=tuple(rows)), name
-    paint, settings = swatch or amounts.medium, amounts.settings
-    return quantity_of_liquid(base, paint, coverage, source, settings, rows), name
+    medium, settings = amounts.medium, amounts.settings
+    far = facts_of(medium).coverage or DEFAULT_COVERAGE
+    told = (far, f"{COMMON} for {medium or 'paint'}")
+    paint = swatch or medium
+    return quantity_of_liquid(base, paint, settings, rows, coverage=told), name
 
 
 def find_swallowed(arrangement: Arrangement, width: float) -> tuple[Bools, Bools]:
@@ -176,12 +173,9 @@ def find_whites(
             place, paint = white, swatches[white]
         elif not isinstance(white, str):
             paint = white.swatch
-        coverage, origin = coverage_of(paint)
         base = replace(q, swatch=place, edge=0.0)
         one = Coats(1, f"{COMMON} under a paint that lets the ground through")
-        quantity = quantity_of_liquid(
-            base, paint, coverage, origin, settings, coats=one
-        )
+        quantity = quantity_of_liquid(base, paint, settings, coats=one)
         found.append((q.swatch, white, quantity))
     return found
 

@@ -16,7 +16,6 @@ from fillwork.errors import PlanError
 from fillwork.notes import Note
 from fillwork.plans.media import DEFAULT_COVERAGE, facts_of, is_transparent, liquid
 from fillwork.plans.model import PaintSettings, Quantity
-from fillwork.plans.packages import pick_containers
 from fillwork.plans.settings import SUPPORTS
 
 if TYPE_CHECKING:
@@ -157,12 +156,11 @@ def find_quantities(
             factor = (swatch.medium, "by area", "not sold by volume")
             quantity = replace(quantity, factors=(factor,))
         elif swatch.medium != "leaf":
-            coverage, origin = coverage_of(swatch)
-            if not origin:
+            if not coverage_of(swatch)[1]:
                 silent.append(swatch.name)
             coats = coats_of(swatch, settings, None if place == under else lies_under)
             quantity = quantity_of_liquid(
-                quantity, swatch, coverage, origin, settings, factors, coats=coats
+                quantity, swatch, settings, factors, coats=coats
             )
         quantities.append(quantity)
     return tuple(quantities), _silent_notes(silent)
@@ -216,40 +214,35 @@ def sizes_of(
 
 def quantity_of_liquid(
     common: Quantity,
-    swatch: Swatch | str,
-    coverage: float,
-    origin: str,
+    paint: Swatch | str,
     settings: PaintSettings,
     factors: Iterable[tuple[str, str, str]] = (),
     *,
+    coverage: tuple[float, str] = (0.0, ""),
     coats: Coats | None = None,
 ) -> Quantity:
     """Return the quantity of a paint, primer or varnish sold by volume.
 
-    `common`: swatch, faces, areas and edge; the rest is filled in. `swatch`: the paint,
-    or a medium, for the container sizes. `coverage`: m² a litre in one coat. `origin`:
-    where the coverage comes from; empty for a mere guess. `factors`: factors to name
-    besides. `coats`: one coat by default.
+    Its packages are left open, for a tin may serve other uses too. `common`: swatch,
+    faces, areas and edge; the rest is filled in. `paint`: what is bought, or a medium,
+    for the container sizes. `factors`: factors to name besides. `coverage`: of a
+    medium, as of `coverage_of`. `coats`: one coat by default.
     """
     coats = coats or Coats(1, COMMON)
-    litres = common.area_real * 1e-6 * coats.coats * (1.0 + settings.spare) / coverage
-    volume = litres * 1000.0
-    paint = None if isinstance(swatch, str) else swatch
-    medium = swatch if isinstance(swatch, str) else swatch.medium
-    sizes, source = sizes_of(paint, medium, settings)
+    if isinstance(paint, str):
+        sizes, source = sizes_of(None, paint, settings)
+    else:
+        sizes, source = sizes_of(paint, paint.medium, settings)
+        coverage = coverage_of(paint)
+    far, origin = coverage
+    litres = common.area_real * 1e-6 * coats.coats * (1.0 + settings.spare) / far
     spare = COMMON if settings.spare == PaintSettings().spare else "plan"
-    rows = [
+    rows = (
         *factors,
         ("coats", str(coats.coats), coats.origin),
-        ("coverage", f"{coverage:g} m²/L", origin or "guess, no medium known"),
+        ("coverage", f"{far:g} m²/L", origin or "guess, no medium known"),
         ("spare", f"{100 * settings.spare:g} %", spare),
         ("containers", ", ".join(f"{size:g}" for size in sizes) + " mL", source),
-    ]
-    return replace(
-        common,
-        coats=coats.coats,
-        coverage=coverage,
-        volume=volume,
-        containers=pick_containers(volume, sizes),
-        factors=tuple(rows),
     )
+    volume = litres * 1000.0
+    return replace(common, coats=coats.coats, coverage=far, volume=volume, factors=rows)
