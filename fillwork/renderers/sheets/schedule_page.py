@@ -154,29 +154,36 @@ class _Writer:
         self.put(Text((self.left, self.y), text, 12, "medium", role="H2"))
         self.y -= 3
 
+    def write(
+        self,
+        lines: list[str],
+        size: float,
+        step: float,
+        indent: float = 0.0,
+        colour: str = BLACK,
+    ) -> None:
+        """Put down lines, each a step below the last."""
+        for line in lines:
+            self.need(step)
+            self.y -= step
+            at = (self.left + indent, self.y)
+            self.put(Text(at, line, size, colour=colour))
+
+    def box(self, base: float) -> None:
+        """Put down a box to tick, beside a line of words."""
+        left = self.left
+        self.put(*rectangle((left, base - 0.6, left + 3.6, base + 3.0), edge=BLACK))
+
     def titles(self) -> None:
         self.y -= 4
         self.row += 1
-        for words, edge in _COLUMNS:
-            self.put(
-                Text(
-                    (self.left + edge, self.y),
-                    words,
-                    7,
-                    colour=GREY_60,
-                    align="right",
-                    role="TH",
-                    row=self.row,
-                )
-            )
-        at = (self.left + _BUY, self.y)
-        self.put(Text(at, "To buy", 7, colour=GREY_60, role="TH", row=self.row))
+        titles = [(self.left + edge, words, "right") for words, edge in _COLUMNS]
+        titles.append((self.left + _BUY, "To buy", "left"))
         if self.priced:
-            at, words = (self.right, self.y), "Price"
+            titles.append((self.right, "Price", "right"))
+        for x, words, align in titles:
             self.put(
-                Text(
-                    at, words, 7, colour=GREY_60, align="right", role="TH", row=self.row
-                )
+                self._cell(x, self.y, words, 7, colour=GREY_60, align=align, role="TH")
             )
         self.y -= 1.5
         self.put(segments([[self.left, self.y, self.right, self.y]], 0.2, BLACK))
@@ -193,23 +200,17 @@ class _Writer:
             self.row += 1
             left, base = self.left, self.y - 5.2
             if row.bought:
-                box = (left, base - 0.6, left + 3.6, base + 3.0)
-                self.put(*rectangle(box, edge=BLACK))
+                self.box(base)
             self._name(row.swatch, row.name, base)
             values = (row.regions, row.area, row.edge, row.coats, row.need)
             for value, (_, at) in zip(values, _COLUMNS, strict=True):
                 self.put(self._cell(left + at, base, value, 9, align="right"))
-            words = row.buy
-            lines = self.fonts.wrap(words, 9, room) if words else []
-            size, lift = (9.0, 0.0) if len(lines) < 2 else (7.0, 1.4)
-            if size == 7.0:
-                lines = self.fonts.wrap(words, size, room)
-                rest = " ".join(lines[1:])
-                lines = [
-                    *lines[:1],
-                    *([shorten(rest, 7, room, self.fonts)] * bool(rest)),
-                ]
-                lift = 1.4 if rest else 0.0
+            size, lines = 9.0, self.fonts.wrap(row.buy, 9, room) if row.buy else []
+            if len(lines) > 1:
+                size, (first, *rest) = 7.0, self.fonts.wrap(row.buy, 7, room)
+                more = shorten(" ".join(rest), 7, room, self.fonts) if rest else ""
+                lines = [first, more] if rest else [first]
+            lift = 1.4 if len(lines) > 1 else 0.0
             for k, line in enumerate(lines):
                 self.put(self._cell(left + _BUY, base + lift - 3.0 * k, line, size))
             if row.price:
@@ -256,8 +257,9 @@ class _Writer:
         *,
         colour: str = BLACK,
         align: str = "left",
+        role: str = "TD",
     ) -> Text:
-        return Text((x, y), text, size, weight, colour, align, role="TD", row=self.row)
+        return Text((x, y), text, size, weight, colour, align, role=role, row=self.row)
 
     def order(self, schedule: Schedule) -> None:
         """Put down the steps with their reasons."""
@@ -270,20 +272,18 @@ class _Writer:
         needs = needs_words(schedule.steps)
         for step, tools in zip(schedule.steps, needs, strict=True):
             lines = self.fonts.wrap(f"{when_words(step)}{step.text}", 9, room)
-            reasons = self.fonts.wrap(step.reason, 7, room) if step.reason else []
-            reasons += self.fonts.wrap(tools, 7, room) if tools else []
-            if step.care:
-                reasons += self.fonts.wrap(f"Care: {step.care}", 7, room)
-            self.need(len(lines) * large + len(reasons) * small + 1)
-            for k, line in enumerate(lines):
-                self.y -= large
-                if k == 0:
-                    at = (self.left + 6.0, self.y)
-                    self.put(Text(at, f"{step.order}", 9, "medium", align="right"))
-                self.put(Text((self.left + indent, self.y), line, 9))
-            for line in reasons:
-                self.y -= small
-                self.put(Text((self.left + indent, self.y), line, 7, colour=GREY_60))
+            care = f"Care: {step.care}" if step.care else ""
+            below = [
+                line
+                for text in (step.reason, tools, care)
+                if text
+                for line in self.fonts.wrap(text, 7, room)
+            ]
+            self.need(len(lines) * large + len(below) * small + 1)
+            at = (self.left + 6.0, self.y - large)
+            self.put(Text(at, f"{step.order}", 9, "medium", align="right"))
+            self.write(lines, 9, large, indent)
+            self.write(below, 7, small, indent, GREY_60)
             self.y -= 1.6 * self.close
 
     def boxes(self, title: str, texts: list[str]) -> None:
@@ -294,13 +294,8 @@ class _Writer:
         for text in texts:
             lines = self.fonts.wrap(text, 9, self.right - self.left - 7)
             self.need(len(lines) * 5.2)
-            for k, line in enumerate(lines):
-                self.y -= 5.2
-                if k == 0:
-                    x, y = self.left, self.y
-                    box = (x, y - 0.6, x + 3.6, y + 3.0)
-                    self.put(*rectangle(box, edge=BLACK))
-                self.put(Text((self.left + 7, self.y), line, 9))
+            self.box(self.y - 5.2)
+            self.write(lines, 9, 5.2, 7)
 
     def paragraphs(self, title: str, texts: list[str], *, small: bool = False) -> None:
         if not texts:
@@ -311,10 +306,7 @@ class _Writer:
         for text in texts:
             lines = self.fonts.wrap(text, size, self.right - self.left)
             self.need(min(len(lines), 4) * step)
-            for line in lines:
-                self.need(step)
-                self.y -= step
-                self.put(Text((self.left, self.y), line, size))
+            self.write(lines, size, step)
             self.y -= 1.4 * self.close
 
     def finish(self) -> tuple[Scene, ...]:
