@@ -17,9 +17,6 @@ from fillwork.plans.besides import (
     find_whites,
     measure_line,
     place_of,
-    swallowed_note,
-    white_name,
-    wished_line,
 )
 from fillwork.plans.buying import Tins, buy_leaf
 from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
@@ -35,6 +32,7 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Adjacency, Colouring, Prices, Swatch
     from fillwork.notes import Note
     from fillwork.plans.areas import Areas
+    from fillwork.plans.besides import White
     from fillwork.plans.leafing import LeafPlan
     from fillwork.plans.mixing import HandPaint
     from fillwork.plans.model import Buy, PaintSettings
@@ -72,8 +70,16 @@ class Amounts:
 
     @cached_property
     def wished_line(self) -> tuple[str, int | None] | None:
-        """Return with what a line is painted: as it was written, and which swatch."""
-        return wished_line(self.colouring)
+        """Return with what a painted line was asked for, by name or by width.
+
+        As it was written, and its place in the palette if it is a swatch; None where no
+        line is wanted: neither named nor wide, or ``none``, or a width of 0.
+        """
+        rules = self.colouring.rules
+        wish, width = (rules.outline or "").strip(), rules.outline_width
+        if wish.casefold() == "none" or width == 0 or not (wish or width is not None):
+            return None
+        return wish, place_of(self.colouring.palette, wish)
 
     @cached_property
     def swallowed(self) -> tuple[Bools | None, tuple[Note, ...]]:
@@ -81,9 +87,7 @@ class Amounts:
         pen = self.colouring.rules.outline_width
         if not pen or self.wished_line is None:
             return None, ()
-        whole, covered = find_swallowed(self.arrangement, pen)
-        note = swallowed_note(self.orbits, whole, covered, pen * self.real_scale)
-        return covered, () if note is None else (note,)
+        return find_swallowed(self.arrangement, self.orbits, pen, self.real_scale)
 
     @cached_property
     def patch(self) -> Patch | None:
@@ -250,7 +254,7 @@ class Amounts:
         return place >= 0 and self.swatches[place].medium == "leaf"
 
     @cached_property
-    def whites(self) -> list[tuple[int, int | str | HandPaint, Quantity]]:
+    def whites(self) -> tuple[White, ...]:
         """Return white under what would let a dark ground through."""
         return find_whites(self)
 
@@ -299,11 +303,9 @@ class Amounts:
             name = f"outline: {paint}"
             tin = "" if one.swatch >= 0 else name
             found.append(_Extra(one, name, "outline", tin, self.medium))
-        for place, white, one in self.whites:
+        for place, name, one, hand in self.whites:
             above = self.swatches[place]
             use = f"under {above.name}"
-            name = white_name(white, self.swatches)
-            hand = None if isinstance(white, int | str) else white
             tin = "" if one.swatch >= 0 else name
             found.append(_Extra(one, f"{use}: {name}", use, tin, above.medium, hand))
         primer, varnish = self.over_and_under

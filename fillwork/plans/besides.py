@@ -7,7 +7,7 @@ White goes under what would let a dark ground through.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools
-    from fillwork.colouring.model import Colouring, Palette, Swatch
+    from fillwork.colouring.model import Palette, Swatch
     from fillwork.plans.amounts import Amounts
     from fillwork.plans.mixing import HandPaint
     from fillwork.symmetry.model import Orbits
@@ -36,18 +36,6 @@ if TYPE_CHECKING:
 _DEEP = 8.0
 """Half-widths of the line; a region this deep keeps more than half in any case
 that was thought of: a star of many points is the worst."""
-
-
-def wished_line(colouring: Colouring) -> tuple[str, int | None] | None:
-    """Return with what a painted line was asked for, by name or by width.
-
-    As it was written, and its place in the palette if it is a swatch; None where no
-    line is wanted: neither named nor wide, or ``none``, or a width of 0.
-    """
-    wish, width = (colouring.rules.outline or "").strip(), colouring.rules.outline_width
-    if wish.casefold() == "none" or width == 0 or not (wish or width is not None):
-        return None
-    return wish, place_of(colouring.palette, wish)
 
 
 def place_of(palette: Palette, name: str) -> int | None:
@@ -89,101 +77,73 @@ def measure_line(amounts: Amounts) -> tuple[Quantity, str] | None:
     return quantity_of_liquid(base, paint, settings, rows, coverage=told), name
 
 
-def find_swallowed(arrangement: Arrangement, width: float) -> tuple[Bools, Bools]:
-    """Return which regions a line along all edges covers.
+def find_swallowed(
+    arrangement: Arrangement, orbits: Orbits, pen: float, real_scale: float
+) -> tuple[Bools, tuple[Note, ...]]:
+    """Return which regions a line along all edges covers by more than half.
 
-    `width`: width of the line, mm of the drawing; half of it lies in each region.
-    Returns `whole` and `most` (F,): regions covered wholly; regions covered by more
-    than half, the whole ones among them.
+    `pen`: width of the line, mm of the drawing; half of it lies in each region. Returns
+    `most` (F,): those regions; `notes`: how many they are, where there are any.
     """
     import shapely
 
-    half = width / 2
-    whole = np.zeros(arrangement.face_count, dtype=bool)
-    most = whole.copy()
+    half = pen / 2
+    most = np.zeros(arrangement.face_count, dtype=bool)
     faces = np.flatnonzero(arrangement.inscribed < _DEEP * half)
     faces = faces[faces > 0]
-    if half <= 0 or len(faces) == 0:
-        return whole, most
     shapes = arrangement.polygons(faces)
     left = shapely.area(shapely.buffer(shapes, -half, join_style="mitre"))
     share = left / np.maximum(shapely.area(shapes), 1e-300)
-    whole[faces] = share < 1e-6
     most[faces] = share < 0.5
-    return whole, most
-
-
-def swallowed_note(
-    orbits: Orbits, whole: Bools, most: Bools, width: float
-) -> Note | None:
-    """Name and count the regions that the painted line covers.
-
-    None where there are none. `whole` and `most` (F,): as of `find_swallowed`. `width`:
-    true width of the line, mm.
-    """
     if not most.any():
-        return None
-    named = []
-    for orbit in orbits.orbits:
-        count = int(most[orbit.faces].sum())
-        if count:
-            named.append(f"{count} of {orbit.letter} ({orbit.name})")
+        return most, ()
+    counts = [(int(most[orbit.faces].sum()), orbit) for orbit in orbits.orbits]
+    named = [f"{n} of {orbit.letter} ({orbit.name})" for n, orbit in counts if n]
     shown = ", ".join(named[:6]) + (" and others" if len(named) > 6 else "")
-    counts = (
-        (int(whole.sum()), "wholly"),
-        (int((most & ~whole).sum()), "by over half"),
-    )
-    covers = " and ".join(f"{n} region{'s' * (n != 1)} {how}" for n, how in counts if n)
+    whole = int((share < 1e-6).sum())
+    parts = ((whole, "wholly"), (int(most.sum()) - whole, "by over half"))
+    covers = " and ".join(f"{n} region{'s' * (n != 1)} {how}" for n, how in parts if n)
     text = (
-        f"a line {width:g} mm wide covers {covers}: {shown}; paint for them is not "
-        "bought"
+        f"a line {pen * real_scale:g} mm wide covers {covers}: {shown}; paint for them "
+        "is not bought"
     )
     remedy = "take a finer line with --outline, or a larger scale"
-    return Note("plans", "swallowed regions", text, remedy=remedy)
+    return most, (Note("plans", "swallowed regions", text, remedy=remedy),)
 
 
-def white_name(white: int | str | HandPaint, swatches: Sequence[Swatch]) -> str:
-    """Return what a white is called.
+class White(NamedTuple):
+    """Hold one coat of white under a paint."""
 
-    `white`: a place in the palette, a name, or a paint on hand.
-    """
-    if isinstance(white, int):
-        return swatches[white].name
-    return white if isinstance(white, str) else white.name
+    above: int  # the paint's place in the palette
+    name: str  # of the white
+    quantity: Quantity
+    hand: HandPaint | None  # where it is taken from the paints on hand
 
 
-def find_whites(
-    amounts: Amounts,
-) -> list[tuple[int, int | str | HandPaint, Quantity]]:
-    """Return which swatches need white under them, which white, and how much.
-
-    The swatch above, the white as of `white_name`, and one coat of it.
-    """
+def find_whites(amounts: Amounts) -> tuple[White, ...]:
+    """Return the white under what would let a dark ground through."""
     swatches, settings, under = amounts.swatches, amounts.settings, amounts.under
+    if under is None:
+        return ()
     found = []
-    for q in amounts.quantities if under is not None else ():
+    for q in amounts.quantities:
         swatch = swatches[q.swatch]
         if q.bare or q.swatch == under or q.volume is None:
             continue
-        if not coats_of(swatch, settings, swatches[under or 0]).white:
+        if not coats_of(swatch, settings, swatches[under]).white:
             continue
-        white = _white_for(swatch, swatches, amounts.mixes.hand.paints)
-        place, paint = -1, replace(swatch, coverage=None, price=())
-        if isinstance(white, int):
-            place, paint = white, swatches[white]
-        elif not isinstance(white, str):
-            paint = white.swatch
+        place, white, hand = _white_for(swatch, swatches, amounts.mixes.hand.paints)
         base = replace(q, swatch=place, edge=0.0)
         one = Coats(1, f"{COMMON} under a paint that lets the ground through")
-        quantity = quantity_of_liquid(base, paint, settings, coats=one)
-        found.append((q.swatch, white, quantity))
-    return found
+        quantity = quantity_of_liquid(base, white, settings, coats=one)
+        found.append(White(q.swatch, white.name, quantity, hand))
+    return tuple(found)
 
 
 def _white_for(
     swatch: Swatch, swatches: Sequence[Swatch], paints: tuple[HandPaint, ...]
-) -> int | str | HandPaint:
-    """Return an opaque white of the paint's medium: of the palette, on hand, or new."""
+) -> tuple[int, Swatch, HandPaint | None]:
+    """Return an opaque white of the paint's medium: on hand, of the palette, or new."""
 
     def _white(one: Swatch) -> bool:
         opaque = one.opacity in ("", "opaque", "semi-opaque")
@@ -192,8 +152,10 @@ def _white_for(
 
     for hand in paints:
         if _white(hand.swatch):
-            return hand
+            return -1, hand.swatch, hand
     own = [i for i, s in enumerate(swatches) if _white(s)]
     if own:
-        return max(own, key=lambda i: swatches[i].lab[0])
-    return f"white, {swatch.medium}" if swatch.medium else "white"
+        place = max(own, key=lambda i: swatches[i].lab[0])
+        return place, swatches[place], None
+    name = f"white, {swatch.medium}" if swatch.medium else "white"
+    return -1, replace(swatch, name=name, coverage=None, price=()), None

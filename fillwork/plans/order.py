@@ -18,7 +18,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.plans.besides import white_name
 from fillwork.plans.media import DRY, OBJECTS, dry_hours, is_transparent, tape_hours
 from fillwork.plans.model import Step
 from fillwork.plans.paint_order import light_first, order_paints
@@ -171,7 +170,7 @@ class _Order:
         """Yield a step for each paint, white under it and tape before it."""
         rounds = self.rounds(paints) if self.tape else {}
         order = order_paints(self.amounts, paints, rounds)
-        whites = {s: white_name(w, self.swatches) for s, w, _ in self.amounts.whites}
+        whites = {white.above: white.name for white in self.amounts.whites}
         # rounds are numbered as they come in the order of work
         mates: dict[int, list[int]] = {}
         for swatch, _ in order:
