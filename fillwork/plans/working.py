@@ -133,15 +133,9 @@ def _wait_words(
 ) -> str:
     if wait < 0.1 or not waits_for:
         return ""
-    names = []
-    for i, _, _ in waits_for:
-        earlier = steps[i]
-        if earlier.kind == "white":
-            names.append("the white")
-        elif earlier.swatch is not None and earlier.kind != "line":
-            names.append(swatches[earlier.swatch].name)
-        else:
-            names.append({"prime": "the primer"}.get(earlier.kind, "the outlines"))
+    others = {"white": "the white", "prime": "the primer", "line": "the outlines"}
+    earlier = [steps[i] for i, _, _ in waits_for]
+    names = [others.get(s.kind) or swatches[s.swatch or 0].name for s in earlier]
     who = joined(list(dict.fromkeys(names)))
     _, hours, why = waits_for[0]
     return f"when {who} had {hours_words(hours)} to {why}"
