@@ -29,6 +29,7 @@ from fillwork.symmetry.lines.repeating import (
     SURE,
     WEAK,
     along_a_strip,
+    along_bars,
     group_of_repeats,
     plane_group,
     within_the_edge,
@@ -64,6 +65,7 @@ def find_symmetry(
     stated: str | None = None,
     loose_lines: bool = True,
     strip: bool = False,
+    sliding: bool = False,
     repeats_alone: bool = False,
     turns_first: bool = False,
 ) -> Symmetry:
@@ -124,6 +126,7 @@ def find_symmetry(
         evidence,
         wanted,
         strip=strip,
+        sliding=sliding,
         repeats_alone=repeats_alone,
         turns_first=turns_first,
     )
@@ -220,12 +223,14 @@ def symmetry_of(
     wanted: Group | None = None,
     *,
     strip: bool = False,
+    sliding: bool = False,
     repeats_alone: bool = False,
     turns_first: bool = False,
 ) -> Symmetry:
     """Find the symmetry of lines.
 
-    `strip`: whether the lines are those of a strip. `repeats_alone`: whether only what
+    `strip`: whether the lines are those of a strip. `sliding`: whether it is known to
+    be one of bars that slide along themselves. `repeats_alone`: whether only what
     repeats is looked for. `turns_first`: whether turns that carry all lines, outline
     and all, come before repeats. Returns group, translations, operations, and how sure
     that is. Raises `SymmetryError` if the wanted group cannot be held.
@@ -237,7 +242,8 @@ def symmetry_of(
     repeating: Symmetry | None = None
     strong = False
     if strip and lattice is not None and lattice.rank == 2:
-        along = along_a_strip(evidence, correlator, lattice)
+        one_wide = along_bars if sliding else along_a_strip
+        along = one_wide(evidence, correlator, lattice)
         if along is not None:
             return along
     if lattice is not None and lattice.share >= 0.9:

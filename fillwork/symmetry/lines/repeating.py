@@ -53,6 +53,7 @@ LEAST_WITHIN = 4.0  # repeats that must be seen within that
 MOST_OF_A_STRIP = 4  # operations of p2mm and p2mg, modulo shifts
 TWO_WIDE = 2.2  # shifts straight across, under which a strip is few repeats wide
 ROWS_WIDE = 2.6  # rows of a lattice under which it is, where none goes straight
+LEVEL = 0.98  # cosine of the angle between a strip and its rails
 OFF_MIDDLE = 0.15  # how far from its middle its axis lies at most, in rows
 
 
@@ -86,6 +87,35 @@ def along_a_strip(
     # rows of a lattice have axes beside the middle as well
     found = _frieze(evidence, correlator, single, single.basis[0], OFF_MIDDLE * row)
     return found if found.certain else None
+
+
+def along_bars(
+    evidence: Evidence, correlator: Correlator, lattice: LatticeFit
+) -> Symmetry | None:
+    """Return the frieze group of a strip of bars that slide along themselves.
+
+    A shift along the bars and one from bar to bar make a lattice; the strip repeats
+    along its rails.
+    """
+    away = evidence.samples - evidence.samples.mean(axis=0)
+    _, axes = np.linalg.eigh(away.T @ away)
+    lines = evidence.segments[:, 2:] - evidence.segments[:, :2]
+    run = lines @ axes[:, 1]
+    rails = np.abs(run) > LEVEL * np.hypot(*lines.T)
+    if not rails.any():
+        return None
+    along = (lines * np.sign(run)[:, None])[rails].sum(axis=0)
+    along = along / np.hypot(*along)
+    slides = np.array([[1, 0], [0, 1], [1, 1], [1, -1]]) @ lattice.basis
+    aslant = np.abs(slides @ np.array([-along[1], along[0]]))
+    steps = abs(float(np.linalg.det(lattice.basis))) / aslant[aslant > 0]
+    for step in np.sort(steps).tolist():
+        single = measure_lattice(evidence, step * along[None, :], lattice.level)
+        if single.share >= SURE and single.covered >= COVERED:
+            found = _frieze(evidence, correlator, single, single.basis[0])
+            if found.certain and single.weakest >= WEAK:
+                return found
+    return None
 
 
 def within_the_edge(

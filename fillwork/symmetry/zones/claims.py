@@ -100,6 +100,20 @@ def claim_faces(
     return _with_neighbours(arrangement, scrap, best)
 
 
+def of_several(
+    arrangement: Arrangement,
+    faces: AnyInts,
+    zones: Sequence[tuple[AnyInts, Symmetry]],
+) -> bool:
+    """Tell whether each face has lines of some zone, and several have faces of theirs.
+
+    `faces`: those that are asked about. `zones`: faces and symmetry of each zone.
+    """
+    share = np.array([_share_kept(arrangement, faces, *zone, _NEAR) for zone in zones])
+    each = bool((share.max(axis=0) >= _PARTLY).all())
+    return each and len(distinct(share.argmax(axis=0))) > 1
+
+
 def claim_turned(
     arrangement: Arrangement, free: AnyInts, faces: AnyInts, symmetry: Symmetry
 ) -> Ints:

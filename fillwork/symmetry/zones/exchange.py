@@ -11,10 +11,16 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct, marked
+from fillwork.symmetry.action import face_action
 from fillwork.symmetry.faces.measures import outer_sides, specks
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
-from fillwork.symmetry.zones.claims import Pattern, claim_faces, strange_faces
+from fillwork.symmetry.zones.claims import (
+    Pattern,
+    claim_faces,
+    of_several,
+    strange_faces,
+)
 from fillwork.symmetry.zones.halves import strangers, turning_more
 from fillwork.symmetry.zones.making import Part, told_apart
 from fillwork.symmetry.zones.parting import FEWEST, FIELD
@@ -32,6 +38,7 @@ if TYPE_CHECKING:
 _STRIP_CLAIMED = 0.9
 # faces of a corner at most, in which a mitre halves cells of two sides
 _HALVED = 24
+_ENDS = "its regions have lines of the sides that meet in it: it may be their ends"
 # stars alike in a drawing that are tried as parts of the field beside them
 _OFTEN = 5
 # how far figures of a copy lie from their places, in what lines stray by, before its
@@ -268,6 +275,11 @@ def claimed(
             or claim is None
             or (nearly_all and (claim >= 0).mean() < _STRIP_CLAIMED)
         ):
+            strips = [(z.faces, z.symmetry) for z in near if z not in fields]
+            own = part.symmetry
+            asked = halved and own.certain and strips and _is_mitred(arrangement, part)
+            if asked and of_several(arrangement, part.faces, strips):
+                part.symmetry = replace(own, certain=False, reason=_ENDS)
             left.append(part)
             continue
         for row, zone in enumerate(near):
@@ -281,6 +293,13 @@ def claimed(
     # scraps of a strip that a field has claimed after them
     over += [m for z in zones if z not in fields + left for m in taken[id(z)]]
     return fields + left, over
+
+
+def _is_mitred(arrangement: Arrangement, part: Part) -> bool:
+    """Tell whether a mirror's axis is drawn: it goes through no face."""
+    mirror = part.symmetry.operations[-1]
+    onto = face_action(arrangement, mirror)[part.faces]
+    return bool((onto != part.faces).all())
 
 
 def parted_strangers(

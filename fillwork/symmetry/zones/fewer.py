@@ -126,7 +126,7 @@ def kept_by_regions(
         if level and flips and _lies_beside(arrangement, faces, found, middle):
             return _subgroup(found, [found.operations[0], *flips]) or found
         if there.min() > _LOST:
-            return found
+            return _kept_by_rows(arrangement, measures, faces, asked, found)
         reason = "its middle line is not that of the strip"
         return replace(found, certain=False, reason=reason)
     if (there >= kept).all() and (there > kept).any():

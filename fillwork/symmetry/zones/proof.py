@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
+_SLIDES = "its lines slide along themselves, and hide how it repeats"
 EMPTY = "its middle is empty: its sides may repeat one by one"
 # share of a part's faces that shifts must carry onto like ones, if they are its own
 _CARRIED = 0.5
@@ -109,7 +110,17 @@ def own_symmetry(
             plane = inner.certain and inner.group.family == "plane"
             if plane and _filled(arrangement, faces) >= _FILLED:
                 return inner
-    if strip and found.lattice is None and len(found.operations) <= FEW_TURNS:
+    little = found.lattice is None and len(found.operations) <= FEW_TURNS
+    # bars across a strip slide along themselves, and a repeat holds a region at least
+    finer = found.group.family == "plane" and found.repeats_seen > len(faces)
+    if strip and finer:
+        bars = find_symmetry(
+            arrangement, faces, loose_lines=False, strip=True, sliding=True
+        )
+        if bars.group.family != "frieze":
+            return replace(found, certain=False, reason=_SLIDES)
+        found = bars
+    if strip and little:
         along = _along(arrangement, measures, faces)
         if along is not None:
             return along

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Operation, Symmetry
 from fillwork.symmetry.zones.fewer import kept_by_regions, shares_kept
-from fillwork.symmetry.zones.proof import with_doubt_of_regions
+from fillwork.symmetry.zones.proof import own_symmetry, with_doubt_of_regions
 from fillwork.symmetry.zones.turned import with_doubt_about
 from tests.bench.gallery import Found, draw_and_find
 from tests.bench.panels_drawn import Work, make_panel
@@ -84,27 +85,49 @@ def test_regions_are_kept_where_they_lie_as_an_operation_lays_them() -> None:
     assert kept.tolist() == [1.0, 0.0]
 
 
-@pytest.mark.parametrize(("bars", "certain"), [(2, False), (3, True)])
+@pytest.mark.parametrize(
+    ("rhombi", "bars", "certain"), [(5, 2, False), (5, 3, True), (17, 4, True)]
+)
 def test_a_strip_keeps_no_mirror_that_loses_all_of_a_row(
-    bars: int, *, certain: bool
+    rhombi: int, bars: int, *, certain: bool
 ) -> None:
-    # five rhombi keep it, and slanted bars between them turn by half alone
-    rows = [line(0, 0, 60, 0), line(60, 0, 60, 12), line(60, 12, 0, 12)]
+    # rhombi keep it, and slanted bars between them turn by half alone
+    end = 10 * rhombi + 10
+    rows = [line(0, 0, end, 0), line(end, 0, end, 12), line(end, 12, 0, 12)]
     rows.append(line(0, 12, 0, 0))
-    shapes = [((-3, 0), (0, -4), (3, 0), (0, 4), 10 * k + 10) for k in range(5)]
+    shapes = [((-3, 0), (0, -4), (3, 0), (0, 4), 10 * k + 10) for k in range(rhombi)]
     shapes += [((0, -4), (2, -4), (0, 4), (-2, 4), 10 * k + 15) for k in range(bars)]
     for *corners, at in shapes:
         for (x, y), (u, v) in zip(corners, corners[1:] + corners[:1], strict=True):
             rows.append(line(at + x, 6 + y, at + u, 6 + v))
-    arrangement = build_arrangement(linework_from_curves(rows, 70, 30))
+    arrangement = build_arrangement(linework_from_curves(rows, end + 10, 30))
     faces = np.arange(1, arrangement.face_count, dtype=np.int32)
     faces = faces[arrangement.area[faces] < 100]
-    assert len(faces) == 5 + bars
+    assert len(faces) == rhombi + bars
     whole = find_symmetry(arrangement, faces, stated="frieze:p2mm", loose_lines=False)
     whole = replace(whole, certain=True, reason="")
     found = kept_by_regions(arrangement, measure_faces(arrangement), faces, whole)
     assert found.group.short == "p2"
     assert found.certain == certain
+
+
+@pytest.mark.parametrize("seed", [3, 4])
+def test_bars_between_mitres_are_a_strip(seed: int) -> None:
+    # slanted bars from rail to rail, off by 0.01 mm, slide along themselves
+    rng = np.random.default_rng(seed)
+    wide = shapely.Polygon([(0, 0), (130, 0), (118, 12), (12, 12)])
+    corners = shapely.get_coordinates(wide)
+    rows = [line(*p, *q) for p, q in pairwise(corners.tolist())]
+    for k in range(1, 29):
+        a, b = 5 * k - 1.3 + rng.normal(0, 0.01, 2)
+        bar = wide.intersection(shapely.LineString([(a, 0), (b + 3.6, 12)]))
+        if len(ends := shapely.get_coordinates(bar)) == 2:
+            rows.append(line(*ends[0], *ends[1]))
+    arrangement = build_arrangement(linework_from_curves(rows, 140, 30))
+    faces = np.arange(1, arrangement.face_count, dtype=np.int32)
+    found = own_symmetry(arrangement, measure_faces(arrangement), faces)
+    assert (found.group.family, found.group.short) == ("frieze", "p2")
+    assert found.certain
 
 
 def test_nothing_is_not_sure_where_a_shift_carries_a_third() -> None:
@@ -255,6 +278,8 @@ def test_lines_of_a_frame_are_told_from_what_touches_and_resembles_them(
         ("mitred:circles", 704, 0.005),
         # one of four corner stars whose small corners are off by a tenth shows nothing
         ("border:teeth", 662, 0.01),
+        # ends of two sides that a mitre and lines across part from them
+        ("mitred:checks", 761, 0.005),
     ],
 )
 def test_what_misses_leave_is_not_sure(case: str, seed: int, noise: float) -> None:
