@@ -157,7 +157,11 @@ lines_options = [
         "How far the size may give so that repeats come out even: 2%.",
         SHARE,
     ),
-    _length("--misfit", "Close joins where lines miss each other by no more."),
+    _length(
+        "--misfit",
+        "Close joins where lines miss each other by no more, or stop as far short "
+        "of the cell's outline.",
+    ),
     _many(
         "--lines SELECTOR",
         "Take only these lines: layer=NAME, colour=#00f, class=NAME, id=NAME, "

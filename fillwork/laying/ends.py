@@ -16,7 +16,6 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.crossings import cross
-from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.polygons import ring_sides
 from fillwork.laying.model import Misfit
@@ -24,6 +23,7 @@ from fillwork.laying.moves import as_point, lattice_cells, move_ends, with_copie
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
+    from fillwork.geometry.curves import Curves
     from fillwork.laying.model import Way
 
 TOLD = 1e-3
@@ -31,6 +31,8 @@ TOLD = 1e-3
 _EXACT = 2e-5  # files are written with four places and more
 _NOISE = 2.5
 """Ends of one point are this much farther apart, at most, than three joins in four."""
+_SHORT = 2.0  # times the slack: lines that stop no shorter were meant to go on
+_STEEP = 0.3  # sine of the least angle with the outline at which a line is drawn on
 _MEANT = 0.1
 """Ends this share of the slack off the outline are told when they meet nothing."""
 
@@ -41,13 +43,16 @@ class Ends:
     def __init__(self, curves: Curves, way: Way, slack: float) -> None:
         self.curves, self.way, self.slack = curves, way, slack
         self.drawn = np.vstack([curves.starts(), curves.ends()])
-        reached = _reach_sides(curves, way.outline, slack)
-        self.points = np.vstack([reached.starts(), reached.ends()])
-        # half of what is closed lies on either side of a join
-        far = np.hypot(*(self.points - self.drawn).T) > slack / 2
-        self.points[far] = self.drawn[far]
         count = len(curves)
         self.owner = np.tile(np.arange(count), 2)
+        ahead, short = _reach_sides(curves, way.outline, slack)
+        # half of what is closed lies on either side of a join, but ends that touch
+        # nothing are drawn on as far
+        self.stops = (short > slack / 2) & (short <= _SHORT * slack)
+        self.stops[self.stops] = self._alone(np.flatnonzero(self.stops))
+        led = (short <= slack / 2) | (self.stops & (short <= slack))
+        self.points = np.where(led[:, None], ahead, self.drawn)
+        self.short = short
         lengths = curves.lengths()
         closed = np.hypot(*(self.points[:count] - self.points[count:]).T) < 1e-9
         can = (lengths > 2 * slack) & ~closed
@@ -55,16 +60,30 @@ class Ends:
         self.off = _distance(self.drawn, sides)
         self.boundary = _distance(self.points, sides) <= slack
         self.free = self.boundary & can[self.owner]
+        self.far = np.flatnonzero(self.stops & ~self.boundary)
+        self.far = self.far[_distance(ahead[self.far], sides) <= _EXACT]
         self.met, self.touching = 0.0, 0
         self.kept = np.ones(count, dtype=bool)
         rim = _distance(self.points, ring_sides(way.outline)) <= slack
         self.stopping = int((rim & ~self.boundary).sum())
 
+    def _alone(self, rows: Ints) -> Bools:
+        """Return which ends touch no other line of the cell."""
+        import shapely
+
+        chords, owner, _ = self.curves.flatten(0.1 * max(self.slack, TOLD))
+        tree = shapely.STRtree(shapely.linestrings(chords.reshape(-1, 2, 2)))
+        points = shapely.points(self.drawn[rows])
+        a, b = tree.query(points, predicate="dwithin", distance=self.slack / 2)
+        touched = np.zeros(len(rows), dtype=bool)
+        touched[a[owner[b] != self.owner[rows[a]]]] = True
+        return ~touched
+
     def close(self) -> tuple[Curves, list[Misfit]]:
         """Return the curves with their boundary ends moved together."""
         rows = np.flatnonzero(self.boundary)
         if len(rows) == 0:
-            return self.curves, []
+            return self.curves, self._left(self.far.tolist())
         copies = len(self.way.operations)
         images = np.vstack(
             [affine.apply(g, self.points[rows]) for g in self.way.operations]
@@ -107,7 +126,7 @@ class Ends:
                 target = on_line[k]
             else:
                 # an end well inside a cell of good joins is meant to end there
-                if self.off[row] <= max(noise, _MEANT * self.slack):
+                if self.stops[row] or self.off[row] <= max(noise, _MEANT * self.slack):
                     left.add(int(place[here[k]]))
                 continue
             miss = 2 * float(np.hypot(*(target - self.drawn[row])))
@@ -120,10 +139,15 @@ class Ends:
             Misfit(as_point(self.drawn[row]), miss, True)
             for miss, row in misses.values()
         ]
-        misfits += [
-            Misfit(as_point(self.drawn[rows[k]]), 0.0, False) for k in sorted(left)
-        ]
+        misfits += self._left([*rows[sorted(left)].tolist(), *self.far.tolist()])
         return move_ends(self.curves, wanted), misfits
+
+    def _left(self, rows: list[int]) -> list[Misfit]:
+        """Return joins that are left open, with how far lines stop short of them."""
+        short = np.where(self.stops, self.short, 0.0)
+        return [
+            Misfit(as_point(self.drawn[row]), float(short[row]), False) for row in rows
+        ]
 
     def _rate(self, rows: Ints, group: Ints, mean: Floats, near: _Pairs) -> None:
         """Note how well ends meet those of copies, and how many touch their own alone.
@@ -185,29 +209,34 @@ class Ends:
         return found, nearest
 
 
-def _reach_sides(curves: Curves, ring: Floats, slack: float) -> Curves:
-    """Draw lines that stop short of the outline out to it, straight on."""
-    line = np.flatnonzero(curves.kind == LINE)
-    if len(line) == 0:
-        return curves
-    data = curves.data.copy()
+def _reach_sides(curves: Curves, ring: Floats, slack: float) -> tuple[Floats, Floats]:
+    """Draw lines that stop short of the outline out to it, straight on.
+
+    Returns where their starts and ends come to lie, and how far each is drawn on, mm;
+    infinite where it is not.
+    """
+    every = np.arange(len(curves))
+    points = np.vstack([curves.starts(), curves.ends()])
+    away = np.vstack([
+        -curves.derivative(every, np.zeros(len(every))),
+        curves.derivative(every, np.ones(len(every))),
+    ])  # fmt: skip
+    away /= np.maximum(np.hypot(*away.T), 1e-12)[:, None]
+    long = np.tile(curves.lengths() > 2 * slack, 2)
+    nearest = np.full(len(points), np.inf)
     for p, q in zip(ring, np.roll(ring, -1, axis=0), strict=True):
-        side = (q - p) / np.hypot(*(q - p))
-        for k in (0, 1):
-            end = data[line, 2 * k : 2 * k + 2]
-            other = data[line, 2 - 2 * k : 4 - 2 * k]
-            off = cross(np.broadcast_to(side, end.shape), end - p)
-            rise = cross(np.broadcast_to(side, end.shape), end - other)
-            share = ((end - p) @ side) / np.hypot(*(q - p))
-            length = np.hypot(*(end - other).T)
-            near = (np.abs(off) <= slack) & (np.abs(off) > 0)
-            near &= (share > -1e-3) & (share < 1 + 1e-3)
-            steep = np.abs(rise) > 0.3 * length
-            todo = near & steep & (length > 2 * slack)
-            step = np.where(todo, off / np.where(rise == 0, 1.0, rise), 0.0)
-            moved = end - step[:, None] * (end - other)
-            data[line[todo], 2 * k : 2 * k + 2] = moved[todo]
-    return Curves(curves.kind.copy(), data)
+        length = float(np.hypot(*(q - p)))
+        side = np.broadcast_to((q - p) / length, points.shape)
+        off, rise = cross(side, points - p), -cross(side, away)
+        share = ((points - p) * side).sum(axis=1) / length
+        near = (off > 0) & (off <= _SHORT * slack) & (rise > _STEEP) & long
+        near &= (share > -1e-3) & (share < 1 + 1e-3)
+        step = np.where(near, off / np.where(near, rise, 1.0), np.inf)
+        nearest = np.minimum(nearest, step)
+    # near a corner what ends on one side does not go on to the other
+    nearest[_distance(points, ring_sides(ring)) <= _EXACT] = np.inf
+    far = np.where(np.isfinite(nearest), nearest, 0.0)
+    return points + far[:, None] * away, nearest
 
 
 def _others(group: Ints, points: Floats, slack: float) -> Bools:

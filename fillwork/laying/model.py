@@ -54,7 +54,9 @@ class Misfit:
     """Name one place where lines do not meet at a join."""
 
     at: tuple[float, float]  # where on the cell as drawn, mm
-    size: float  # how far the lines miss each other, mm; 0 where nothing goes on
+    # how far the lines miss each other, mm; where nothing goes on, how far the line
+    # stops short of the outline
+    size: float
     closed: bool  # whether they were moved together
 
 

@@ -64,8 +64,11 @@ def cell_notes(
         ends = "1 line ends" if one else f"{len(left)} lines end"
         meet = "meets" if one else "meet"
         text = f"{ends} at the cell's outline and {meet} nothing in the next cell"
+        # a tenth more, for what a line that is drawn on may miss by
+        short = np.ceil(11 * max(m.size for m in left)) / 10
+        more = f"{short:.1f}mm" if short else "LENGTH"
         remedy = (
-            "mend the cell, allow more with --misfit LENGTH, or lay it by another way"
+            f"mend the cell, allow more with --misfit {more}, or lay it by another way"
         )
         found.append(Note("laying", "open joins", text, at=left[0].at, remedy=remedy))
     return tuple(found)

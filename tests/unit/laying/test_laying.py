@@ -10,7 +10,7 @@ import shapely
 
 from fillwork.errors import LineWorkError, PlanError, SymmetryError
 from fillwork.geometry import affine
-from fillwork.geometry.curves import Curves
+from fillwork.geometry.curves import CUBIC, Curves
 from fillwork.laying.border import Corner, lay_border
 from fillwork.laying.field import lay_motif
 from fillwork.laying.figures import Figures
@@ -342,15 +342,40 @@ def test_hand_drawn_ends_of_one_point_on_a_mirror_become_one() -> None:
     assert low[0, 0] == pytest.approx(40)
 
 
-@pytest.mark.parametrize(("short", "closed"), [(0.4, 0), (0.2, 1)])
-def test_a_gap_across_a_mirror_is_measured_from_end_to_end(
-    short: float, closed: int
+@pytest.mark.parametrize(
+    ("short", "closed"), [(0.2, [True]), (0.45, [True]), (0.7, [False]), (1.2, [])]
+)
+@pytest.mark.parametrize("bend", [0.0, 6.0])
+def test_a_line_that_stops_short_of_its_mirror_is_drawn_on_or_told(
+    short: float, closed: list[bool], bend: float
 ) -> None:
-    # the line ends this far from its mirror, so twice as far from its image
-    motif = motif_of(cell_of([[15, 20, 40 - short, 20]], SQUARE), "mirrors", slack=0.5)
-    assert [m.closed for m in motif.misfits] == [True] * closed
-    ends = ends_of(motif.curves)[:, :, 0]
-    assert ends.max() == pytest.approx(40 if closed else 40 - short)
+    # straight, or a curve that leaves a level line for good 10 mm before its end
+    data = np.array([[15.0, 20 - bend, 20, 20, 30, 20, 40 - short, 20]])
+    curves = Curves(np.full(1, CUBIC, np.uint8), data)
+    if not bend:
+        curves = Curves.from_segments(np.array([[15.0, 20, 40 - short, 20]]))
+    cell = Cell(curves, np.zeros(1, np.int32), SQUARE, guided=True)
+    motif = motif_of(cell, "mirrors", slack=0.5)
+    assert [m.closed for m in motif.misfits] == closed
+    # a gap across a mirror is measured from end to end
+    sizes = [2 * short if ok else short for ok in closed]
+    assert [m.size for m in motif.misfits] == pytest.approx(sizes)
+    ends = ends_of(motif.curves)[:, :, 0] if not bend else motif.curves.ends()
+    assert ends.max() == pytest.approx(40 if closed == [True] else 40 - short)
+
+
+def test_a_line_that_ends_on_a_side_near_a_corner_stays() -> None:
+    # 0.4 mm off the corner the line goes on into the cell below, not to the right
+    cell = cell_of([[20, 30, 39.6, 0], [39.6, 40, 20, 30]], SQUARE)
+    assert motif_of(cell, "shifts", slack=0.5).misfits == ()
+
+
+def test_a_tip_that_stops_short_of_its_mirror_stays() -> None:
+    # two lines end in one point: what was drawn to its end is no line cut off
+    lines = [[15, 15, 39.6, 20], [15, 25, 39.6, 20]]
+    motif = motif_of(cell_of(lines, SQUARE), "mirrors", slack=0.5)
+    assert motif.misfits == ()
+    assert ends_of(motif.curves)[:, :, 0].max() == pytest.approx(39.6)
 
 
 def test_ways_that_no_line_tells_apart_are_told_with_how_to_take_them() -> None:
