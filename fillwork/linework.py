@@ -134,6 +134,10 @@ class Doubtful:
     remedy: str
 
 
+LONE_END = "an end that stops alone"
+"""What is in doubt of the end of a traced line that meets no other."""
+
+
 @dataclass(frozen=True, slots=True)
 class TraceRecord:
     """Say how line work was traced from a picture.

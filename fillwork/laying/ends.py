@@ -72,7 +72,8 @@ class Ends:
         import shapely
 
         chords, owner, _ = self.curves.flatten(0.1 * max(self.slack, TOLD))
-        tree = shapely.STRtree(shapely.linestrings(chords.reshape(-1, 2, 2)))
+        lines = np.asarray(shapely.linestrings(chords.reshape(-1, 2, 2)))
+        tree = shapely.STRtree(lines)
         points = shapely.points(self.drawn[rows])
         a, b = tree.query(points, predicate="dwithin", distance=self.slack / 2)
         touched = np.zeros(len(rows), dtype=bool)

@@ -296,7 +296,7 @@ def lay_drawing(
     from fillwork.laying.whole import lay_whole, moved_place
     from fillwork.notes import Note
     from fillwork.pipeline.laying_inputs import panel_of
-    from fillwork.pipeline.laying_notes import border_notes, cell_notes
+    from fillwork.pipeline.laying_notes import border_notes, cell_notes, without_settled
 
     laying = plan.laying
     panel = panel_of(laying)
@@ -304,6 +304,8 @@ def lay_drawing(
     border = way_number(laying.by)[0].strip().lower() == "border"
     joined = _join(drawn, guide, plan, border, progress)
     motif, cell, slack, doubt = joined.motif, joined.cell, joined.slack, joined.doubt
+    if guide is not None:
+        drawn = without_settled(drawn, cell.outline)
     progress("laying the panel")
     box = curve_boxes(drawn.curves)
     scale = drawn_scale(plan, drawn.frame, np.vstack([box[:, :2], box[:, 2:]]))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.laying.border import UNSEEN
+from fillwork.linework import LONE_END
 from fillwork.notes import Note
 from fillwork.pipeline.scale import scale_known
 
@@ -44,7 +46,7 @@ def cell_notes(
                 "layer=pencil, or --cell colour=#c02020"
             )
         found.append(Note("laying", "cell", text, remedy=remedy))
-    if not scale_known(plan, drawn):
+    if drawn.trace is None and not scale_known(plan, drawn):
         text = "the drawing of the cell states no size; 96 px are taken as one inch"
         remedy = "say its size with --scale 1:5, --real-width or --real"
         found.append(Note("laying", "size not stated", text, remedy=remedy))
@@ -72,6 +74,35 @@ def cell_notes(
         )
         found.append(Note("laying", "open joins", text, at=left[0].at, remedy=remedy))
     return tuple(found)
+
+
+def without_settled(drawn: LineWork, outline: Floats) -> LineWork:
+    """Return a traced cell without the doubts that its laying settles.
+
+    Lines stop at the outline to go on in the next cell; one that does not is told with
+    the joins. What lies outside is not laid. `outline` (k, 2): the cell's, mm.
+    """
+    import shapely
+
+    from fillwork.readers.scan.read import IN_DOUBT, doubt_notes
+
+    trace = drawn.trace
+    if trace is None:
+        return drawn
+    near = 2.0 * trace.pen_width
+    area = shapely.buffer(shapely.Polygon(outline), near)
+    rim = shapely.LinearRing(outline)
+    kept = tuple(
+        d
+        for d in trace.doubtful
+        if shapely.contains_xy(area, *d.at)
+        and not (d.what == LONE_END and rim.distance(shapely.Point(d.at)) <= near)
+    )
+    if len(kept) == len(trace.doubtful):
+        return drawn
+    trace = replace(trace, doubtful=kept, sure=trace.sure or not kept)
+    notes = tuple(n for n in drawn.notes if n.type != IN_DOUBT)
+    return replace(drawn, trace=trace, notes=(*notes, *doubt_notes(trace)))
 
 
 def _layer_of(drawn: LineWork, outline: Floats) -> str:

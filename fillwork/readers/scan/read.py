@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from fillwork.readers.source import SourceFile
 
 LAYERS = ("final", "doubtful", "pencil")
+IN_DOUBT = "tracing in doubt"
+"""Type of the note on places in doubt."""
 _COLOURS = ("#000000", "#d03010", "#7a7a7a")
 
 
@@ -203,17 +205,14 @@ def _notes(traced: Traced, record: TraceRecord) -> tuple[Note, ...]:
             text = f"{place} lies off the sheet, {width:.0f} x {height:.0f} mm"
             remedy = "name places of this sheet for --inked and --settled"
         notes.append(Note("readers", "place without use", text, remedy=remedy))
-    if record.doubtful:
-        count = len(record.doubtful)
-        first = record.doubtful[0]
-        text = f"{count} place{'s' * (count > 1)} in doubt, the first: {first.what}"
-        notes.append(
-            Note(
-                "readers",
-                "tracing in doubt",
-                text,
-                at=first.at,
-                remedy="fillwork trace shows each on trace.png; mend the drawing.svg",
-            )
-        )
-    return tuple(notes)
+    return (*notes, *doubt_notes(record))
+
+
+def doubt_notes(record: TraceRecord) -> tuple[Note, ...]:
+    """Return what is told of the places of a traced sheet that are in doubt."""
+    if not record.doubtful:
+        return ()
+    count, first = len(record.doubtful), record.doubtful[0]
+    text = f"{count} place{'s' * (count > 1)} in doubt, the first: {first.what}"
+    remedy = "fillwork trace shows each on trace.png; mend the drawing.svg"
+    return (Note("readers", IN_DOUBT, text, at=first.at, remedy=remedy),)

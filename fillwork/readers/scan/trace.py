@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import LineWorkError, ReadError
+from fillwork.linework import LONE_END
 from fillwork.readers.scan import check
 from fillwork.readers.scan.fit import hand_accuracy
 from fillwork.readers.scan.flatten import flatten_sheet
@@ -265,7 +266,7 @@ def _gap(closing: Closing, scale: float) -> Doubt:
     at = (float(closing.at[0]), float(closing.at[1]))
     size = closing.size / scale
     if size == 0.0:
-        return Doubt(at, "an end that stops alone", 0.0, "drop it, or draw it on", True)
+        return Doubt(at, LONE_END, 0.0, "drop it, or draw it on", True)
     remedy = "leave it, or drop the bridge with --leave layer=doubtful"
     most = _STRAIGHT_GAP if closing.straight else _PLAIN_GAP
     return Doubt(at, "a gap that was closed", size, remedy, size > most)

@@ -211,6 +211,35 @@ def test_a_picture_names_the_guide_of_its_cell(
     assert np.ptp(laid.motif.outline, axis=0) == pytest.approx([40, 40], abs=0.2)
 
 
+def test_ends_at_the_outline_of_a_photographed_cell_are_not_in_doubt() -> None:
+    # 254 dpi: a square of 40 mm in pencil, three lines right through it that go on in
+    # the next cell, and one that stops alone in its middle
+    image = Image.new("RGB", (600, 600), (246, 246, 242))
+    pen = ImageDraw.Draw(image)
+    for line in (
+        [(85, 100), (520, 100)], [(500, 85), (500, 480)],
+        [(485, 500), (80, 500)], [(100, 520), (100, 115)],
+    ):  # fmt: skip
+        pen.line(line, fill=(150, 150, 155), width=4)
+    for line in (
+        [(100, 200), (500, 200)], [(100, 420), (500, 420)],
+        [(210, 100), (210, 500)], [(210, 310), (350, 310)],
+    ):  # fmt: skip
+        pen.line(line, fill=(25, 25, 28), width=5)
+    out = io.BytesIO()
+    image.filter(ImageFilter.GaussianBlur(0.7)).save(out, "PNG", dpi=(254, 254))
+    laying = LayingSettings(over=(120.0, 80.0), cell=("layer=pencil",), by="shifts")
+    laid = lay_drawing(out.getvalue(), Plan(laying=laying), name="cell.png")
+    assert laid.open_joins == ()
+    assert laid.linework.trace is not None
+    doubts = [d.at for d in laid.linework.trace.doubtful]
+    assert len(doubts) == 1
+    assert doubts[0] == pytest.approx((35, 29), abs=0.5)
+    told = [n for n in laid.linework.notes if n.type == "tracing in doubt"]
+    assert [n.text[:16] for n in told] == ["1 place in doubt"]
+    assert not any(n.type == "size not stated" for n in laid.linework.notes)
+
+
 def test_a_cell_drawn_past_its_outline_leaves_no_scraps(tmp_path: Path) -> None:
     # a square of 40 mm; on each side two lines cross and go on, 0.2 mm inside it on
     # one side and beyond it on the other, in pieces from crossing to crossing
