@@ -152,10 +152,11 @@ export const text = {
   places: "Good places, best first",
   placeIt: "Place the pattern",
   placeName: (number, middle, smallest) =>
-    `${number}  ${middle}` + (smallest === null ? "" : `, smallest piece ${+smallest.toPrecision(3)} mm`),
+    `${number}  ${middle || text.byCorner}` + (smallest === null ? "" : `, smallest piece ${+smallest.toPrecision(3)} mm`),
   lies: (place, cut, poor) =>
-    (place ? `Place ${place.number}: ${place.middle} in the middle. ` : "") +
-    `${plural(cut, "figure is", "figures are")} cut` + (poor === null ? "." : `, ${poor} to under 5 mm.`),
+    (place ? `Place ${place.number}: ${place.middle ? `${place.middle} in the middle` : text.byCorner}. ` : "") +
+    (cut ? `${plural(cut, "figure is", "figures are")} cut` + (poor === null ? "." : `, ${poor} to under 5 mm.`) : "No figure is cut."),
+  byCorner: "set by the panel’s corner",
   give: "The size may give, %",
   giveHint: "so that repeats come out even",
   atScale: (scale, size) =>
