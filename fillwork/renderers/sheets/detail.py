@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.geometry.polygons import ring_sides
 from fillwork.renderers.layout import HEAD, MARGIN, Page
@@ -148,7 +147,6 @@ def _room(
 ) -> tuple[float, Box, Box | None]:
     """Return the larger scale of key beside and key below."""
     left, bottom, right, top = page.body
-    best: tuple[float, Box, Box | None] | None = None
     columns, _ = key_capacity(page.body)
     rows = min(-(-entries // columns), max(1, int((top - bottom) / 3 // ENTRY)))
     options: list[tuple[Box, Box | None]] = [
@@ -161,16 +159,13 @@ def _room(
             (left, bottom, right, bottom + rows * ENTRY),
         ),
     ]
-    for room, key in options:
-        if room[2] - room[0] < 20 or room[3] - room[1] < 20:
-            continue
-        scale = min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
-        if best is None or scale > best[0]:
-            best = (scale, room, key)
-    if best is None:
-        scale = min((right - left) / size[0], (top - bottom) / size[1])
-        best = (scale, page.body, None)
-    return best
+    fits = [
+        (min(wide / size[0], high / size[1]), room, key)
+        for room, key in (*options, (page.body, None))
+        for wide, high in [(room[2] - room[0], room[3] - room[1])]
+        if key is None or min(wide, high) >= 20
+    ]
+    return max(fits[:-1] or fits, key=lambda fit: fit[0])
 
 
 def compose_detail(
@@ -323,7 +318,7 @@ def _plan_windows(parts: Parts, faces: Ints, need: Floats, room: Floats) -> list
     # steps of preferred numbers (ISO 3, R5), so that one page serves its like
     step = 10 ** (np.ceil(np.log10(np.maximum(need, 1e-9)) * 5 - 1e-9) / 5)
     drawing = np.array(parts.box)
-    best: tuple[int, int, list[Box]] | None = None
+    found: list[tuple[int, int, list[Box]]] = []
     for order in (np.argsort(-need, kind="stable"), np.argsort(need, kind="stable")):
         open_ = need > 0
         windows: list[Box] = []
@@ -338,12 +333,8 @@ def _plan_windows(parts: Parts, faces: Ints, need: Floats, room: Floats) -> list
             inside = not_above(centre - half, low) & not_above(high, centre + half)
             open_ &= ~(inside & (need <= step[k]))
             open_[k] = False
-        rank = (int(open_.sum()), len(windows))
-        if best is None or rank < best[:2]:
-            best = (*rank, windows)
-    if best is None:
-        what = "no page was tried"
-        raise RenderError(what)
+        found.append((int(open_.sum()), len(windows), windows))
+    best = min(found, key=lambda way: way[:2])
     return sorted(best[2], key=lambda w: -(w[2] - w[0]))
 
 

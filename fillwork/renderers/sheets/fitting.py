@@ -8,7 +8,7 @@ that they can be laid over each other.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
@@ -51,7 +51,7 @@ class Layout:
     # whether the key is a column beside the drawing, not a band at its foot
     beside: bool = False
     band: float = 0.0  # height that a band takes from the drawing, mm
-    notes: tuple[Note, ...] = field(default=())  # what was decided
+    notes: tuple[Note, ...] = ()  # what was decided
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +112,8 @@ def choose_layout(
         what = f"paper “{paper}” leaves no room for drawing and key"
         raise PlanError(what, mend="take larger paper")
     if fit == "page":
-        return _best_fitted(places)
+        best = _largest(places)
+        return replace(best.layout, scale=best.fit)
     tried = places
     if fit == "auto":
         tried = places + _places(turned, size, entries, told, fonts, first=len(stated))
@@ -120,32 +121,26 @@ def choose_layout(
     if whole:
         best = max(whole, key=lambda p: (p.turned < len(stated), -p.short, p.fit))
         notes = _small_note(max(width, height) * true)
-        return _at(best.layout, true, notes)
+        return replace(best.layout, scale=true, notes=notes)
     large = (width * true, height * true)
     band = _key_band(Page(*stated[0]), entries, told, fonts)
     alone = count_tiles(stated, *large, overlap, 0.0) == 1
     if fit == "true" or (alone and known):
         return Layout(true, None, band=0.0 if alone else band)
-    best = max(tried, key=lambda p: (round(p.fit, 9), -p.short, -p.turned))
+    best = _largest(tried)
+    fitted = replace(best.layout, scale=best.fit)
     if best.fit >= _LEAST_REDUCED * true:
-        return _at(best.layout, best.fit, (_reduced_note(best.fit / true, paper),))
+        return replace(fitted, notes=(_reduced_note(best.fit / true, paper),))
     if alone:
         return Layout(true, None)
     pages = count_tiles(stated, *large, overlap, band)
     if pages > (MOST_TILES if known else most):
-        return _at(best.layout, best.fit, (_fitted_note(pages, paper, known),))
+        return replace(fitted, notes=(_fitted_note(pages, paper, known),))
     return Layout(true, None, band=band)
 
 
-def _best_fitted(places: Sequence[_Place]) -> Layout:
-    best = max(places, key=lambda p: (round(p.fit, 9), -p.short, -p.turned))
-    return _at(best.layout, best.fit, ())
-
-
-def _at(layout: Layout, scale: float, notes: tuple[Note, ...]) -> Layout:
-    return Layout(
-        scale, layout.page, layout.room, layout.key, layout.beside, layout.band, notes
-    )
+def _largest(places: Sequence[_Place]) -> _Place:
+    return max(places, key=lambda p: (round(p.fit, 9), -p.short, -p.turned))
 
 
 def _places(

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.errors import PlanError, RenderError
+from fillwork.errors import PlanError
 from fillwork.renderers.layout import FOOT, Page
 from fillwork.renderers.scene import (
     BLACK,
@@ -135,7 +135,7 @@ def _grid(
     band: float,
 ) -> tuple[Page, int, int, float, float]:
     """Return the page that needs fewest, columns, rows, and a page's room."""
-    best: tuple[int, int, int, Page, float, float] | None = None
+    found = []
     for paper in papers:
         page = Page(*paper, head=8.0, foot=FOOT + band)
         page.check()
@@ -146,13 +146,8 @@ def _grid(
             raise PlanError(what, mend=f"take from 0 to {min(across, up) / 2:.0f} mm")
         columns = _count(width, across, overlap)
         rows = _count(height, up, overlap)
-        if best is None or columns * rows < best[0]:
-            best = (columns * rows, columns, rows, page, across, up)
-    if best is None:
-        what = "no page was tried"
-        raise RenderError(what)
-    _, columns, rows, page, across, up = best
-    return page, columns, rows, across, up
+        found.append((page, columns, rows, across, up))
+    return min(found, key=lambda grid: grid[1] * grid[2])
 
 
 def _count(length: float, room: float, overlap: float) -> int:
