@@ -39,6 +39,10 @@ def command(
     from fillwork.pipeline.laying import lay_drawing
 
     given = settings.get("plan_file")
+    if any(settings.get(repair) for repair in ("close", "drop", "cut")):
+        what = "--close, --drop and --cut name places of the panel, not of its cell"
+        mend = "mend the cell's drawing, or give them to fillwork colour with --over"
+        raise PlanError(what, mend=mend)
     plan = choices.plan_from(settings)
     if not plan.laying.wanted:
         what = "how large the panel is is not said"

@@ -80,6 +80,7 @@ def test_without_a_size_it_says_what_to_add(cell: Path) -> None:
         ("--over", "0,5"),
         ("--place", "x"),
         ("--cell", "colour=#0f0"),
+        ("--close", "@10,10"),  # a place of the panel, where nothing is repaired
     ],
 )
 def test_wrong_settings_are_told_in_one_line(
