@@ -159,8 +159,8 @@ lines_options = [
     ),
     _length(
         "--misfit",
-        "Close joins where lines miss each other by no more, or stop as far short "
-        "of the cell's outline.",
+        "Close joins where lines miss each other by no more, or stop half as far "
+        "again short of the cell's outline.",
     ),
     _many(
         "--lines SELECTOR",

@@ -31,6 +31,7 @@ TOLD = 1e-3
 _EXACT = 2e-5  # files are written with four places and more
 _NOISE = 2.5
 """Ends of one point are this much farther apart, at most, than three joins in four."""
+_LED = 1.5  # times the slack: as far is a line drawn on that stops short
 _SHORT = 2.0  # times the slack: lines that stop no shorter were meant to go on
 _STEEP = 0.3  # sine of the least angle with the outline at which a line is drawn on
 _MEANT = 0.1
@@ -47,10 +48,10 @@ class Ends:
         self.owner = np.tile(np.arange(count), 2)
         ahead, short = _reach_sides(curves, way.outline, slack)
         # half of what is closed lies on either side of a join, but ends that touch
-        # nothing are drawn on as far
+        # nothing are drawn on farther
         self.stops = (short > slack / 2) & (short <= _SHORT * slack)
         self.stops[self.stops] = self._alone(np.flatnonzero(self.stops))
-        led = (short <= slack / 2) | (self.stops & (short <= slack))
+        led = (short <= slack / 2) | (self.stops & (short <= _LED * slack))
         self.points = np.where(led[:, None], ahead, self.drawn)
         self.short = short
         lengths = curves.lengths()

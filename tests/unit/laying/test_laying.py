@@ -343,7 +343,7 @@ def test_hand_drawn_ends_of_one_point_on_a_mirror_become_one() -> None:
 
 
 @pytest.mark.parametrize(
-    ("short", "closed"), [(0.2, [True]), (0.45, [True]), (0.7, [False]), (1.2, [])]
+    ("short", "closed"), [(0.2, [True]), (0.7, [True]), (0.9, [False]), (1.2, [])]
 )
 @pytest.mark.parametrize("bend", [0.0, 6.0])
 def test_a_line_that_stops_short_of_its_mirror_is_drawn_on_or_told(
