@@ -165,8 +165,10 @@ class Chains:
         if least > 1:
             r, plain = self.pieces.readings, plain & keep[self.chain]
             slender = (r.length / r.width)[self.live[plain]]
-            # squares between stars and crosses stand in line as well
-            if float(np.median(slender)) < SLENDER:
+            # squares between stars and crosses stand in line as well, over nothing
+            above = self.pieces.above(self.pair)[self.live[plain]]
+            some = above if above.any() else ~above
+            if float(np.median(slender[some])) < SLENDER:
                 return None
             sure = self._is_strapwork(
                 keep, self.meets[held & seen[cluster[self.meets[:, 0]]]], bends, sure

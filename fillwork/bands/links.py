@@ -2,9 +2,10 @@
 
 A piece of a band *goes on* where another piece faces it in line: cap to cap, or on
 the other side of the band that lies over both. Two pieces never share a rail, for on
-both sides of a band is ground: of two that would, the one that goes on at more of its
-caps holds, then the narrower, then the one that no frame cuts; else neither holds. A
-four-sided face that two bands go through is a *crossing* of plain strapwork.
+both sides of a band is ground: of two that would, the one holds that goes on at more of
+its caps, one more where another goes on under it, then the narrower, then the one that
+no frame cuts; else neither holds. A four-sided face that two bands go through is a
+*crossing* of plain strapwork.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.bands.pieces import along_frames, rails_of
+from fillwork.bands.pieces import along_frames, rails_of, swept
 from fillwork.bands.sides import find_sides, share_a_side
 from fillwork.geometry.ranges import distinct, expand_ranges, marked, spread
 
@@ -35,6 +36,8 @@ _TURN, _TURN_CURVED = np.radians(9.0), np.radians(40.0)
 _NARROWER = 0.8
 # and by this much, though the other goes on at one cap more
 _FAR_BROADER = 3.0
+# by how much a band may turn out of sight: a width, and as many times as in sight
+_CURL, _AS_CURLED = np.radians(14.0), 2.2
 _EVEN = 0.1  # widths of pieces of one strand differ by no more
 # a band ends at the one over it, or, where its pieces are so slender, this share of its
 # width before it: panes and slabs that stand apart are less so
@@ -78,7 +81,8 @@ class Pieces:
         self.tree = shapely.STRtree(self.arrangement.polygons(self.faces))
         middle, out = r.middle.reshape(-1, 2), r.out.reshape(-1, 2)
         self.at: Any = shapely.points(middle)
-        width, curved = np.repeat(r.width, 2), np.repeat(r.curved, 2)
+        self.bulge = _bulges(self.runs, r.caps)
+        width, curved, curl = (np.repeat(v, 2) for v in (r.width, r.curved, r.curl))
         a, b = self._ahead()
         # a piece may go on in itself, under the band that lies over both its ends
         keep = (a < b) & ((a >> 1 == b >> 1) | (r.face[a >> 1] != r.face[b >> 1]))
@@ -94,11 +98,15 @@ class Pieces:
         step = middle[b] - middle[a]
         ahead = (step * along).sum(axis=1)
         aside = np.abs(step[:, 0] * along[:, 1] - step[:, 1] * along[:, 0])
-        slack = np.where(bend & (ahead > 0.3 * mean), _ASIDE_CURVED, _ASIDE)
+        curl = np.maximum(curl[a], curl[b])
+        # out of sight it may turn one way and back
+        slack = np.maximum(_ASIDE_CURVED, _ASIDE + curl * ahead**2 / mean / 4)
+        slack = np.where(bend & (ahead > 0.3 * mean), slack, _ASIDE)
         keep = (aside <= slack * mean) & (ahead >= -0.1 * mean)
-        # a band that turns while it is out of sight turns little a width
+        # out of sight a band turns little a width, or as in sight
         turn = np.arccos(np.clip(-(out[a] * out[b]).sum(axis=1), -1, 1))
-        keep &= turn <= np.maximum(_TURN, np.radians(14.0) * ahead / mean)
+        curl = np.maximum(_CURL / mean, _AS_CURLED * curl)
+        keep &= turn <= np.maximum(_TURN, curl * ahead)
         hidden = np.flatnonzero(keep & (ahead > 0.15 * mean))
         over = np.full(len(a), -1, np.int64)
         over[hidden] = self._over(a[hidden], b[hidden], mean[hidden])
@@ -158,9 +166,8 @@ class Pieces:
         most = np.where(slender, _BESIDE, _TOUCHES)
         faces, tree = self.faces, self.tree
         # of two that go on in each other the other may be wider
-        row, at = tree.query(
-            self.at[caps], "dwithin", distance=(1 + _EVEN) * most * width
-        )
+        near = (1 + _EVEN) * most * width + self.bulge[caps]
+        row, at = tree.query(self.at[caps], "dwithin", distance=near)
         other = faces[at] != r.face[caps[row] >> 1]
         row, at = row[other], at[other]
         ring = arrangement.face_ring_start[faces[at]]
@@ -232,25 +239,34 @@ class Pieces:
         far_b = shapely.distance(polygons[at], shapely.points(ends[b[row]]))
         slender = np.minimum(*((r.length / r.width)[side[row] >> 1] for side in (a, b)))
         most = np.where(slender >= _APART_SLENDER, _BESIDE, _TOUCHES)
-        close = np.maximum(far_a, far_b) <= most * mean[row]
+        far = np.maximum(far_a - self.bulge[a[row]], far_b - self.bulge[b[row]])
+        close = far <= most * mean[row]
         face = self.faces[at]
         close &= (face != r.face[a[row] >> 1]) & (face != r.face[b[row] >> 1])
         found[row[close]] = face[close]
         return found
 
     def _at_an_edge(self, cut: Bools | None) -> Bools:
-        """Return which caps lie at the outside, or where a face is cut."""
-        run = np.maximum(self.readings.caps.reshape(-1, 2), 0)
-        half = self.runs.half[self.runs.start[run[:, 0]]]
-        across = self.arrangement.face[half ^ 1]
-        at_edge = (across == 0) | self.runs.outer[run].any(axis=1)
-        cut = self.arrangement.cut if cut is None else cut
+        """Return which caps lie at the outside, where a face is cut, or end freely."""
+        runs, arrangement = self.runs, self.arrangement
+        first, last = np.maximum(self.readings.caps.reshape(-1, 2), 0).T
+        begin, end = runs.half[runs.start[first]], runs.half[runs.start[last + 1] - 1]
+        across = arrangement.face[begin ^ 1]
+        at_edge = (across == 0) | runs.outer[first] | runs.outer[last]
+        cut = arrangement.cut if cut is None else cut
         at_edge |= cut[across]
         at_edge |= cut[np.repeat(self.readings.face, 2)]
+        # no other line meets the corners of a free end
+        lone = np.bincount(arrangement.origin) == 2
+        at_edge |= lone[arrangement.origin[begin]] & lone[arrangement.origin[end ^ 1]]
         return np.asarray(at_edge, bool)
 
     def _support(self) -> Ints:
-        """Return at how many caps each reading goes on, or ends at an edge."""
+        """Return at how many caps each reading goes on, or ends at an edge.
+
+        And one more where another goes on under it: ground goes on under bands as well,
+        but nothing goes on under ground.
+        """
         mate, pair = self.mates()
         on = mate.reshape(-1, 2) >= 0
         some = np.asarray(on.any(axis=1), bool)
@@ -263,12 +279,19 @@ class Pieces:
         )
         support[ring] = np.minimum(under[1:][self.readings.face[ring]] // 2, 2)
         # nor does a piece that runs from frame to frame over all others
+        above = self.above(pair)
+        whole = self.at_edge.reshape(-1, 2).all(axis=1) & (support == 0)
+        support[above & whole] = 2
+        return support + above
+
+    def above(self, pair: Ints) -> Bools:
+        """Return which readings lie over pairs of caps, and run across these.
+
+        `pair` (2 R,): as `mates` has them.
+        """
         used = np.zeros(len(self.over), bool)
         used[pair[pair >= 0]] = True
-        whole = self.at_edge.reshape(-1, 2).all(axis=1) & (support == 0)
-        held = self.across[used[self.across_pair]]
-        support[held[whole[held]]] = 2
-        return support
+        return marked(self.across[used[self.across_pair]], len(self.alive))
 
     def _rivals(self) -> None:
         """List readings of faces that share a rail."""
@@ -335,13 +358,19 @@ class Pieces:
                 r.width[a], r.width[b]
             )
             better = np.where(far & (np.abs(support[a] - support[b]) < 2), 0, better)
-            better = np.where(better == 0, narrow, np.where(narrow == 0, 0, better))
-            better = np.where(better == 0, framed[b] - framed[a], better)
             # between a band and a frame beside it lies ground
             beside = along[b] - along[a]
             better = np.where(beside == 0, better, beside)
-            drop[b[better >= 0]] = True
-            drop[a[better <= 0]] = True
+            lost = np.zeros(len(drop), bool)
+            lost[b[better > 0]] = lost[a[better < 0]] = True
+            # what loses to none decides first, and what is equal when nothing is left
+            best = np.where(better > 0, ~lost[a], ~lost[b]) & (better != 0)
+            drop[np.where(better > 0, b, a)[best]] = True
+            if not drop.any():
+                better = np.where(better == 0, narrow, better)
+                better = np.where(better == 0, framed[b] - framed[a], better)
+                drop[b[better >= 0]] = True
+                drop[a[better <= 0]] = True
             if not drop.any():
                 break
             self.alive &= ~drop
@@ -397,3 +426,16 @@ class Pieces:
         first = np.r_[True, r.face[order][1:] != r.face[order][:-1]]
         lose = order[~first & ~crossing[r.face[order]]]
         self.alive[lose] = False
+
+
+def _bulges(runs: Runs, caps: Ints) -> Floats:
+    """Return how far caps of one run bulge beyond the chord of their ends, mm.
+
+    `caps` (R, 2, 2): as `Readings` has them. Returns (2 R,).
+    """
+    first, last = np.maximum(caps.reshape(-1, 2), 0).T
+    p, q = runs.first[first], runs.last[last]
+    area = np.abs(runs.sweep[first] - swept(p, q))
+    # as of a parabola
+    sag = 1.5 * area / np.maximum(np.hypot(*(q - p).T), 1e-300)
+    return np.asarray(np.where(first == last, sag, 0.0))

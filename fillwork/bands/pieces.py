@@ -37,8 +37,8 @@ _SLACK = 0.08
 _CUT_SLACK = 0.3
 # caps of bands that cross at a flat angle are long: 1 / sin 10°
 _LONGEST_CAP = 6.0
-# rails leave a cap side by side
-_ABREAST = np.cos(np.radians(20.0))
+# rails leave a cap side by side; curved ones leave a slanting cap one before the other
+_ABREAST, _ABREAST_CURVED = np.cos(np.radians((20.0, 40.0)))
 # rails that turn by more than this in all are curved or bent
 _BENT = np.radians(7.0)
 # towards the strapwork a frame turns by less where lines end at it, or seldom
@@ -84,6 +84,7 @@ class Readings:
     # (R, 2, 2): unit direction in which the band leaves the piece at each cap
     out: Floats
     curved: Bools  # (R,): whether a rail is curved or bent
+    curl: Floats  # (R,): by how much it turns in all, radians a mm
 
     @property
     def ring(self) -> Bools:
@@ -147,7 +148,7 @@ def find_runs(arrangement: Arrangement) -> Runs:
     end = q[at]
     inside = np.flatnonzero(~corner[at][1:])
     end[inside] = p[at[inside + 1]]
-    sweep = _sweep(p[at], end)
+    sweep = swept(p[at], end)
     inner = np.where(corner, 0.0, turn) + np.abs(_angle(leaving, arriving))
     face = single[owner[lead]].astype(np.int64)
     per_face = np.bincount(face, minlength=arrangement.face_count)
@@ -189,7 +190,7 @@ def stretch_lengths(arrangement: Arrangement) -> Floats:
     return _summed(length, line, len(length))[line]
 
 
-def _sweep(p: Floats, q: Floats) -> Floats:
+def swept(p: Floats, q: Floats) -> Floats:
     """Return the area of triangles from the origin to sides, mm²."""
     return np.asarray((p[..., 0] * q[..., 1] - p[..., 1] * q[..., 0]) / 2)
 
@@ -351,6 +352,7 @@ def read_faces(arrangement: Arrangement, runs: Runs) -> Readings:
         middle=(runs.first[caps[..., 0]] + runs.last[caps[..., 1]]) / 2,
         out=out,
         curved=(bend > _BENT) | inner,
+        curl=bend / np.maximum(both, 1e-300),
     ).take(np.flatnonzero(good))
     return _with_rings(arrangement, found)
 
@@ -422,7 +424,7 @@ def _mean_width(
         run = after(runs, caps[..., 0], k)
         along += np.where(k < size, runs.length[run], 0.0)
         sweep += np.where(k < size, runs.sweep[run], 0.0)
-    sweep -= _sweep(runs.first[caps[..., 0]], runs.last[caps[..., 1]])
+    sweep -= swept(runs.first[caps[..., 0]], runs.last[caps[..., 1]])
     face = face.reshape(-1, 2)[:, 0]
     both = total[face] - along.sum(axis=1)
     area = arrangement.area[face] - sweep.sum(axis=1)
@@ -443,6 +445,7 @@ def _with_rings(arrangement: Arrangement, found: Readings) -> Readings:
         none,
         none,
         np.ones(len(face), bool),
+        2 * np.pi / np.maximum(length, 1e-300),
     )
     names = Readings.__dataclass_fields__
     whole = Readings(
@@ -495,7 +498,10 @@ def _able(arrangement: Arrangement, runs: Runs, caps: Ints) -> Bools:
     ahead, behind = after(runs, caps[..., 1]), after(runs, caps[..., 0], -1)
     frame = np.asarray(runs.outer[caps].any(axis=-1))
     # a frame may cut a band where it bends
-    abreast = -(runs.arriving[behind] * runs.leaving[ahead]).sum(axis=-1) > _ABREAST
+    bent = np.minimum(runs.bend[ahead], runs.bend[behind]) > _BENT
+    abreast = -(runs.arriving[behind] * runs.leaving[ahead]).sum(axis=-1) > np.where(
+        bent, _ABREAST_CURVED, _ABREAST
+    )
     abreast |= frame
     rows = np.flatnonzero(abreast.all(axis=1))
     caps, frame = caps[rows], frame[rows]

@@ -569,7 +569,3 @@ def test_figures_that_are_bands_here_and_there_are_no_question() -> None:
     survey = make_survey(panel)
     assert not [n for n in survey.notes if n.type == "bands in doubt"]
     assert survey.bands is None
-    orbits = survey.orbits
-    bands = find_bands(survey.arrangement, kind_of_face=orbits.of_face, cut=orbits.cut)
-    assert bands is not None
-    assert not bands.sure
