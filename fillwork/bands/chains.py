@@ -35,6 +35,8 @@ _LIKE, _OTHERS = 0.03, 2
 _BROAD = 2.0
 SLENDER = 1.2
 """And half of its pieces between crossings are longer, in widths."""
+# of those that lie over others, where so many do: in twills and baskets half of all
+_ABOVE = 0.3
 # lines that cross two by two part the ground into about as many regions as there are
 # crossings (Euler); frames add some, and bands on some of the lines alone more
 _MESHES = 0.2
@@ -167,7 +169,7 @@ class Chains:
             slender = (r.length / r.width)[self.live[plain]]
             # squares between stars and crosses stand in line as well, over nothing
             above = self.pieces.above(self.pair)[self.live[plain]]
-            some = above if above.any() else ~above
+            some = above if above.mean() >= _ABOVE else slice(None)
             if float(np.median(slender[some])) < SLENDER:
                 return None
             sure = self._is_strapwork(
@@ -225,6 +227,7 @@ class Chains:
         banded = distinct(self.face[keep[self.chain]])
         ground = self.arrangement.face_count - 1 - len(banded)
         few = len(met) < _MESHES * ground
+        many &= ground >= _MESHES * len(met)
         few |= int(keep[self.parted].sum()) > _PARTED * len(met)
         both = bends[met].all(axis=1)
         bent = float(both.sum()) >= _BOTH_BEND * len(met)

@@ -10,6 +10,7 @@ no frame cuts; else neither holds. A four-sided face that two bands go through i
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -235,12 +236,20 @@ class Pieces:
         row, at = self.tree.query(
             shapely.points((ends[a] + ends[b]) / 2), predicate="within"
         )
-        far_a = shapely.distance(polygons[at], shapely.points(ends[a[row]]))
-        far_b = shapely.distance(polygons[at], shapely.points(ends[b[row]]))
+        far = [
+            np.asarray(shapely.distance(polygons[at], shapely.points(ends[cap[row]])))
+            - self.bulge[cap[row]]
+            for cap in (a, b)
+        ]
+        # a band that goes under another ends at it in all its breadth
+        first, last = np.maximum(r.caps.reshape(-1, 2), 0).T
+        corner = self.runs.first[first], self.runs.last[last]
+        for cap, place in itertools.product((a[row], b[row]), corner):
+            away = shapely.distance(polygons[at], shapely.points(place[cap]))
+            far.append(np.where(first[cap] == last[cap], away, 0.0))
         slender = np.minimum(*((r.length / r.width)[side[row] >> 1] for side in (a, b)))
         most = np.where(slender >= _APART_SLENDER, _BESIDE, _TOUCHES)
-        far = np.maximum(far_a - self.bulge[a[row]], far_b - self.bulge[b[row]])
-        close = far <= most * mean[row]
+        close = np.max(far, axis=0) <= most * mean[row]
         face = self.faces[at]
         close &= (face != r.face[a[row] >> 1]) & (face != r.face[b[row] >> 1])
         found[row[close]] = face[close]
