@@ -334,11 +334,11 @@ def read_faces(arrangement: Arrangement, runs: Runs) -> Readings:
     caps = _likely_caps(arrangement, runs)
     face = runs.face[caps[:, 0, 0]]
     ahead, behind = after(runs, caps[..., 1]), after(runs, caps[..., 0], -1)
-    width, both = _mean_width(arrangement, runs, caps)
+    mean, both = _mean_width(arrangement, runs, caps)
     out = _unit(runs.arriving[behind] - runs.leaving[ahead])
     bent = _cut_bends(runs, caps)
-    width, fits = _width_at_frames(runs, caps, out, width, bent)
-    good = fits & _wide(arrangement, runs, caps, width, bent)
+    width, fits = _width_at_frames(runs, caps, out, mean, bent)
+    good = fits & _wide(arrangement, runs, caps, np.minimum(mean, width), bent)
     good &= ~_arms_alone(runs, caps, width, good & bent)
     bend = np.bincount(runs.face, runs.bend, minlength=arrangement.face_count)[face]
     bend = bend - runs.bend[caps[..., 0]].sum(axis=1)
