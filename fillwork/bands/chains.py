@@ -49,6 +49,8 @@ _BOTH_BEND = 0.75
 _LONG, _FEW_BENT = 8.0, 2
 # what is as wide as bands differs by no more from one of them
 _AS_WIDE = 0.95, 1.05
+# and what a frame leaves of them by no more
+_LIKE_INNER = 0.8, 1.25
 # of a strand that crosses others at a frame alone, one is in sight between crossings
 _FEW_PIECES = 3
 # in a grid so much of the ground is strips
@@ -255,10 +257,20 @@ class Chains:
         mean = width / np.maximum(number, 1)
         most = mean[slender].max(initial=np.inf if not slender.any() else 0.0)
         squat = (mean > _BROAD * most) & (length < SLENDER * width)
+        squat |= self._odd_at_frames()
         held = ~squat[self.meets].any(axis=1)
         self.meets, self.firm = self.meets[held], self.firm[held]
         self.cluster = part_numbers(self.meets[:, 0], self.meets[:, 1], self.count)
         return np.asarray(squat)
+
+    def _odd_at_frames(self) -> Bools:
+        """Return which chains lie at frames alone and are as wide as no others are."""
+        runs, width = self.pieces.runs, self._widths()
+        framed = marked(runs.face[runs.outer], self.arrangement.face_count)
+        inner = marked(self.chain[~framed[self.face]], self.count)
+        like = np.sort(width[inner])
+        low, high = (np.searchsorted(like, width * f) for f in _LIKE_INNER)
+        return np.asarray(~inner & (low == high)) & inner.any()
 
     def _is_grid(self, banded: Ints) -> bool:
         """Return whether all of the ground is strips as well, and none lies on another.
@@ -338,7 +350,8 @@ class Chains:
             self._inherit(part, strand)
         own = np.full(len(self.pieces.alive), -1, np.int64)
         own[self.live] = number[self.chain]
-        through, same = self._by_sides(own, part, strand, through)
+        wide = np.array([w for *_, w in found])
+        through, same = self._by_sides(own, part, strand, through, wide)
         group, more = self._joined(part, strand, found, through[:, 0], same)
         through[:, 1:] = group[through[:, 1:]]
         shaped = marked(self.face[kept], arrangement.face_count)
@@ -365,13 +378,16 @@ class Chains:
         )
 
     def _by_sides(
-        self, own: Ints, part: Ints, strand: Ints, through: Ints
+        self, own: Ints, part: Ints, strand: Ints, through: Ints, wide: Floats
     ) -> tuple[Ints, tuple[Ints, Ints]]:
         """Take faces to the strands on whose sides of lines they lie, in place.
 
         Returns the crossings, more or fewer than before, and strands that are one.
         """
         one, other, face, of = links_by_sides(self.pieces, own)
+        # however little a frame leaves of a band, no face of one is broader
+        broad = self._breadth()[face] > _LIKE_INNER[1] * wide[of]
+        face, of = face[~broad], of[~broad]
         first = np.flatnonzero(np.r_[True, np.diff(face) > 0][: len(face)])
         count = np.diff(np.r_[first, len(face)])
         runs = self.pieces.runs
@@ -386,6 +402,14 @@ class Chains:
         crossed = np.stack([face[both], of[both], of[both + 1]], axis=1)
         through = np.concatenate([through[~np.isin(through[:, 0], told)], crossed])
         return through[np.argsort(through[:, 0])], (one, other)
+
+    def _breadth(self) -> Floats:
+        """Return twice the area of faces by their outline: the width of long ones, mm."""
+        a = self.arrangement
+        p, q = (a.vertices[a.origin[side::2]] for side in (0, 1))
+        long = np.repeat(np.hypot(*(q - p).T), 2)
+        around = np.bincount(a.face, long, minlength=a.face_count)
+        return np.asarray(2.0 * np.abs(a.area) / np.maximum(around, 1e-300))
 
     def _inherit(self, part: Ints, strand: Ints) -> None:
         """Let faces be what most faces of their kind are, in place."""
