@@ -9,6 +9,7 @@ together in chains of several pieces that cross each other, and else a doubt.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -177,7 +178,12 @@ class Chains:
             sure = self._is_strapwork(
                 keep, self.meets[held & seen[cluster[self.meets[:, 0]]]], bends, sure
             )
-        return self._built(keep | self._parted_by_frames(keep), sure=sure)
+        bands = self._built(keep | self._parted_by_frames(keep), sure=sure)
+        ground = int((bands.part[1:] == GROUND).sum())
+        # bricks lie in line too, and have no ground between them
+        if least > 1 and ground < _MESHES * bands.crossings:
+            return replace(bands, sure=False)
+        return bands
 
     def _parted_by_frames(self, keep: Bools) -> Bools:
         """Return chains of few pieces that a frame parts from the rest of their strand.
@@ -229,7 +235,6 @@ class Chains:
         banded = distinct(self.face[keep[self.chain]])
         ground = self.arrangement.face_count - 1 - len(banded)
         few = len(met) < _MESHES * ground
-        many &= ground >= _MESHES * len(met)
         few |= int(keep[self.parted].sum()) > _PARTED * len(met)
         both = bends[met].all(axis=1)
         bent = float(both.sum()) >= _BOTH_BEND * len(met)
@@ -404,7 +409,7 @@ class Chains:
         return through[np.argsort(through[:, 0])], (one, other)
 
     def _breadth(self) -> Floats:
-        """Return twice the area of faces by their outline: the width of long ones, mm."""
+        """Return how broad faces are: twice their area by their outline, mm."""
         a = self.arrangement
         p, q = (a.vertices[a.origin[side::2]] for side in (0, 1))
         long = np.repeat(np.hypot(*(q - p).T), 2)

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 # two rails at each of four crossings face each other, and half of all free ends do
 _FACING, _MOST = 8, 0.5
 _OVER = 0.1  # faults of a hand run over as often as they stop short, meant gaps do not
-REACH = 0.16
+REACH = 0.35
 """How far an end looks for the one it faces, as a share of the drawing's size."""
 
 # in line, as far as curved bands are: turned by so little, and off by this share of
