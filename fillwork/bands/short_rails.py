@@ -41,8 +41,9 @@ _AS_SHORT = 2.0
 _LINES_ABOVE = (2, 3)
 # a line so flat to a rail (sine) is none that it ends at; and lines so near are one, mm
 _ASLANT, _SAME = 0.1, 1e-3
-# the end that faces one is among so many nearest to it, on the average
-_NEAR = 32
+# the end that faces one is among so many nearest to it, on the average, but where all
+# pairs are few
+_NEAR, _FEW_PAIRS = 32, 20_000
 
 
 def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
@@ -172,7 +173,7 @@ def _bounded(at: Floats, asked: Bools, reach: float) -> float:
         cells = np.floor((at - at.min(axis=0)) / reach) @ (1.0, 2.0**26)
         _, cell = np.unique(cells, return_inverse=True)
         near = np.bincount(cell)[cell[asked]].sum()
-        if 3.0 * near <= _NEAR * len(at):
+        if 3.0 * near <= max(_NEAR * len(at), _FEW_PAIRS):
             break
         reach /= 2
     return reach
