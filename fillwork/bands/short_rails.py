@@ -29,7 +29,11 @@ if TYPE_CHECKING:
 
 # two rails at each of four crossings face each other, and half of all free ends do
 _FACING, _MOST = 8, 0.5
-_OVER = 0.1  # faults of a hand run over as often as they stop short, meant gaps do not
+# faults of a hand run over as often as they stop short, and of two ends that face each
+# other seldom neither does; ends at a frame do so beside gaps that are meant
+_OVER = 0.5
+# ends nearer than this share of the drawing's size touch, whatever else is joined
+_CLOSE = 5e-4
 REACH = 0.35
 """How far an end looks for the one it faces, as a share of the drawing's size."""
 
@@ -52,13 +56,15 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     With a short stroke on from each such end; None where ends do not face each other
     under bands.
 
-    `slack`: points so near are one, mm.
+    `slack`: points so near are one, mm, as far as gaps that are meant allow.
 
     Time is n log n in the number of lines, and little where few lines end freely.
     """
     import shapely
 
-    curves, slack = linework.curves, max(slack, 1e-3)
+    curves = linework.curves
+    box = np.concatenate([curves.starts(), curves.ends()])
+    slack = max(min(slack, _CLOSE * float(np.ptp(box, axis=0).max())), 1e-3)
     chords, owner, _ = curves.flatten(slack / 2)
     lines = np.asarray(shapely.linestrings(chords.reshape(-1, 2, 2)), object).ravel()
     tree = shapely.STRtree(lines)
@@ -80,8 +86,6 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     back = -np.maximum(behind, slack)[:, None] * out
     ran, past = _hits(tree, chords, owner, rows, (at, back))
     ran = distinct(ran[past < behind[ran]])
-    if len(ran) > _OVER * len(ends):
-        return None
     near[ran] = np.inf
     # the gap may be on one side alone: the end beyond it touches the band above
     count = len(at)
@@ -107,7 +111,7 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     facing = one[held]
     near[facing] = first[held]
     out[facing] = way[held] / apart[held, None]
-    if len(facing) < 2 * _FACING or len(facing) < _MOST * len(ends):
+    if len(facing) < max(2 * _FACING, _MOST * len(ends), len(ran) / _OVER):
         return None
     rest = np.flatnonzero(near[:count] <= _AS_SHORT * near[facing].max())
     on = np.concatenate([at[rest], at[rest] + near[rest, None] * out[rest]], 1)
