@@ -50,8 +50,8 @@ _BOTH_BEND = 0.75
 _LONG, _FEW_BENT = 8.0, 2
 # what is as wide as bands differs by no more from one of them
 _AS_WIDE = 0.95, 1.05
-# and what a frame leaves of them by no more
-_LIKE_INNER = 0.8, 1.25
+# no face of theirs is broader
+_BROADER = 1.25
 # of a strand that crosses others at a frame alone, one is in sight between crossings
 _FEW_PIECES = 3
 # in a grid so much of the ground is strips
@@ -262,20 +262,19 @@ class Chains:
         mean = width / np.maximum(number, 1)
         most = mean[slender].max(initial=np.inf if not slender.any() else 0.0)
         squat = (mean > _BROAD * most) & (length < SLENDER * width)
-        squat |= self._odd_at_frames()
+        squat |= self._broad_at_frames()
         held = ~squat[self.meets].any(axis=1)
         self.meets, self.firm = self.meets[held], self.firm[held]
         self.cluster = part_numbers(self.meets[:, 0], self.meets[:, 1], self.count)
         return np.asarray(squat)
 
-    def _odd_at_frames(self) -> Bools:
-        """Return which chains lie at frames alone and are as wide as no others are."""
+    def _broad_at_frames(self) -> Bools:
+        """Return which chains lie at frames alone and are broader than all others."""
         runs, width = self.pieces.runs, self._widths()
         framed = marked(runs.face[runs.outer], self.arrangement.face_count)
         inner = marked(self.chain[~framed[self.face]], self.count)
-        like = np.sort(width[inner])
-        low, high = (np.searchsorted(like, width * f) for f in _LIKE_INNER)
-        return np.asarray(~inner & (low == high)) & inner.any()
+        most = width[inner].max(initial=0.0) if inner.any() else np.inf
+        return np.asarray(~inner & (width > _BROADER * most))
 
     def _is_grid(self, banded: Ints) -> bool:
         """Return whether all of the ground is strips as well, and none lies on another.
@@ -391,7 +390,7 @@ class Chains:
         """
         one, other, face, of = links_by_sides(self.pieces, own)
         # however little a frame leaves of a band, no face of one is broader
-        broad = self._breadth()[face] > _LIKE_INNER[1] * wide[of]
+        broad = self._breadth()[face] > _BROADER * wide[of]
         face, of = face[~broad], of[~broad]
         first = np.flatnonzero(np.r_[True, np.diff(face) > 0][: len(face)])
         count = np.diff(np.r_[first, len(face)])
