@@ -262,19 +262,16 @@ class Chains:
         mean = width / np.maximum(number, 1)
         most = mean[slender].max(initial=np.inf if not slender.any() else 0.0)
         squat = (mean > _BROAD * most) & (length < SLENDER * width)
-        squat |= self._broad_at_frames()
+        # and strips along frames, broader than what lies inside
+        runs = self.pieces.runs
+        framed = marked(runs.face[runs.outer], self.arrangement.face_count)
+        inner = marked(self.chain[~framed[self.face]], self.count)
+        if (slender & inner).any():
+            squat |= ~inner & (mean > _BROADER * mean[slender & inner].max())
         held = ~squat[self.meets].any(axis=1)
         self.meets, self.firm = self.meets[held], self.firm[held]
         self.cluster = part_numbers(self.meets[:, 0], self.meets[:, 1], self.count)
         return np.asarray(squat)
-
-    def _broad_at_frames(self) -> Bools:
-        """Return which chains lie at frames alone and are broader than all others."""
-        runs, width = self.pieces.runs, self._widths()
-        framed = marked(runs.face[runs.outer], self.arrangement.face_count)
-        inner = marked(self.chain[~framed[self.face]], self.count)
-        most = width[inner].max(initial=0.0) if inner.any() else np.inf
-        return np.asarray(~inner & (width > _BROADER * most))
 
     def _is_grid(self, banded: Ints) -> bool:
         """Return whether all of the ground is strips as well, and none lies on another.
