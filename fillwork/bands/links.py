@@ -45,6 +45,7 @@ _EVEN = 0.1  # widths of pieces of one strand differ by no more
 _TOUCHES, _BESIDE, _APART_SLENDER = 0.1, 0.4, 2.0
 _CRUMB = 0.06  # edges shorter than this share of the width are a fault of the hand
 _FLAT = np.radians(10.0)  # bands cross at no flatter angle
+_WOVEN = 0.5  # so many pieces of woven bands go on under others
 _SAME = 0.05  # what is as wide as the bands differs by no more from one of them
 _ROUNDS = 12
 
@@ -291,7 +292,10 @@ class Pieces:
         above = self.above(pair)
         whole = self.at_edge.reshape(-1, 2).all(axis=1) & (support == 0)
         support[above & whole] = 2
-        return support + above
+        # where most go on in sight, what lies between two that do not is seldom above
+        hidden = int((self.over[pair[pair >= 0]] >= 0).sum())
+        woven = hidden >= _WOVEN * int((pair >= 0).sum())
+        return np.asarray(support + above if woven else support)
 
     def above(self, pair: Ints) -> Bools:
         """Return which readings lie over pairs of caps, and run across these.
