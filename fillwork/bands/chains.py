@@ -180,8 +180,11 @@ class Chains:
             )
         bands = self._built(keep | self._parted_by_frames(keep), sure=sure)
         ground = int((bands.part[1:] == GROUND).sum())
-        # bricks lie in line too, and have no ground between them
-        if least > 1 and ground < _MESHES * bands.crossings:
+        # bricks lie in line too, without ground between them, as strips along frames do
+        runs = self.pieces.runs
+        framed = marked(runs.face[runs.outer], self.arrangement.face_count)
+        strip = len(bands.strands) == 1 and framed[bands.part != GROUND].all()
+        if least > 1 and (strip or ground < _MESHES * bands.crossings):
             return replace(bands, sure=False)
         return bands
 
