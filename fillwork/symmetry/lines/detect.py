@@ -85,6 +85,8 @@ def find_symmetry(
     strip : bool
         Whether the faces are a strip: where it is one repeat wide, what it shows
         along is asked before what it would show across.
+    sliding : bool
+        Whether the strip is known to be one of bars that slide along themselves.
     repeats_alone : bool
         Whether only what repeats is looked for.
     turns_first : bool
