@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from fillwork.pipeline.output import REPORT, digest, write_files
+from fillwork.pipeline.output import REPORT, outputs_of, write_files
 
 if TYPE_CHECKING:
     from fillwork.linework import LineWork
@@ -53,8 +53,6 @@ class Handed(ABC):
         lines = self.linework
         plan = replace(self.plan, drawing=lines.file, digest=lines.digest)
         files = self.pictures() | {"plan.toml": plan_to_toml(plan).encode()}
-        outputs = [
-            {"file": name, "sha256": digest(data)} for name, data in files.items()
-        ]
-        files[self.record] = to_json(self.report() | {"outputs": outputs})
+        told = self.report() | {"outputs": outputs_of(files)}
+        files[self.record] = to_json(told)
         return write_files(Path(folder), files, force=force, keep=keep)

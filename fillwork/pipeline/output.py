@@ -13,6 +13,7 @@ import hashlib
 import json
 import os
 import tempfile
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +23,7 @@ from fillwork.printing import is_text
 from fillwork.version import __version__
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from fillwork.linework import LineWork
 
@@ -56,8 +57,13 @@ def record_of(
         "fillwork": __version__,
         "drawing": {"file": linework.file, "sha256": linework.digest},
         **told,
-        "outputs": [{"file": n, "sha256": digest(d)} for n, d in files.items()],
+        "outputs": outputs_of(files),
     }
+
+
+def outputs_of(files: Mapping[str, bytes]) -> list[dict[str, str]]:
+    """Return names and digests of files, as records hold them."""
+    return [{"file": name, "sha256": digest(data)} for name, data in files.items()]
 
 
 def _reason(error: OSError) -> str:
@@ -93,34 +99,40 @@ def _members(data: bytes, *names: str) -> dict[str, Any]:
     return found
 
 
-def _own_digests(folder: Path, record: str) -> dict[str, str]:
-    """Return the digests that one record of the folder gives, its own included."""
-    try:
-        data = _read(folder / record)
-        report = _members(data, "outputs", "self_sha256")
-        own = {
-            str(o["file"]): str(o["sha256"])
-            for o in report["outputs"]
-            if is_text(str(o["file"]))
-        }
-        claimed = report["self_sha256"]
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return {}
-    if not isinstance(claimed, str) or not is_text(claimed) or len(claimed) != 64:
-        return own
-    blank = data.replace(claimed.encode(), b"", 1)
-    if digest(blank) == claimed:
-        own[record] = digest(data)
-    return own
+@dataclass(frozen=True, slots=True)
+class _Record:
+    """Hold what a record of a folder tells; empty where it cannot be read."""
+
+    drawing: str = ""  # the drawing's file
+    sha256: object = None  # its digest
+    # digests of the files written, of the record itself where it is as it was
+    own: dict[str, str] = field(default_factory=dict)
 
 
-def _drawing_of(record: bytes) -> str:
-    """Return the drawing that a record names; empty where it names none."""
+def _told(name: str, data: bytes) -> _Record:
+    """Return what a record tells. `name`: its file. `data`: its content."""
     try:
-        name = _members(record, "drawing")["drawing"]["file"]
-    except (ValueError, KeyError, TypeError, RecursionError):
-        return ""
-    return name if isinstance(name, str) else ""
+        told = _members(data, "drawing", "outputs", "self_sha256")
+        drawing, claimed = told.get("drawing") or {}, str(told["self_sha256"])
+        own = {str(o["file"]): str(o["sha256"]) for o in told["outputs"]}
+        file, sha256 = str(drawing.get("file") or ""), drawing.get("sha256")
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return _Record()
+    own = {n: d for n, d in own.items() if is_text(n)}
+    # an empty text or one figure would stand in the record anywhere
+    sealed = is_text(claimed) and len(claimed) == 64
+    if sealed and digest(data.replace(claimed.encode(), b"", 1)) == claimed:
+        own[name] = digest(data)
+    return _Record(file, sha256, own)
+
+
+def _records(folder: Path, names: Iterable[str] = _RECORDS) -> dict[str, _Record]:
+    """Return what the records of a folder tell, by their names."""
+    found = dict.fromkeys(names, _Record())
+    for name in found:
+        with contextlib.suppress(OSError):
+            found[name] = _told(name, _read(folder / name))
+    return found
 
 
 def default_folder(drawing: str | Path, *, step: str = "") -> Path:
@@ -138,25 +150,19 @@ def default_folder(drawing: str | Path, *, step: str = "") -> Path:
     'out/hall'
     """
     path = Path(drawing)
-    if path.name == _MADE and any(
-        path.name in _own_digests(path.parent, record) for record in _RECORDS
-    ):
+    beside = _records(path.parent).values() if path.name == _MADE else ()
+    if any(_MADE in record.own for record in beside):
         return path.parent / step
     return Path("out", path.stem.strip(". -") or "drawing")
 
 
 def earlier_state(folder: str | Path, linework: LineWork) -> tuple[Note, ...]:
     """Return a note where a folder holds files of another state of the drawing."""
-    for record in _RECORDS:
-        try:
-            data = _read(Path(folder) / record)
-            before = _members(data, "drawing")["drawing"]
-            same = before["sha256"] == linework.digest
-        except (OSError, ValueError, KeyError, TypeError, RecursionError):
-            continue
-        if before.get("file") == linework.file and not same:
+    file, now = linework.file, linework.digest
+    for before in _records(Path(folder)).values():
+        if before.drawing == file and before.sha256 not in (None, now):
             text = (
-                f"what stood in {folder} was made from another {linework.file}, or "
+                f"what stood in {folder} was made from another {file}, or "
                 "from an earlier state of it"
             )
             remedy = "name another --out to keep both"
@@ -164,36 +170,31 @@ def earlier_state(folder: str | Path, linework: LineWork) -> tuple[Note, ...]:
     return ()
 
 
-def _refuse_another(folder: Path, files: Mapping[str, bytes]) -> None:
+def _refuse_another(
+    folder: Path, files: Mapping[str, bytes], records: Mapping[str, _Record]
+) -> None:
     """Raise where files of another drawing would be replaced."""
-    mine = {_drawing_of(files[r]) for r in _RECORDS if r in files} - {""}
+    mine = {_told(r, files[r]).drawing for r in _RECORDS if r in files} - {""}
     if len(mine) != 1:
         return
     (drawing,) = mine
-    for record in _RECORDS:
-        path = folder / record
-        try:
-            before = _drawing_of(_read(path))
-        except OSError:
+    for record, before in records.items():
+        theirs = {*before.own, record}
+        # a run that made this drawing is no stranger
+        if before.drawing in ("", drawing) or drawing in theirs:
             continue
-        if before in ("", drawing):
-            continue
-        theirs = {*_own_digests(folder, record), record}
-        if drawing in theirs:
-            continue  # that run made this drawing
-        for name in files:
+        for name in [n for n in files if n in theirs]:
             there = folder / name
-            if name in theirs and there.exists():
-                if there.read_bytes() == files[name]:
-                    continue
-                what = f"this file was made from {before}, not from {drawing}"
+            if there.exists() and there.read_bytes() != files[name]:
+                what = f"this file was made from {before.drawing}, not from {drawing}"
                 mend = "choose another --out, or overwrite it with --force"
                 raise RenderError(what, str(there), mend)
 
 
-def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
-    _refuse_another(folder, files)
-    records = [_own_digests(folder, record) for record in _RECORDS]
+def _refuse_foreign(
+    folder: Path, files: Mapping[str, bytes], records: Mapping[str, _Record]
+) -> None:
+    """Raise where files that fillwork did not write would be replaced."""
     for name, data in files.items():
         path = folder / name
         if not path.exists() and not path.is_symlink():
@@ -203,7 +204,7 @@ def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
         except OSError as error:
             what = f"cannot be read: {_reason(error)}"
             raise RenderError(what, str(path), "choose another --out") from error
-        own = {record[name] for record in records if name in record}
+        own = {record.own.get(name) for record in records.values()}
         if there not in own | {digest(data)}:
             what = "this file was not written by fillwork, or was edited since"
             mend = "move it away, choose another --out, or overwrite it with --force"
@@ -214,8 +215,8 @@ def _refuse_special(folder: Path, files: Mapping[str, bytes]) -> None:
     """Refuse to put a file in the place of a folder, a device or a pipe."""
     for path in (folder / name for name in files):
         if path.exists() and not path.is_file():
-            folder_there = "there is a folder of that name"
-            what = folder_there if path.is_dir() else "is no plain file"
+            is_folder = path.is_dir()
+            what = "there is a folder of that name" if is_folder else "is no plain file"
             raise RenderError(what, str(path), "move it away, or choose another --out")
 
 
@@ -249,26 +250,28 @@ def write_files(
     Raises `RenderError` if the folder cannot be written, or a file there is not
     fillwork's own.
     """
-    if keep is not None:
-        kept = keep.resolve()
-        files = {n: d for n, d in files.items() if (folder / n).resolve() != kept}
+    # where links lead, round in a circle too
+    kept = None if keep is None else os.path.realpath(keep)
+    files = {n: d for n, d in files.items() if os.path.realpath(folder / n) != kept}
     made = _missing_folders(folder)
-    left = _still_there(folder, files, keep)
+    records = _records(folder)
+    left = _still_there(folder, files, kept, records)
     if left is not None:
-        files = {**files, LEFT: left}
+        files[LEFT] = left
     staged: list[tuple[Path, Path]] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _refuse_special(folder, files)
         if not force:
-            _refuse_foreign(folder, files)
+            _refuse_another(folder, files, records)
+            _refuse_foreign(folder, files, records)
         staged.extend(
             (_stage(folder / name, files[name]), folder / name)
             for name in sorted(files, key=lambda n: n in _RECORDS)
         )
         for temporary, path in staged:
             temporary.replace(path)
-        if left is None and LEFT in _own_digests(folder, LEFT):
+        if left is None and LEFT in records[LEFT].own:
             (folder / LEFT).unlink(missing_ok=True)
     except OSError as error:
         raise _not_written(folder, error) from error
@@ -303,21 +306,21 @@ def _not_written(folder: Path, error: OSError) -> RenderError:
 
 
 def _still_there(
-    folder: Path, files: Mapping[str, bytes], keep: Path | None
+    folder: Path,
+    files: Mapping[str, bytes],
+    kept: str | None,
+    records: Mapping[str, _Record],
 ) -> bytes | None:
     """Return a record of what earlier runs of this command left, unchanged since."""
-    records = [record for record in _RECORDS if record in files or record == LEFT]
-    own = {n: d for r in records for n, d in _own_digests(folder, r).items()}
-    kept = None if keep is None else keep.resolve()
+    mine = (records[r] for r in _RECORDS if r in files or r == LEFT)
+    own = {n: d for record in mine for n, d in record.own.items()}
     left = []
     for name, sha in sorted(own.items()):
         path = folder / name
-        if name in files or name in _RECORDS or path.resolve() == kept:
-            continue
-        if path.parent != folder:
+        if name in files or name in _RECORDS or path.parent != folder:
             continue
         with contextlib.suppress(OSError):
-            if digest(path.read_bytes()) == sha:
+            if os.path.realpath(path) != kept and digest(path.read_bytes()) == sha:
                 left.append({"file": name, "sha256": sha})
     if not left:
         return None
@@ -328,7 +331,7 @@ def _still_there(
 
 def left_there(folder: Path) -> tuple[str, ...]:
     """Return the names of files that an earlier run wrote and the last one did not."""
-    own = _own_digests(folder, LEFT)
+    own = _records(folder, (LEFT,))[LEFT].own
     return tuple(sorted(own.keys() - {LEFT})) if LEFT in own else ()
 
 

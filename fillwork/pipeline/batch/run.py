@@ -21,7 +21,7 @@ from fillwork.pipeline.batch.local import usable_cores, work_locally
 from fillwork.pipeline.batch.parts import DONE, FAULT, WAITING, Part, Row, faults, keep
 from fillwork.pipeline.batch.record import Ledger, rows_csv
 from fillwork.pipeline.checks import check_plan
-from fillwork.pipeline.output import digest, write_files
+from fillwork.pipeline.output import outputs_of, write_files
 from fillwork.pipeline.painting import with_palette
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.taking import plan_fonts
@@ -297,5 +297,5 @@ def _record(files: dict[str, bytes]) -> bytes:
     from fillwork.renderers.report import to_json
     from fillwork.version import __version__
 
-    outputs = [{"file": n, "sha256": digest(d)} for n, d in files.items()]
+    outputs = outputs_of(files)
     return to_json({"schema": 1, "fillwork": __version__, "outputs": outputs})

@@ -207,7 +207,7 @@ def test_a_record_with_names_that_no_file_has_is_no_record(
 def test_what_stands_in_the_way_of_a_folder_is_named(tmp_path, monkeypatch):
     def refused(folder: Path) -> str:
         with pytest.raises(RenderError) as caught:
-            write_files(folder, {"a.txt": b"1"})
+            write_files(folder, {"a.txt": b"1"}, keep=tmp_path / "plan.toml")
         return str(caught.value)
 
     (tmp_path / "dangling").symlink_to(tmp_path / "nowhere")
