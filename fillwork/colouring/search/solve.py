@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
+import operator
 import random
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -83,11 +84,25 @@ def _bits(mask: int) -> list[int]:
 
 
 class _Links:
-    """Swatch sets allowed beside a swatch set, remembered."""
+    """One sort of links: the classes it joins, and the swatches it lets stand there."""
 
-    def __init__(self, allowed: Bools) -> None:
-        self.beside = [sum(1 << int(t) for t in np.flatnonzero(row)) for row in allowed]
-        self._memo: dict[int, int] = {0: 0}
+    def __init__(
+        self, near: list[list[int]], beside: list[int], memo: dict[int, int]
+    ) -> None:
+        self.near = near  # of each class those it is linked with
+        self.beside = beside  # swatch set that each swatch may stand beside
+        self._memo = memo  # the same of swatch sets, remembered
+
+    @classmethod
+    def state(cls, near: list[list[int]], allowed: Bools) -> _Links:
+        """Return links at which those swatches may stand that `allowed` (K, K) says."""
+        beside = [sum(1 << int(t) for t in np.flatnonzero(row)) for row in allowed]
+        return cls(near, beside, {0: 0})
+
+    def among(self, place: dict[int, int]) -> _Links:
+        """Return the links among some classes, `place`: the new number of each."""
+        near = [[place[i] for i in self.near[j] if i in place] for j in place]
+        return _Links(near, self.beside, self._memo)
 
     def union(self, mask: int) -> int:
         """Return the swatches that stand beside at least one of the set."""
@@ -106,49 +121,49 @@ class _Search:
     def __init__(
         self,
         domain: list[int],
-        near: list[list[int]],
-        unlike: list[list[int]],
-        links: _Links,
-        apart: _Links,
+        sorts: Sequence[_Links],
         most: int | None,
         tick: Callable[[], None],
     ) -> None:
-        self.tick = tick
-        self.domain = domain
-        self.near, self.unlike = near, unlike
-        self.links, self.apart = links, apart
-        self.most = most
-        self.weight = [1.0 + len(a) + len(b) for a, b in zip(near, unlike, strict=True)]
+        self.domain, self.sorts, self.most, self.tick = domain, sorts, most, tick
+        each = zip(*(links.near for links in sorts), strict=True)
+        self.weight = [1.0 + sum(map(len, rows)) for rows in each]
         self.trail: list[tuple[int, int]] = []
         self.heap: list[tuple[float, int, int]] = []
         self.steps = 0
 
+    def _leave(self, j: int, new: int) -> None:
+        """Leave these swatches to a class, so that it can be undone."""
+        self.trail.append((j, self.domain[j]))
+        self.domain[j] = new
+        self._wait(j, new)
+
+    def _wait(self, j: int, mask: int) -> None:
+        """Let a class wait for its turn; its old place in the heap no longer counts."""
+        size = mask.bit_count()
+        if size > 1:
+            heapq.heappush(self.heap, (size / self.weight[j], size, j))
+
     def propagate(self, queue: list[int]) -> bool:
         """Drop values without support; return False when a class has none left."""
-        domain, trail, heap, weight = self.domain, self.trail, self.heap, self.weight
+        domain, weight = self.domain, self.weight
         waiting = set(queue)
         while queue:
             i = queue.pop()
             waiting.discard(i)
             mask = domain[i]
-            for table, rows in ((self.links, self.near), (self.apart, self.unlike)):
-                if not rows[i]:
-                    continue
-                support = table.union(mask)
-                for j in rows[i]:
-                    old = domain[j]
-                    new = old & support
-                    if new == old:
+            for links in self.sorts:
+                near = links.near[i]
+                support = links.union(mask) if near else 0
+                for j in near:
+                    new = domain[j] & support
+                    if new == domain[j]:
                         continue
                     if not new:
                         weight[i] += 1.0
                         weight[j] += 1.0
                         return False
-                    trail.append((j, old))
-                    domain[j] = new
-                    size = new.bit_count()
-                    if size > 1:
-                        heapq.heappush(heap, (size / weight[j], size, j))
+                    self._leave(j, new)
                     if j not in waiting:
                         waiting.add(j)
                         queue.append(j)
@@ -176,11 +191,7 @@ class _Search:
                 if not new:
                     self.weight[j] += 1.0
                     return False
-                self.trail.append((j, mask))
-                self.domain[j] = new
-                size = new.bit_count()
-                if size > 1:  # its old place in the heap no longer counts
-                    heapq.heappush(self.heap, (size / self.weight[j], size, j))
+                self._leave(j, new)
                 changed.append(j)
             if not changed:
                 return True
@@ -191,12 +202,10 @@ class _Search:
         return self.propagate(queue) and self._limit_swatches()
 
     def _undo(self, mark: int) -> None:
-        domain, trail, heap = self.domain, self.trail, self.heap
-        while len(trail) > mark:
-            j, old = trail.pop()
-            domain[j] = old
-            size = old.bit_count()
-            heapq.heappush(heap, (size / self.weight[j], size, j))
+        while len(self.trail) > mark:
+            j, old = self.trail.pop()
+            self.domain[j] = old
+            self._wait(j, old)
 
     def _pick(self) -> int:
         heap, domain = self.heap, self.domain
@@ -232,8 +241,7 @@ class _Search:
             mask = domain[j]
             bit = next(1 << s for s in ranks[j] if mask >> s & 1)
             levels.append((len(self.trail), j, bit))
-            self.trail.append((j, mask))
-            domain[j] = bit
+            self._leave(j, bit)
             sound = self.narrow([j])
             while not sound:
                 if not levels:
@@ -243,11 +251,7 @@ class _Search:
                 new = domain[j] & ~bit
                 if not new:
                     continue
-                self.trail.append((j, domain[j]))
-                domain[j] = new
-                size = new.bit_count()
-                if size > 1:
-                    heapq.heappush(self.heap, (size / self.weight[j], size, j))
+                self._leave(j, new)
                 sound = self.narrow([j])
 
 
@@ -276,31 +280,25 @@ def neighbours(problem: Problem) -> Neighbours:
     return near, unlike
 
 
-def _set_aside(
-    domain: list[int],
-    near: list[list[int]],
-    unlike: list[list[int]],
-    links: _Links,
-    apart: _Links,
-) -> list[int]:
+def _set_aside(domain: list[int], sorts: Sequence[_Links]) -> list[int]:
     """Return classes that can be coloured after all others, in order of removal."""
-    full = (1 << len(links.beside)) - 1
-    kill = max((full & ~b).bit_count() for b in links.beside)
-    kill_apart = max((full & ~b).bit_count() for b in apart.beside)
-    degree = [[len(a), len(b)] for a, b in zip(near, unlike, strict=True)]
+    contrast, kinds = sorts[0], len(sorts[0].beside)
+    # swatches that one neighbour takes away at most, and neighbours left
+    kill = [kinds - min(b.bit_count() for b in links.beside) for links in sorts]
+    degree = [[len(links.near[j]) for links in sorts] for j in range(len(domain))]
     gone = [False] * len(domain)
 
     def removable(j: int) -> bool:
-        size = domain[j].bit_count()
-        contrast, plain = degree[j]
-        if contrast + plain <= 1:
+        if sum(degree[j]) <= 1:
             return True  # every value of the neighbour has support
-        if size > contrast * kill + plain * kill_apart:
+        if domain[j].bit_count() > sum(map(operator.mul, degree[j], kill)):
             return True
-        if contrast == 2 and plain == 0:
-            a, b = (i for i in near[j] if not gone[i])
-            first = {links.beside[s] & domain[j] for s in _bits(domain[a])}
-            second = {links.beside[s] & domain[j] for s in _bits(domain[b])}
+        if degree[j] == [2, 0]:
+            first, second = (
+                {contrast.beside[s] & domain[j] for s in _bits(domain[i])}
+                for i in contrast.near[j]
+                if not gone[i]
+            )
             return all(p & q for p in first for q in second)
         return False
 
@@ -312,76 +310,50 @@ def _set_aside(
             continue
         gone[j] = True
         order.append(j)
-        for i in near[j]:
-            degree[i][0] -= 1
-            if not gone[i]:
-                waiting.append(i)
-        for i in unlike[j]:
-            degree[i][1] -= 1
-            if not gone[i]:
-                waiting.append(i)
+        for sort, links in enumerate(sorts):
+            for i in links.near[j]:
+                degree[i][sort] -= 1
+                if not gone[i]:
+                    waiting.append(i)
     return order
 
 
-def _parts(
-    inside: list[int], near: list[list[int]], unlike: list[list[int]]
-) -> list[list[int]]:
-    kept = set(inside)
-    seen: set[int] = set()
+def _parts(inside: list[int], sorts: Sequence[_Links]) -> list[list[int]]:
+    """Return the classes in parts that no link joins, small ones first."""
+    left = set(inside)
     found = []
     for first in inside:
-        if first in seen:
+        if first not in left:
             continue
-        seen.add(first)
-        stack, part = [first], []
-        while stack:
-            j = stack.pop()
-            part.append(j)
-            for i in (*near[j], *unlike[j]):
-                if i in kept and i not in seen:
-                    seen.add(i)
-                    stack.append(i)
+        left.discard(first)
+        part = [first]
+        for j in part:  # grows while it is walked
+            for links in sorts:
+                beside = left.intersection(links.near[j])
+                left -= beside
+                part += beside
         found.append(sorted(part))
     return sorted(found, key=lambda part: (len(part), part[0]))
 
 
 def _search_part(
-    part: list[int],
-    domain: list[int],
-    near: list[list[int]],
-    unlike: list[list[int]],
-    links: _Links,
-    apart: _Links,
-    most: int | None,
-    limit: int,
-    ranks: Sequence[Sequence[int]],
-    chance: random.Random,
-    tick: Callable[[], None],
-) -> tuple[bool | None, list[int]]:
-    place = {j: row for row, j in enumerate(part)}
-    search = _Search(
-        [domain[j] for j in part],
-        [[place[i] for i in near[j] if i in place] for j in part],
-        [[place[i] for i in unlike[j] if i in place] for j in part],
-        links,
-        apart,
-        most,
-        tick,
-    )
-    own = [list(ranks[j]) for j in part]
-    if not search.narrow(list(range(len(part)))):
-        return False, []
-    cutoff = max(60, 2 * len(part))
+    search: _Search, limit: int, ranks: list[list[int]], chance: random.Random
+) -> bool | None:
+    """Search a part with restarts; leave the answer in its `domain`."""
+    count = len(search.domain)
+    if not search.narrow(list(range(count))):
+        return False
+    cutoff = max(60, 2 * count)
     while search.steps < limit:
-        answer = search.run(min(cutoff, limit - search.steps), own)
+        answer = search.run(min(cutoff, limit - search.steps), ranks)
         if answer is not None:
-            return answer, search.domain
+            return answer
         cutoff = cutoff * 3 // 2
-        for row in own:  # another order among values after a restart
+        for row in ranks:  # another order among values after a restart
             if chance.random() < 0.5 and len(row) > 1:
                 a = chance.randrange(len(row))
                 row[0], row[a] = row[a], row[0]
-    return None, []
+    return None
 
 
 def solve_threshold(
@@ -410,48 +382,41 @@ def solve_threshold(
     if count == 0:
         return True, ()
     chance = random.Random(seed)
-    links = _Links(table >= max(threshold, LEAST * 2))
-    apart = _Links((table > LEAST) & ~np.eye(kinds, dtype=bool))
     near, unlike = beside or neighbours(problem)
+    contrast = _Links.state(near, table >= max(threshold, LEAST * 2))
+    differ = (table > LEAST) & ~np.eye(kinds, dtype=bool)
+    sorts = contrast, _Links.state(unlike, differ)
     if ranks is None:
-        by_links = sorted(range(kinds), key=lambda s: -links.beside[s].bit_count())
-        ranks = [by_links] * count
+        widest = sorted(range(kinds), key=lambda s: -contrast.beside[s].bit_count())
+        ranks = [widest] * count
     most = problem.most
-    first = _Search(list(problem.domain), near, unlike, links, apart, most, tick)
+    first = _Search(list(problem.domain), sorts, most, tick)
     if not all(first.domain) or not first.narrow(list(range(count))):
         return False, None
-    domain = first.domain
-    aside: list[int] = []
-    if problem.most is None:
-        aside = _set_aside(domain, near, unlike, links, apart)
-    late = set(aside)
-    core = [j for j in range(count) if j not in late]
-    parts = _parts(core, near, unlike) if problem.most is None else [core]
-    answer: bool | None = True
+    domain, aside, parts = first.domain, list[int](), [list(range(count))]
+    if most is None:
+        aside = _set_aside(domain, sorts)
+        parts = _parts(sorted(set(range(count)).difference(aside)), sorts)
+    known = True
     chosen = [-1] * count
     for part in parts:
-        if not part:
-            continue
-        found, values = _search_part(
-            part, domain, near, unlike, links, apart, most, limit, ranks, chance, tick
-        )
+        place = {j: row for row, j in enumerate(part)}
+        own = [links.among(place) for links in sorts]
+        search = _Search([domain[j] for j in part], own, most, tick)
+        found = _search_part(search, limit, [list(ranks[j]) for j in part], chance)
         if found is False:
             return False, None
-        if found is None:
-            answer = None
-            continue
-        for j, mask in zip(part, values, strict=True):
+        known &= found is True
+        for j, mask in zip(part, search.domain, strict=True):
             chosen[j] = mask.bit_length() - 1
-    if answer is None:
+    if not known:
         return None, None
     for j in reversed(aside):
         mask = domain[j]
-        for i in near[j]:
-            if chosen[i] >= 0:
-                mask &= links.beside[chosen[i]]
-        for i in unlike[j]:
-            if chosen[i] >= 0:
-                mask &= apart.beside[chosen[i]]
+        for links in sorts:
+            for i in links.near[j]:
+                if chosen[i] >= 0:
+                    mask &= links.beside[chosen[i]]
         chosen[j] = next(s for s in ranks[j] if mask >> s & 1)
     return True, tuple(chosen)
 
