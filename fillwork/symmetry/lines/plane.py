@@ -138,7 +138,10 @@ class _FoldedCell:
         return np.asarray(np.fft.ifft2(product * self.blur).real)
 
     def peaks(self, votes: Floats, count: int) -> Floats:
-        row, column = np.nonzero(local_peaks(votes) & (votes > 0.5 * votes.max()))
+        top = float(votes.max())
+        # where nothing speaks for an operation, its best shift is the least bad one
+        high = votes >= min(0.5 * top, top)
+        row, column = np.nonzero(local_peaks(votes) & high)
         order = np.argsort(-votes[row, column], kind="stable")[:count]
         at = np.stack([row, column], axis=1)[order]
         return np.asarray(at / np.array(self.shape))

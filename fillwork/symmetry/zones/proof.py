@@ -69,7 +69,7 @@ _SHIFTED_ALONE, _LITTLE = 0.33, 2
 # regions under which a shift may be a chance, and above which lines are enough
 _FEW_SHIFTED = 9
 _MOST_SHIFTED = 2000
-_FEW_IN_STRIP = 5
+_FEW_IN_STRIP = 4
 # regions that repeat, of which each operation is asked
 _MANY_ASKED = 800
 # repeats under which a lattice may be a chance

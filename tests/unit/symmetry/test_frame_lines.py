@@ -127,3 +127,9 @@ def test_a_corner_piece_that_is_sure_is_not_shared_out_between_two_sides() -> No
     found = found_in("border:chevrons", 622, 0.005)
     assert found.score.sure_and_wrong == 0
     assert sure(found, "D4", "corner") == 4
+
+
+def test_a_side_of_four_regions_is_not_surely_its_one_mirror() -> None:
+    # chevrons along two sides repeat once, and each side is mirrored lengthwise
+    found = found_in("corner:cross", 732, 0.005)
+    assert sure(found, "D1", "border") == 0
