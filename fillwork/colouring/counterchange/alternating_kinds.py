@@ -28,6 +28,8 @@ from fillwork.colouring.counterchange.zone_copies import find_zone_copy
 from fillwork.geometry.ranges import marked
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.colouring.counterchange.find import Possibility
@@ -46,8 +48,8 @@ _SORTS = 12
 # areas of pieces of one sort differ by no more than this share
 _ALIKE = 0.02
 
-StrandPlaces = tuple["Ints", "Ints", "tuple[Element, ...]", int]
-"""Parts and translations of regions, what keeps the first strand, doubtful regions."""
+Places = tuple["Ints", "Ints", "tuple[Element, ...]", int]
+"""Parts and translations of regions, what keeps the first one, doubtful regions."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -165,8 +167,25 @@ class KindReader:
         group = self.group(orbit.zone)
         if group is None:
             return None
-        if orbit.band:
-            return self._read_band(row, group)
+        found = self._band_places if orbit.band else self._places
+        places = found(orbit, group)
+        if places is None:
+            return None
+        part, move, stabiliser, doubtful = places
+        return AlternatingKind(
+            row=row,
+            letter=orbit.letter,
+            faces=orbit.faces,
+            part=part,
+            move=move,
+            stabiliser=stabiliser,
+            area=float(arrangement.area[orbit.faces].sum()),
+            doubtful=doubtful,
+        )
+
+    def _places(self, orbit: Orbit, group: PatternGroup) -> Places | None:
+        """Return where regions stand, each as the image of the one that leads."""
+        arrangement = self.arrangement
         polygon = arrangement.polygons(np.array([orbit.representative]))[0]
         home = arrangement.witness[orbit.representative]
         part = np.zeros(len(orbit.faces), np.int64)
@@ -186,36 +205,14 @@ class KindReader:
                 found = copy.places(polygon, home, points)
             part[rows], move[rows], sure = found
             doubtful += int((~sure).sum())
-        return AlternatingKind(
-            row=row,
-            letter=orbit.letter,
-            faces=orbit.faces,
-            part=part,
-            move=move,
-            stabiliser=find_stabiliser(polygon, home, group),
-            area=float(arrangement.area[orbit.faces].sum()),
-            doubtful=doubtful,
-        )
+        return part, move, find_stabiliser(polygon, home, group), doubtful
 
-    def _read_band(self, row: int, group: PatternGroup) -> AlternatingKind | None:
-        """Return a kind of band, whose strands are each one paint from end to end."""
-        orbit, strand = self.orbits.orbits[row], self.orbits.strand_of_face
-        zone = self._zones[orbit.zone]
+    def _band_places(self, orbit: Orbit, group: PatternGroup) -> Places | None:
+        """Return where the regions of a band stand: a strand is one paint."""
+        strand, zone = self.orbits.strand_of_face, self._zones[orbit.zone]
         if strand is None or not np.isin(orbit.faces, zone.faces).all():
             return None
-        part, move, stabiliser, doubtful = _read_strands(
-            self.arrangement, orbit, strand, group, self.orbits.cut
-        )
-        return AlternatingKind(
-            row=row,
-            letter=orbit.letter,
-            faces=orbit.faces,
-            part=part,
-            move=move,
-            stabiliser=stabiliser,
-            area=float(self.arrangement.area[orbit.faces].sum()),
-            doubtful=doubtful,
-        )
+        return _read_strands(self.arrangement, orbit, strand, group, self.orbits.cut)
 
     def _contacts(self, kind: AlternatingKind) -> tuple[AnyInts, Floats]:
         """Return which regions of a kind touch, and how long."""
@@ -230,13 +227,12 @@ class KindReader:
         key = (home, other)
         if key not in self._copies:
             first, second = self.group(home), self.group(other)
-            found = None
+            self._copies[key] = None
             if first is not None and second is not None:
                 zone = self._zones[other]
-                found = find_zone_copy(
+                self._copies[key] = find_zone_copy(
                     self.arrangement, self.orbits, home, first, zone, second
                 )
-            self._copies[key] = found
         return self._copies[key]
 
     def ways(self, kind: AlternatingKind, colours: int) -> list[Way]:
@@ -256,9 +252,7 @@ class KindReader:
         pairs, shared = self._contacts(kind)
         found = []
         label = np.full(self.arrangement.face_count, -1, np.int64)
-        for subgroup in self.subgroups(self.orbits.orbits[kind.row].zone, colours):
-            if not all(subgroup.contains(s) for s in kind.stabiliser):
-                continue
+        for subgroup in self._keeping(kind, colours):
             labels = Cosets(group, subgroup).numbers(kind.part, kind.move)
             label[kind.faces] = labels
             same = label[pairs[:, 0]] == label[pairs[:, 1]]
@@ -268,10 +262,13 @@ class KindReader:
 
     def can_alternate(self, kind: AlternatingKind, colours: int) -> bool:
         """Say whether a kind has a perfect colouring with K colours."""
-        return any(
-            all(subgroup.contains(s) for s in kind.stabiliser)
-            for subgroup in self.subgroups(self.orbits.orbits[kind.row].zone, colours)
-        )
+        return next(self._keeping(kind, colours), None) is not None
+
+    def _keeping(self, kind: AlternatingKind, colours: int) -> Iterator[Subgroup]:
+        """Yield the subgroups that hold what keeps a region of the kind in place."""
+        for subgroup in self.subgroups(self.orbits.orbits[kind.row].zone, colours):
+            if all(subgroup.contains(s) for s in kind.stabiliser):
+                yield subgroup
 
 
 def _read_strands(
@@ -280,7 +277,7 @@ def _read_strands(
     strand_of_face: AnyInts,
     group: PatternGroup,
     cut: Bools,
-) -> StrandPlaces:
+) -> Places:
     """Return the operations that carry the first strand of a kind onto the others.
 
     `orbit`: a kind of band, in one zone. `strand_of_face` (F,): strand of each face.
@@ -294,7 +291,7 @@ def _read_strands(
     strand = np.asarray(strand_of_face)[orbit.faces]
     points = arrangement.witness[orbit.faces]
     first = int(np.flatnonzero(orbit.faces == orbit.representative)[0])
-    none: Element = (0, (0,) * group.rank)
+    none = group.identity
     reached: dict[int, Element] = {int(strand[first]): none}
     keeping: list[Element] = []
     area = np.abs(arrangement.area[orbit.faces])

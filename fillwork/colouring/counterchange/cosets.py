@@ -24,14 +24,9 @@ class Cosets:
 
     def __init__(self, group: PatternGroup, subgroup: Subgroup) -> None:
         self.group, self.subgroup = group, subgroup
-        zero = (0,) * group.rank
-        steps: list[Element] = [(g, zero) for g in range(1, group.order)]
-        steps += [
-            (0, tuple(int(i == j) for j in range(group.rank)))
-            for i in range(group.rank)
-        ]
-        self.members: list[Element] = [(0, zero)]
-        self._back: list[Element] = [(0, zero)]
+        steps = group.steps
+        self.members: list[Element] = [group.identity]
+        self._back: list[Element] = [group.identity]
         self._memo: dict[Element, int] = {}
         for member in self.members:  # grows while it is walked
             for step in steps:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,14 +13,9 @@ if TYPE_CHECKING:
 
 
 def _offsets(rank: int, reach: int) -> list[tuple[int, ...]]:
-    span = sorted(range(-reach, reach + 1), key=abs)
-    if rank == 0:
-        return [()]
-    if rank == 1:
-        return [(a,) for a in span]
-    return sorted(
-        ((a, b) for a in span for b in span), key=lambda t: (abs(t[0]) + abs(t[1]), t)
-    )
+    """Return steps of a lattice each way, the shortest first."""
+    steps = itertools.product(range(-reach, reach + 1), repeat=rank)
+    return sorted(steps, key=lambda t: (sum(map(abs, t)), t))
 
 
 def locate(
@@ -35,8 +31,7 @@ def locate(
     import shapely
 
     shapely.prepare(polygon)
-    away = np.linalg.pinv(group.basis) if group.rank else np.zeros((2, 0))
-    count = len(points)
+    away, count = group.away, len(points)
     part = np.full(count, -1, np.int64)
     move = np.zeros((count, group.rank), np.int64)
     sure = np.zeros(count, bool)
@@ -48,20 +43,17 @@ def locate(
             break
         # back by the operation, then by lattice vectors to the face
         inside = (points[rows] - group.shift[g]) @ group.linear[g]
+        matrix = np.array(group.matrix[g], np.int64).reshape(group.rank, group.rank)
         whole = np.rint((inside - home) @ away).astype(np.int64)
         for offset in offsets:
             steps = whole + np.array(offset, np.int64).reshape(1, -1)
-            back = inside - steps @ group.basis if group.rank else inside
+            back = inside - steps @ group.basis
             hit = shapely.contains_xy(polygon, back[:, 0], back[:, 1])
             apart = np.hypot(*(back - home).T)
             better = hit & ~sure[rows] | ~sure[rows] & ~hit & (apart < near[rows])
             near[rows[better]] = apart[better]
             part[rows[better]] = g
-            turned = (
-                steps
-                @ np.array(group.matrix[g], np.int64).reshape(group.rank, group.rank).T
-            )
-            move[rows[better]] = turned[better]
+            move[rows[better]] = steps[better] @ matrix.T
             sure[rows[hit]] = True
     return part, move, sure
 
@@ -77,7 +69,7 @@ def find_stabiliser(
     import shapely
 
     centre = np.array(polygon.centroid.coords[0])
-    away = np.linalg.pinv(group.basis) if group.rank else np.zeros((2, 0))
+    away = group.away
     found: list[Element] = []
     for g in range(group.order):
         # where centroids meet, the face lies over itself
@@ -87,6 +79,6 @@ def find_stabiliser(
             t = whole + np.array(offset, np.int64)
             point = group.linear[g] @ home + group.shift[g] + t @ group.basis
             if bool(shapely.contains_xy(polygon, point[0], point[1])):
-                found.append((g, tuple(int(v) for v in t)))
+                found.append((g, tuple(t.tolist())))
                 break
     return tuple(found)

@@ -14,6 +14,7 @@ keeping what closes.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,7 @@ from fillwork.geometry import affine
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.arrays import Floats
+    from fillwork.arrays import Bools, Floats
     from fillwork.geometry.affine import Affine
 
 
@@ -57,6 +58,32 @@ class PatternGroup:
     def rank(self) -> int:
         """Return the number of lattice vectors."""
         return len(self.basis)
+
+    @property
+    def identity(self) -> Element:
+        """Return the operation that moves nothing."""
+        return 0, (0,) * self.rank
+
+    @property
+    def steps(self) -> list[Element]:
+        """Return operations of which all others are made up."""
+        parts = [(g, (0,) * self.rank) for g in range(1, self.order)]
+        return [*parts, *((0, row) for row in _ones(self.rank))]
+
+    @property
+    def away(self) -> Floats:
+        """Return what turns mm into coordinates of the lattice, (2, d)."""
+        return np.asarray(np.linalg.pinv(self.basis), np.float64)
+
+    @property
+    def turning(self) -> Bools:
+        """Say of each part whether it turns and reflects nothing, (P,)."""
+        return np.asarray(np.linalg.det(self.linear) > 0)
+
+    def shift_of(self, element: Element) -> Floats:
+        """Return how far an operation shifts after its linear part, (2,), mm."""
+        g, t = element
+        return np.asarray(self.shift[g] + np.array(t, float) @ self.basis)
 
     def act(self, g: int, t: Sequence[int]) -> tuple[int, ...]:
         """Return M_g t."""
@@ -113,45 +140,30 @@ def read_pattern_group(maps: Sequence[Affine], basis: Floats) -> PatternGroup:
     basis = np.asarray(basis, np.float64).reshape(-1, 2)
     linear = np.array([affine.linear(m) for m in maps])
     shift = np.array([[m[4], m[5]] for m in maps], np.float64)
-    count = len(maps)
-    if len(basis):
-        away = np.linalg.pinv(basis)  # mm to coordinates, from the right
-        exact = np.einsum("gij,dj->gdi", linear, basis) @ away  # images of rows
-        matrix = np.rint(exact).astype(int).transpose(0, 2, 1)
-        rough = float(np.abs(exact - np.rint(exact)).max())
-    else:
-        away = np.zeros((2, 0))
-        matrix, rough = np.zeros((count, 0, 0), int), 0.0
-    product = []
-    carry = []
-    for g in range(count):
-        row, over = [], []
-        for h in range(count):
-            both = linear[g] @ linear[h]
-            miss = np.abs(linear - both).max(axis=(1, 2))
-            k = int(np.argmin(miss))
-            rough = max(rough, float(miss[k]))
-            beyond = linear[g] @ shift[h] + shift[g] - shift[k]
-            whole = beyond @ away
-            row.append(k)
-            over.append(tuple(int(v) for v in np.rint(whole)))
-            if len(basis):
-                rough = max(rough, float(np.abs(whole - np.rint(whole)).max()))
-        product.append(tuple(row))
-        carry.append(tuple(over))
-    latin = all(sorted(row) == list(range(count)) for row in product)
-    if rough > _ROUGH or not latin or product[0] != tuple(range(count)):
+    away = np.linalg.pinv(basis)  # mm to coordinates, from the right
+    exact = np.einsum("gij,dj->gid", linear, basis).swapaxes(1, 2) @ away
+    both = linear[:, None] @ linear
+    miss = np.abs(both[:, :, None] - linear).max(axis=(3, 4))
+    product = miss.argmin(axis=2)
+    beyond = np.einsum("gij,hj->ghi", linear, shift) + shift[:, None] - shift[product]
+    whole = beyond @ away
+    matrix, carry = np.rint(exact).astype(int), np.rint(whole).astype(int)
+    rough = max(
+        float(np.max(np.abs(left), initial=0.0))
+        for left in (exact - matrix, whole - carry, miss.min(axis=2))
+    )
+    every = list(range(len(maps)))
+    latin = bool((np.sort(product, axis=1) == every).all())
+    if rough > _ROUGH or not latin or product[0].tolist() != every:
         what = "the operations of the symmetry do not close as a group"
         raise SymmetryError(what, mend="state the group with --symmetry")
     return PatternGroup(
         basis=basis,
         linear=linear,
         shift=shift,
-        matrix=tuple(
-            tuple(tuple(int(v) for v in row) for row in m) for m in matrix.tolist()
-        ),
-        product=tuple(product),
-        carry=tuple(carry),
+        matrix=tuple(tuple(map(tuple, m)) for m in matrix.swapaxes(1, 2).tolist()),
+        product=tuple(map(tuple, product.tolist())),
+        carry=tuple(tuple(map(tuple, row)) for row in carry.tolist()),
     )
 
 
@@ -195,8 +207,8 @@ def _hermite(rows: Sequence[Sequence[int]]) -> tuple[tuple[int, ...], ...]:
 
 def _point_subgroups(group: PatternGroup) -> list[tuple[int, ...]]:
     """Return generators of every subgroup of the point group, Cn or Dn."""
-    turns = [g for g in range(group.order) if np.linalg.det(group.linear[g]) > 0]
-    mirrors = [g for g in range(group.order) if g not in turns]
+    turns = np.flatnonzero(group.turning).tolist()
+    mirrors = np.flatnonzero(~group.turning).tolist()
 
     def power(g: int, times: int) -> int:
         out = 0
@@ -211,12 +223,11 @@ def _point_subgroups(group: PatternGroup) -> list[tuple[int, ...]]:
         if count % d:
             continue
         turn = power(first, d)
-        found.append((turn,) if turn else ())
-        if mirrors:
+        turned = (turn,) if turn else ()
+        found.append(turned)
+        for mirror in mirrors[:1]:
             found += [
-                ((turn,) if turn else ())
-                + (group.product[power(first, j)][mirrors[0]],)
-                for j in range(d)
+                (*turned, group.product[power(first, j)][mirror]) for j in range(d)
             ]
     return found
 
@@ -227,8 +238,7 @@ def _close(
     generators: Sequence[Element],
 ) -> dict[int, tuple[int, ...]] | None:
     """Return translations modulo the lattice for each part, or None if they clash."""
-    zero = (0,) * group.rank
-    found = {0: zero}
+    found = dict([group.identity])
     waiting = [0]
     while waiting:
         g = waiting.pop()
@@ -252,7 +262,7 @@ def find_subgroups(group: PatternGroup, index: int) -> tuple[Subgroup, ...]:
         what = f"no subgroup has index {index}"
         raise ValueError(what)
     found: set[Subgroup] = set()
-    zero = (0,) * group.rank
+    _, zero = group.identity
     for generators in _point_subgroups(group):
         parts = _close(group, tuple(_ones(group.rank)), [(g, zero) for g in generators])
         if parts is None:
@@ -284,13 +294,8 @@ def _shifts(
     lattice: tuple[tuple[int, ...], ...], count: int
 ) -> list[tuple[tuple[int, ...], ...]]:
     """Return all ways to give `count` generators a translation modulo a lattice."""
-    classes: list[tuple[int, ...]] = [()]
-    for k, row in enumerate(lattice):
-        classes = [(*t, v) for t in classes for v in range(row[k])]
-    ways: list[tuple[tuple[int, ...], ...]] = [()]
-    for _ in range(count):
-        ways = [(*way, t) for way in ways for t in classes]
-    return ways
+    classes = itertools.product(*(range(row[k]) for k, row in enumerate(lattice)))
+    return list(itertools.product(classes, repeat=count))
 
 
 def conjugate(group: PatternGroup, subgroup: Subgroup, by: Element) -> Subgroup:
@@ -308,25 +313,20 @@ def conjugacy_classes(
     group: PatternGroup, subgroups: Sequence[Subgroup]
 ) -> tuple[tuple[Subgroup, ...], ...]:
     """Sort subgroups into classes of conjugate ones."""
-    zero = (0,) * group.rank
-    steps: list[Element] = [(g, zero) for g in range(1, group.order)]
-    steps += [(0, row) for row in _ones(group.rank)]
-    left = list(dict.fromkeys(subgroups))
+    steps = group.steps
     classes = []
     seen: set[Subgroup] = set()
-    for first in left:
+    for first in subgroups:
         if first in seen:
             continue
         seen.add(first)
-        members, waiting = [first], [first]
-        while waiting:
-            one = waiting.pop()
+        members = [first]
+        for one in members:  # grows while it is walked
             for step in steps:
                 other = conjugate(group, one, step)
                 if other not in seen:
                     seen.add(other)
                     members.append(other)
-                    waiting.append(other)
         classes.append(tuple(sorted(members, key=lambda h: (h.lattice, h.parts))))
     return tuple(classes)
 
@@ -339,9 +339,9 @@ def subgroup_name(group: PatternGroup, subgroup: Subgroup) -> str:
     By the highest rotation, then by what each direction of reflection holds:
     mirrors, glides, or both in turn (a centred lattice).
     """
-    turns = [g for g, _ in subgroup.parts if np.linalg.det(group.linear[g]) > 0]
-    mirrors = [(g, t) for g, t in subgroup.parts if g not in turns]
-    n = len(turns)
+    turning = group.turning
+    mirrors = [part for part in subgroup.parts if not turning[part[0]]]
+    n = len(subgroup.parts) - len(mirrors)
     if group.rank == 0:
         return f"D{n}" if mirrors else f"C{n}"
     basis = np.array(subgroup.lattice, float) @ group.basis
@@ -365,14 +365,18 @@ def subgroup_name(group: PatternGroup, subgroup: Subgroup) -> str:
     if n == 6:
         return "p6m"
     # p31m has its mirrors along shortest lattice vectors, p3m1 has not
-    shortest = min(
-        float(np.hypot(*(a * basis[0] + b * basis[1])))
-        for a in range(-4, 5)
-        for b in range(-4, 5)
-        if (a, b) != (0, 0)
-    )
-    along = _along(group.linear[mirrors[0][0]], basis)
-    return "p31m" if along < 1.2 * shortest else "p3m1"
+    vectors = _vectors(basis, 8)
+    size = np.hypot(*vectors.T)
+    turned = vectors @ group.linear[mirrors[0][0]].T
+    along = np.hypot(*(turned - vectors).T) < 0.1 * size
+    shortest, least = (size[rows].min(initial=np.inf) for rows in (size > 0, along))
+    return "p31m" if least < 1.2 * shortest else "p3m1"
+
+
+def _vectors(basis: Floats, reach: int) -> Floats:
+    """Return the lattice vectors within so many steps each way, (n, 2)."""
+    steps = itertools.product(range(-reach, reach + 1), repeat=len(basis))
+    return np.array(list(steps), float) @ basis
 
 
 def _frieze_name(
@@ -384,9 +388,7 @@ def _frieze_name(
     standing = len(mirrors) > len(lying)
     glide = ""
     if lying:
-        g, t = lying[0]
-        move = group.shift[g] + np.array(t, float) @ group.basis
-        part = float(move @ period / (period @ period))
+        part = float(group.shift_of(lying[0]) @ period / (period @ period))
         glide = "m" if abs(part - round(part)) < _ROUGH else "g"
     if turns == 2:
         return "p2" if not mirrors else f"p2m{glide}"
@@ -395,32 +397,12 @@ def _frieze_name(
     return f"p11{glide}" if lying else "p1"
 
 
-def _along(linear: Floats, basis: Floats) -> float:
-    """Return the length of the shortest lattice vector along a mirror."""
-    lengths = []
-    for a in range(-8, 9):
-        for b in range(-8, 9):
-            v = a * basis[0] + b * basis[1]
-            size = float(np.hypot(*v))
-            if size > 0 and float(np.hypot(*(linear @ v - v))) < 0.1 * size:
-                lengths.append(size)
-    return min(lengths, default=float("inf"))
-
-
 def _reflection_kind(group: PatternGroup, part: Element, basis: Floats) -> str:
     """Say what a direction of reflection holds: ``mirror``, ``glide`` or ``both``."""
-    g, t = part
-    linear = group.linear[g]
-    move = group.shift[g] + np.array(t, float) @ group.basis
-    away = np.linalg.inv(basis)
-    mirror = glide = False
-    for a in range(-4, 5):
-        for b in range(-4, 5):
-            v = move + a * basis[0] + b * basis[1]
-            slide = (linear @ v + v) / 2.0  # the part along the axis
-            whole = slide @ away
-            if float(np.abs(whole - np.rint(whole)).max()) < _ROUGH:
-                mirror = True  # a translation of the group takes the slide away
-            else:
-                glide = True
+    moves = group.shift_of(part) + _vectors(basis, 4)
+    slides = (moves @ group.linear[part[0]].T + moves) / 2.0  # the parts along the axis
+    whole = slides @ np.linalg.inv(basis)
+    # a translation of the group takes such a slide away
+    taken = np.abs(whole - np.rint(whole)).max(axis=1) < _ROUGH
+    mirror, glide = taken.any(), not taken.all()
     return "both" if mirror and glide else "mirror" if mirror else "glide"

@@ -84,24 +84,19 @@ def say_round(group: PatternGroup, subgroup: Subgroup, home: Floats) -> str:
     )
     if order < 2:
         return ""
-    linear, shift = group.linear[-g], group.shift[-g]
-    away = np.linalg.inv(np.eye(2) - linear)
+    away = np.linalg.inv(np.eye(2) - group.linear[-g])
     # the translation for which the centre is nearest to the region
-    whole = np.zeros(group.rank, int)
-    if group.rank:
-        wanted = (home - away @ shift) @ np.linalg.pinv(group.basis @ away.T)
-        whole = np.rint(wanted).astype(int)
-    steps = itertools.product((-1, 0, 1), repeat=group.rank)
-    around = [tuple(int(v) for v in whole + np.array(step, int)) for step in steps]
-    centres = {
-        t: away @ (shift + np.array(t, float) @ group.basis.reshape(-1, 2))
-        for t in around
-    }
-    turn = min(around, key=lambda t: (round(math.dist(centres[t], home), 6), t))
-    if math.dist(centres[turn], home) < 1e-6:
+    wanted = (home - away @ group.shift[-g]) @ np.linalg.pinv(group.basis @ away.T)
+    whole = np.rint(wanted).astype(int)
+    steps = np.array(list(itertools.product((-1, 0, 1), repeat=group.rank)), int)
+    apart, turn = min(
+        (round(math.dist(away @ group.shift_of((-g, t)), home), 6), t)
+        for t in map(tuple, (whole + steps).tolist())
+    )
+    if apart < 1e-6:
         return ""
     cosets = Cosets(group, subgroup)
-    place: Element = (0, (0,) * group.rank)
+    place = group.identity
     named: dict[int, str] = {}
     letters = []
     for _ in range(order):
@@ -161,14 +156,12 @@ def _reflections(
         if float(np.linalg.det(linear)) > 0:
             continue
         every: list[Element] = [(g, t) for t in _span(group, index)]
-        slides = []
-        for _, t in every:
-            move = group.shift[g] + np.array(t, float) @ group.basis.reshape(-1, 2)
-            slides.append(float(np.hypot(*((linear @ move + move) / 2.0))))
+        moves = np.array([group.shift_of(element) for element in every])
+        slides = np.hypot(*(moves @ linear.T + moves).T) / 2.0
         if group.rank == 0:
             mirrors[g] = every
             continue
-        least = min(slides)
+        least = slides.min()
         near = [e for e, v in zip(every, slides, strict=True) if v < least + 0.1 * size]
         (mirrors if least < 0.1 * size else glides)[g] = near
     return mirrors, glides

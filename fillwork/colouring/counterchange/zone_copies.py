@@ -58,10 +58,7 @@ class ZoneCopy:
         g, t = element
         part, own = self.parts[g]
         left = np.array(t, np.int64) - np.array(self.moved[g], np.int64)
-        over = left @ self.steps
-        return part, tuple(
-            int(v) for v in np.array(own, np.int64).reshape(-1) + over.reshape(-1)
-        )
+        return part, tuple((np.array(own, np.int64) + left @ self.steps).tolist())
 
     def places(
         self, polygon: Any, home: Floats, points: Floats
@@ -79,16 +76,13 @@ class ZoneCopy:
         group = self.first
         # the image of the region nearest to `start`: lattices that differ a little
         # drift apart with the distance
-        nearer = np.zeros(group.rank, np.int64)
-        if group.rank:
-            away = np.linalg.pinv(group.basis)
-            nearer = np.rint((self.start - home) @ away).astype(np.int64)
-        shift = nearer @ group.basis if group.rank else np.zeros(2)
+        nearer = np.rint((self.start - home) @ group.away).astype(np.int64)
+        shift = nearer @ group.basis
         image = shapely.transform(polygon, lambda xy: self.carry(xy + shift))
         part, move, sure = locate(
             image, self.carry((home + shift)[None])[0], self.second, points
         )
-        before: Element = (0, tuple(int(v) for v in nearer))
+        before: Element = (0, tuple(nearer.tolist()))
         for row, (g, t) in enumerate(zip(part.tolist(), move.tolist(), strict=True)):
             back = group.multiply(self.bring_back((g, tuple(t))), before)
             part[row], move[row] = back
@@ -144,10 +138,8 @@ def _nearest_to(copy: ZoneCopy, middle: Floats) -> tuple[float, bool, ZoneCopy]:
     for g in range(group.order):
         linear = group.linear[g] @ copy.linear
         end = group.linear[g] @ copy.end + group.shift[g]
-        if group.rank:
-            image = linear @ (middle - copy.start) + end
-            steps = np.rint((middle - image) @ np.linalg.pinv(group.basis))
-            end = end + steps @ group.basis
+        image = linear @ (middle - copy.start) + end
+        end = end + np.rint((middle - image) @ group.away) @ group.basis
         apart = linear @ (middle - copy.start) + end - middle
         away = round(float(np.hypot(*apart)) / size, 2)
         turned = float(np.linalg.det(linear)) > 0
@@ -245,15 +237,10 @@ def _about_centres(
     if np.hypot(*one) > 0.2 * size and np.hypot(*two) > 0.2 * size:
         a, b = (float(np.arctan2(v[1], v[0])) for v in (one, two))
     else:  # a region about the centre: mirrors tell, or nothing has to
-        axes = []
-        for group in (first, second):
-            angles = [
-                float(np.arctan2(m[1, 0], m[0, 0])) / 2
-                for m in group.linear
-                if np.linalg.det(m) < 0
-            ]
-            axes.append(angles[0] if angles else 0.0)
-        a, b = axes
+        a, b = (
+            next((float(np.arctan2(m[1, 0], m[0, 0])) / 2 for m in mirrors), 0.0)
+            for mirrors in (g.linear[~g.turning] for g in (first, second))
+        )
     flip = np.diag([1.0, -1.0])
     return [turn(b - a), turn(b) @ flip @ turn(-a)]
 
@@ -267,23 +254,18 @@ def _checked(
     size: float,
 ) -> ZoneCopy | None:
     """Return the copy by an isometry, or None where the groups do not agree."""
-    rank = first.rank
-    if rank:
-        away_one, away_two = np.linalg.pinv(first.basis), np.linalg.pinv(second.basis)
-        exact = second.basis @ linear @ away_one  # rows carried back to the first
-        steps = np.rint(exact).astype(np.int64)
-        if np.abs(exact - steps).max() > _ROUGH:
-            return None
-        size = min(size, float(np.hypot(*first.basis.T).min()))
-    else:
-        away_one = away_two = np.zeros((2, 0))
-        steps = np.zeros((0, 0), np.int64)
+    away_one, away_two = first.away, second.away
+    exact = second.basis @ linear @ away_one  # rows carried back to the first
+    steps = np.rint(exact).astype(np.int64)
+    if np.abs(exact - steps).max(initial=0.0) > _ROUGH:
+        return None
+    size = float(np.hypot(*first.basis.T).min(initial=size))
     parts: list[Element] = []
     moved = []
     for g in range(second.order):
         image = second.linear[g] @ end + second.shift[g]
         t = np.rint((end - image) @ away_two).astype(np.int64)
-        image = image + t @ second.basis if rank else image
+        image = image + t @ second.basis
         like = linear.T @ second.linear[g] @ linear
         miss = np.abs(first.linear - like).max(axis=(1, 2))
         part = int(np.argmin(miss))
@@ -292,11 +274,11 @@ def _checked(
         wanted = start + linear.T @ (image - end)
         beyond = wanted - (first.linear[part] @ start + first.shift[part])
         own = np.rint(beyond @ away_one).astype(np.int64)
-        left = beyond - own @ first.basis if rank else beyond
+        left = beyond - own @ first.basis
         if np.hypot(*left) > _ROUGH * size:
             return None
-        parts.append((part, tuple(int(v) for v in own)))
-        moved.append(tuple(int(v) for v in t))
+        parts.append((part, tuple(own.tolist())))
+        moved.append(tuple(t.tolist()))
     if len({part for part, _ in parts}) < first.order:
         return None
     return ZoneCopy(
