@@ -7,20 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.pipeline.encoding import encode
-from fillwork.pipeline.taking import plan_fonts
-from fillwork.printing import title_words
+from fillwork.pipeline.picture import page_pictures, side_by_side
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from fillwork.arrays import AnyInts
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
     from fillwork.colouring.counterchange.find import Choice, Possibility
     from fillwork.colouring.model import Colouring, Palette
     from fillwork.pipeline.painting import Coloured
-    from fillwork.renderers.contact import ContactCell
-    from fillwork.renderers.scene import Box, Scene
+    from fillwork.renderers.scene import Scene
 
 MOST_PICTURES = 48
 """Choices that are drawn: those of the whole, then some of each kind."""
@@ -76,54 +71,55 @@ def find_choices_of(coloured: Coloured) -> Choices | None:
     return Choices(change.colours, whole, single, taken, reader)
 
 
+def _said(way: Possibility | Choice) -> tuple[str, str]:
+    """Return the option that takes a choice, and what it does.
+
+    Without the number of colours, which is said above.
+    """
+    from fillwork.colouring.counterchange.find import Choice
+
+    sentence = way.sentence.split(": ", 1)[-1]
+    if isinstance(way, Choice):
+        return f'--choice "{way.letter}={way.number}"', sentence
+    kinds = f"kind{'s' * (len(way.letters) > 1)} {', '.join(way.letters)}"
+    return f"--choice {way.number}", f"{kinds}: {sentence}"
+
+
 def choices_text(choices: Choices, *, whole: bool = True) -> str:
     """Return the choices as lines for people.
 
     `whole`: tell all of them, however many there are.
     """
+
+    def line(way: Possibility | Choice, mark: str = " ") -> str:
+        option, sentence = _said(way)
+        alike = f"; touching regions stay alike along {way.alike:.1f} mm"
+        return f" {mark}{option:<16} {sentence}{alike * (way.alike >= 0.05)}"
+
     total = len(choices.whole) + len(choices.single)
     every = whole or total <= MOST_LINES
     lines = [f"counterchange of {choices.colours} colours (* as it is now)"]
     if choices.whole:
         lines.append("for the whole drawing:")
-    for way in choices.whole if every else choices.whole[:_TOLD]:
-        name = f"--choice {way.number}"
-        lines.append(
-            f"  {name:<16} {_kinds(way.letters)}: "
-            f"{_plain(way.sentence)}{_alike(way.alike)}"
-        )
+    lines += map(line, choices.whole if every else choices.whole[:_TOLD])
     if not every and len(choices.whole) > _TOLD:
         lines.append(f"  and more, up to --choice {len(choices.whole)}")
     if choices.single:
         lines.append("for one kind:")
-    last: dict[str, int] = {}
-    for choice in choices.single:
-        last[choice.letter] = choice.number
-        mark = "*" if choices.taken.get(choice.letter) == choice.number else " "
-        name = f'--choice "{choice.letter}={choice.number}"'
-        if every:
-            lines.append(
-                f" {mark}{name:<16} {_plain(choice.sentence)}{_alike(choice.alike)}"
-            )
-    if not every:
-        for letter, most in last.items():
+    taken = choices.taken
+    if every:
+        lines += (
+            line(c, "*" if taken.get(c.letter) == c.number else " ")
+            for c in choices.single
+        )
+    else:
+        for letter, most in {c.letter: c.number for c in choices.single}.items():
             up_to = f' to "{letter}={most}"' if most > 1 else ""
-            now = choices.taken.get(letter)
-            mark = "*" if now is not None else " "
+            now = taken.get(letter)
+            mark = " " if now is None else "*"
             is_now = f" (now {now})" if now is not None and most > 1 else ""
             lines.append(f' {mark}--choice "{letter}=1"{up_to}{is_now}')
     return "\n".join(lines) + "\n"
-
-
-def _plain(sentence: str) -> str:
-    """Return a sentence without the number of colours, which is said above."""
-    return sentence.split(": ", 1)[-1]
-
-
-def _alike(length: float) -> str:
-    if length < 0.05:
-        return ""
-    return f"; touching regions stay alike along {length:.1f} mm"
 
 
 def choices_files(coloured: Coloured, choices: Choices) -> dict[str, bytes]:
@@ -133,11 +129,7 @@ def choices_files(coloured: Coloured, choices: Choices) -> dict[str, bytes]:
     """
     made = {"choices.txt": choices_text(choices).encode()}
     pages = _choices_pages(coloured, choices)
-    width = max(coloured.plan.png_width, 1600)
-    for number, page in enumerate(pages, 1):
-        name = "choices.png" if len(pages) == 1 else f"choices-{number}.png"
-        made[name] = encode(page, ".png", width=width, fonts=plan_fonts(coloured.plan))
-    return made
+    return made | page_pictures("choices", pages, coloured.plan)
 
 
 def _choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
@@ -146,44 +138,30 @@ def _choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
     In each cell what alternates, in the palette's colours that differ most; the rest
     pale.
     """
-    from fillwork.renderers.coloured import coloured_size, drawing_box
-    from fillwork.renderers.contact import compose_contact, repeat_window
-
-    survey = coloured.survey
-    size = coloured_size(drawing_box(survey.arrangement))
-    window = repeat_window(*size, survey.orbits, repeats=4.4)  # twice two colours
     palette = _strong(coloured.palette, choices.colours)
     whole, single = choices.drawn()
-    told = len(whole) + len(single) <= _WORDS
-    cells = []
-    for way in whole:
-        words = f"{_kinds(way.letters)}: {_plain(way.sentence)}" if told else ""
-        label = _label_of_whole(coloured, choices, way.number)
-        cells.append(
-            _cell(coloured, palette, f"--choice {way.number}", words, label, window)
-        )
+    labels = [_label_of_whole(coloured, choices, way.number) for way in whole]
     for choice in single:
         label = np.full(coloured.survey.arrangement.face_count, -1)
         label[choice.faces] = choice.colour
-        title = f'--choice "{choice.letter}={choice.number}"'
-        words = _plain(choice.sentence) if told else ""
-        cells.append(_cell(coloured, palette, title, words, label, window))
-    if not cells:
+        labels.append(label)
+    if not labels:
         return ()
-    return compose_contact(
-        cells,
-        title=coloured.plan.sheets.title or title_words(coloured.survey.linework.file),
-        window=window,
+    told = len(labels) <= _WORDS
+    shown = []
+    for way, label in zip((*whole, *single), labels, strict=True):
+        option, sentence = _said(way)
+        under = {"title": option, "words": sentence if told else ""}
+        shown.append((_as_shown(coloured, palette, label), under))
+    return side_by_side(
+        coloured.survey,
+        coloured.plan,
+        shown,
+        repeats=4.4,  # twice two colours
         columns=range(3, 6) if told else range(4, 9),
         subtitle=f"Counterchange of {choices.colours} colours",
         numbered=False,
-        fonts=plan_fonts(coloured.plan),
     )
-
-
-def _kinds(letters: Iterable[str]) -> str:
-    letters = tuple(letters)
-    return f"kind{'s' * (len(letters) > 1)} {', '.join(letters)}"
 
 
 def _label_of_whole(coloured: Coloured, choices: Choices, number: int) -> AnyInts:
@@ -228,34 +206,9 @@ def _strong(palette: Palette, colours: int) -> Palette:
     return replace(palette, swatches=tuple(swatches))
 
 
-def _cell(
-    coloured: Coloured,
-    palette: Palette,
-    title: str,
-    words: str,
-    label: AnyInts,
-    window: Box | None,
-) -> ContactCell:
-    from fillwork.renderers.coloured import compose_coloured
-    from fillwork.renderers.contact import ContactCell
-
-    survey = coloured.survey
-    still = len(palette.swatches) - 1
-    of_face = np.where(label < 0, still, label).astype(np.int32)
+def _as_shown(coloured: Coloured, palette: Palette, label: AnyInts) -> Colouring:
+    """Return a choice as a colouring: what stays has the last swatch, no line."""
+    of_face = np.where(label < 0, len(palette.swatches) - 1, label).astype(np.int32)
     of_face[0] = -1
-    shown: Colouring = replace(
-        coloured.colouring,
-        palette=palette,
-        of_face=of_face,
-        rules=replace(coloured.colouring.rules, outline=None),
-    )
-    scene = compose_coloured(
-        survey.arrangement,
-        survey.outlines,
-        survey.orbits,
-        shown,
-        view=coloured.plan.view,
-        title=title,
-        window=window,
-    )
-    return ContactCell(title=title, scene=scene, strip=(), measures=(), words=words)
+    rules = replace(coloured.colouring.rules, outline=None)
+    return replace(coloured.colouring, palette=palette, of_face=of_face, rules=rules)

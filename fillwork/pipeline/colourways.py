@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,11 +11,11 @@ from fillwork.pipeline.checks import refuse_no_regions
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.moments import fit_wishes
 from fillwork.pipeline.output import record_of
-from fillwork.pipeline.painting import colour_survey, fix_pins, with_palette
+from fillwork.pipeline.painting import colour_survey, plan_for, with_palette
+from fillwork.pipeline.picture import page_pictures, side_by_side
 from fillwork.pipeline.progress import quiet, telling
 from fillwork.pipeline.scale import drawn_rules
 from fillwork.pipeline.taking import load_palette, plan_fonts
-from fillwork.printing import title_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -26,8 +26,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Plan
-    from fillwork.renderers.contact import ContactCell
-    from fillwork.renderers.scene import Box, Scene
+    from fillwork.renderers.scene import Scene
 
 
 RECORD = "colourways.json"
@@ -83,24 +82,12 @@ def suggest(
         count=count,
         progress=telling(progress),
     )
-    linework = survey.linework
-    suggestions = []
-    for number, way in enumerate(found, 1):
-        own = plan_of[id(way.colouring.palette)]
-        pins = fix_pins(way.pins, survey)
-        suggestions.append(
-            Suggestion(
-                number,
-                way,
-                replace(
-                    own,
-                    drawing=linework.file,
-                    digest=linework.digest,
-                    rules=replace(own.rules, pins=pins),
-                ),
-            )
+    return tuple(
+        Suggestion(
+            number, way, plan_for(survey, plan_of[id(way.colouring.palette)], way.pins)
         )
-    return tuple(suggestions)
+        for number, way in enumerate(found, 1)
+    )
 
 
 def find_ways(
@@ -146,25 +133,12 @@ def find_ways(
         yield choice, coloured
 
 
-def _measures(colourway: Colourway) -> dict[str, float]:
-    return dict(colourway.measures)
-
-
 def _contact_pages(
     survey: Survey, suggestions: Sequence[Suggestion]
 ) -> tuple[Scene, ...]:
     """Return the contact sheet: small pictures with swatches and greys under them."""
-    from fillwork.renderers.coloured import coloured_size, drawing_box
-    from fillwork.renderers.contact import compose_contact, repeat_window
-
-    size = coloured_size(drawing_box(survey.arrangement))
-    window = repeat_window(*size, survey.orbits)
-    cells = [_cell(survey, s, window) for s in suggestions]
-    title = survey.plan.sheets.title or title_words(survey.linework.file)
-    fonts = plan_fonts(survey.plan)
-    return compose_contact(
-        cells, title=title, paper="A4-landscape", window=window, fonts=fonts
-    )
+    shown = [(s.colourway.colouring, _told(survey, s.colourway)) for s in suggestions]
+    return side_by_side(survey, survey.plan, shown)
 
 
 def contact_sheet(
@@ -214,35 +188,21 @@ def contact_sheet(
     return encode(pages[0], suffix, width=width, fonts=fonts)
 
 
-def _cell(survey: Survey, suggestion: Suggestion, window: Box | None) -> ContactCell:
+def _told(survey: Survey, colourway: Colourway) -> dict[str, Any]:
+    """Return what stands under a picture."""
     from fillwork.colouring.vision import view_palette
-    from fillwork.renderers.coloured import compose_coloured
-    from fillwork.renderers.contact import ContactCell
 
-    colouring = suggestion.colourway.colouring
-    palette = colouring.palette
-    view = survey.plan.view
-    scene = compose_coloured(
-        survey.arrangement,
-        survey.outlines,
-        survey.orbits,
-        colouring,
-        view=view,
-        title=palette.name,
-        window=window,
-    )
-    values = _measures(suggestion.colourway)
-    contrast = values["smallest difference"]
-    return ContactCell(
-        title=palette.name,
-        scene=scene,
-        strip=strip_of(survey, colouring, view_palette(palette, view)),
-        measures=(
+    colouring, values = colourway.colouring, dict(colourway.measures)
+    palette, contrast = colouring.palette, values["smallest difference"]
+    return {
+        "title": palette.name,
+        "strip": strip_of(survey, colouring, view_palette(palette, survey.plan.view)),
+        "measures": (
             ("least ΔE00", "none touch" if np.isnan(contrast) else f"{contrast:.1f}"),
             ("range of lightness", f"{values['lightness range']:.0f}"),
             ("swatches", f"{values['swatches']:.0f}"),
         ),
-    )
+    }
 
 
 def strip_of(
@@ -275,7 +235,7 @@ def contact_table(suggestions: Sequence[Suggestion]) -> str:
         " no  palette                least ΔE00  L* range  swatches  area changed  plan"
     ]
     for s in suggestions:
-        values = _measures(s.colourway)
+        values = dict(s.colourway.measures)
         contrast = values["smallest difference"]
         least = "     -" if np.isnan(contrast) else f"{contrast:6.1f}"
         name = s.colourway.colouring.palette.name
@@ -305,10 +265,7 @@ def files(
     pages = _contact_pages(survey, suggestions)
     fonts = plan_fonts(survey.plan)
     made = {"colourways.pdf": to_pdf(pages, title=pages[0].title, fonts=fonts)}
-    for number, page in enumerate(pages, 1):
-        suffix = "" if len(pages) == 1 else f"-{number}"
-        width = max(survey.plan.png_width, 1600)
-        made[f"colourways{suffix}.png"] = encode(page, ".png", width=width, fonts=fonts)
+    made |= page_pictures("colourways", pages, survey.plan)
     for s in suggestions:
         # what came of the plan before is not what comes of this one
         plan = replace(s.plan, made=Made())

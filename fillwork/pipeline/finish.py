@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from fillwork.pipeline import finish_files
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import default_folder, write_file, write_files
-from fillwork.pipeline.painting import fix_pins
+from fillwork.pipeline.painting import plan_for
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.taking import plan_fonts
 from fillwork.printing import title_words
@@ -103,16 +103,8 @@ class Finish:
     @property
     def plan(self) -> Plan:
         """Return all choices, with the drawing's name and digest."""
-        linework = self.survey.linework
         plan = self.coloured.plan
-        pins = fix_pins(plan.rules.pins, self.survey)
-        return replace(
-            plan,
-            drawing=linework.file,
-            digest=linework.digest,
-            rules=replace(plan.rules, pins=pins),
-            made=self._made,
-        )
+        return replace(plan_for(self.survey, plan, plan.rules.pins), made=self._made)
 
     @cached_property
     def _made(self) -> Made:

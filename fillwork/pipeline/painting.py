@@ -45,6 +45,12 @@ def fix_pins(pins: Iterable[Pin], survey: Survey) -> tuple[Pin, ...]:
     return tuple(fixed)
 
 
+def plan_for(survey: Survey, plan: Plan, pins: Iterable[Pin]) -> Plan:
+    """Return a plan as its file is written: of this drawing, with these pins."""
+    linework, rules = survey.linework, replace(plan.rules, pins=fix_pins(pins, survey))
+    return replace(plan, drawing=linework.file, digest=linework.digest, rules=rules)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Coloured:
     """Hold the colouring of a survey and the schedule that follows from it.

@@ -1,18 +1,22 @@
-"""The survey picture: kinds tinted, symmetry drawn, defects numbered."""
+"""Pictures of a survey: what was found in it, and colourings of it side by side."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fillwork.errors import SymmetryError
 from fillwork.pipeline.encoding import encode
+from fillwork.pipeline.taking import plan_fonts
 from fillwork.printing import title_words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from fillwork.colouring.model import Colouring
     from fillwork.pipeline.surveying import Survey
+    from fillwork.plans.model import Plan
     from fillwork.renderers.scene import Scene
-    from fillwork.renderers.text.typeset import FontSet
 
 
 def survey_scene(survey: Survey) -> Scene:
@@ -24,7 +28,7 @@ def survey_scene(survey: Survey) -> Scene:
         survey.outlines,
         survey.orbits,
         title=survey.plan.sheets.title or title_words(survey.linework.file),
-        fonts=_fonts(survey),
+        fonts=plan_fonts(survey.plan),
     )
 
 
@@ -79,11 +83,52 @@ def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:
     from fillwork.pipeline.checks import check_survey
 
     check_survey(survey)
-    fonts = _fonts(survey)
+    fonts = plan_fonts(survey.plan)
     return encode(survey_scene(survey), suffix, width=width, fonts=fonts)
 
 
-def _fonts(survey: Survey) -> FontSet:
-    from fillwork.renderers.text.own_font import own_fonts
+def side_by_side(
+    survey: Survey,
+    plan: Plan,
+    shown: Iterable[tuple[Colouring, dict[str, Any]]],
+    *,
+    repeats: float = 2.2,
+    **how: Any,
+) -> tuple[Scene, ...]:
+    """Return pages of small pictures of a drawing, each in colours of its own.
 
-    return own_fonts(survey.plan.font_data, survey.plan.sheets.font)
+    `plan`: says under which view they are seen, the title and the fonts. `shown`: their
+    colourings, each with what its `ContactCell` tells. `repeats`: how many are shown at
+    least each way. `how`: as for `compose_contact`.
+    """
+    from fillwork.renderers.coloured import coloured_size, compose_coloured, drawing_box
+    from fillwork.renderers.contact import ContactCell, compose_contact, repeat_window
+
+    size = coloured_size(drawing_box(survey.arrangement))
+    window = repeat_window(*size, survey.orbits, repeats)
+    cells = []
+    for colouring, told in shown:
+        scene = compose_coloured(
+            survey.arrangement,
+            survey.outlines,
+            survey.orbits,
+            colouring,
+            view=plan.view,
+            title=told["title"],
+            window=window,
+        )
+        cells.append(ContactCell(scene=scene, **told))
+    title = plan.sheets.title or title_words(survey.linework.file)
+    fonts = plan_fonts(plan)
+    return compose_contact(cells, title=title, window=window, fonts=fonts, **how)
+
+
+def page_pictures(stem: str, pages: Sequence[Scene], plan: Plan) -> dict[str, bytes]:
+    """Return pages as PNG by their names, which are numbered where they are several."""
+    width, fonts = max(plan.png_width, 1600), plan_fonts(plan)
+    return {
+        f"{stem}{f'-{number}' * (len(pages) > 1)}.png": encode(
+            page, ".png", width=width, fonts=fonts
+        )
+        for number, page in enumerate(pages, 1)
+    }

@@ -47,8 +47,8 @@ class ContactCell:
     scene: Scene  # the coloured drawing
     # its swatches: colour, the grey of the same lightness, share of the area, and
     # number
-    strip: tuple[tuple[str, str, float, str], ...]
-    measures: tuple[tuple[str, str], ...]  # three measured figures at most
+    strip: tuple[tuple[str, str, float, str], ...] = ()
+    measures: tuple[tuple[str, str], ...] = ()  # three measured figures at most
     words: str = ""  # a sentence under them
 
 
