@@ -57,6 +57,8 @@ _DRAWN = {
 }
 """Fields of `LayingSettings` that hold path data, with what it shows."""
 
+_LENGTH = "give a length above 0 with"
+
 
 def check_plan(plan: Plan) -> None:
     """Raise for a choice that no drawing could mend, before any work is done.
@@ -82,19 +84,17 @@ def check_plan(plan: Plan) -> None:
                 check_text(text, "a text of laying")
             else:
                 check_lines(text, name)
-    if plan.real_width is not None and plan.real_width <= 0:
-        what = f"the real width is {plan.real_width:g}"
-        raise err.PlanError(what, mend="give a length above 0 with --real-width")
-    if plan.scale is not None and plan.scale <= 0:
-        what = f"the scale is {plan.scale:g}"
-        raise err.PlanError(what, mend="write it as --scale 1:5")
+    for value, what, mend in (
+        (plan.real_width, "the real width is {:g}", f"{_LENGTH} --real-width"),
+        (plan.scale, "the scale is {:g}", "write it as --scale 1:5"),
+        (plan.bands.width, "the bands have no width", f"{_LENGTH} --band"),
+    ):
+        if value is not None and value <= 0:
+            raise err.PlanError(what.format(value), mend=mend)
     if plan.laying.by:
         from fillwork.laying.ways import check_way
 
         check_way(plan.laying.by)
-    if plan.bands.width is not None and plan.bands.width <= 0:
-        what = "the bands have no width"
-        raise err.PlanError(what, mend="give a length above 0 with --band")
     if plan.bands.find not in ("auto", "no"):
         known_width(plan.bands.find)
     if plan.sheets.paper != "drawing":

@@ -148,8 +148,9 @@ def _choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
     if not labels:
         return ()
     told = len(labels) <= _WORDS
+    ways: tuple[Possibility | Choice, ...] = (*whole, *single)
     shown = []
-    for way, label in zip((*whole, *single), labels, strict=True):
+    for way, label in zip(ways, labels, strict=True):
         option, sentence = _said(way)
         under = {"title": option, "words": sentence if told else ""}
         shown.append((_as_shown(coloured, palette, label), under))

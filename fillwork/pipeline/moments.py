@@ -24,7 +24,8 @@ from fillwork.tomlfile import parse_toml
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from fillwork.colouring.model import Palette, Pin, Rules
+    from fillwork.arrays import Ints32
+    from fillwork.colouring.model import Palette, Pin, Swatch
     from fillwork.linework import LineWork
     from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
@@ -72,16 +73,12 @@ class KeptDrawing:
         Raises `FillworkError` if the drawing cannot be read or worked, or a setting is
         wrong.
         """
-        base = self._base
-        keys: tuple[str, ...] = SURVEYED
-        bare = replace(plan, names=())
-        if plan.laying.wanted:
-            # the scale says how large the cell is laid
-            keys = (*keys, "real_width", "scale", "real")
-        else:
+        base, bare = self._base, replace(plan, names=())
+        if not plan.laying.wanted:
+            # else the scale says how large the cell is laid
             bare = replace(bare, real_width=None, scale=None, real=None)
-        if base is None or any(
-            getattr(base.plan, key) != getattr(plan, key) for key in keys
+        if base is None or not _same(
+            base.plan, bare, *SURVEYED, "real_width", "scale", "real"
         ):
             base = make_survey(
                 self.source,
@@ -118,17 +115,21 @@ def _whole_plan(survey: Survey, moment: Moment) -> Plan:
     plan = moment.plan
     if moment.standing is None:
         return plan
-    own = {_reach(survey, pin) for pin in plan.rules.pins}
-    kept = tuple(p for p in moment.standing if _reach(survey, p) not in own)
+
+    def reach(pin: Pin) -> tuple[str, bytes]:
+        """Return scope and regions of a pin, by which two are about the same."""
+        return pin.scope, _faces(survey, pin).tobytes()
+
+    own = {reach(pin) for pin in plan.rules.pins}
+    kept = tuple(pin for pin in moment.standing if reach(pin) not in own)
     return replace(plan, rules=replace(plan.rules, pins=(*kept, *plan.rules.pins)))
 
 
-def _reach(survey: Survey, pin: Pin) -> tuple[str, bytes]:
-    """Return scope and regions of a pin, by which two are about the same."""
+def _faces(survey: Survey, pin: Pin) -> Ints32:
+    """Return the regions of a pin."""
     from fillwork.colouring.places import find_place
 
-    place = find_place(survey.arrangement, survey.orbits, pin.where, pin.scope)
-    return pin.scope, place.faces.tobytes()
+    return find_place(survey.arrangement, survey.orbits, pin.where, pin.scope).faces
 
 
 def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
@@ -138,7 +139,6 @@ def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
     where kinds may have other letters and regions may be one that were several: the
     largest keeps its paint.
     """
-    from fillwork.colouring.places import find_place
     from fillwork.colouring.search.colourways import pins_of
 
     old = before.survey
@@ -147,13 +147,13 @@ def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
     for pin in pins_of(old.arrangement, old.orbits, before.colouring):
         if pin.scope != "kind":
             continue  # the person's own, which the plan holds
-        faces = find_place(old.arrangement, old.orbits, pin.where, pin.scope).faces
+        faces = _faces(old, pin)
         if not pin.where.startswith("@"):  # letters change where kinds do
             face = faces[int(np.argmax(old.arrangement.inscribed[faces]))]
             x, y = old.arrangement.witness[face].tolist()
             pin = replace(pin, where=f"@{x:.4f},{y:.4f}")
         kind = int(old.orbits.of_face[faces[0]])
-        now = find_place(survey.arrangement, survey.orbits, pin.where, pin.scope).faces
+        now = _faces(survey, pin)
         if len(now) and np.isin(owner[now], (-1, kind)).all():
             owner[now] = kind
             pins.append(pin)
@@ -168,39 +168,31 @@ def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
     `label`: what was done. Raises `ColouringError` if the place or the swatch is
     unknown.
     """
-    from fillwork.colouring.places import find_place
     from fillwork.colouring.search.colourways import pins_of
     from fillwork.colouring.search.wishes import swatch_named
 
     survey = coloured.survey
     swatch_named(coloured.palette, pin.swatch, "the pin")
-    arrangement, orbits = survey.arrangement, survey.orbits
-    inside = set(find_place(arrangement, orbits, pin.where, pin.scope).faces.tolist())
+    inside = _faces(survey, pin)
+
+    def reaches_out(other: Pin) -> bool:
+        return not np.isin(_faces(survey, other), inside).all()
+
     standing = moment.standing
     if standing is None:
-        standing = pins_of(arrangement, orbits, coloured.colouring)
-    kept = tuple(
-        p
-        for p in moment.plan.rules.pins
-        if not inside.issuperset(
-            find_place(arrangement, orbits, p.where, p.scope).faces.tolist()
-        )
-    )
-    standing = tuple(
-        p
-        for p in standing
-        if p.scope == "kind"
-        or not inside.issuperset(
-            find_place(arrangement, orbits, p.where, p.scope).faces.tolist()
-        )
-    )
-    rules = replace(moment.plan.rules, pins=(*kept, pin))
+        standing = pins_of(survey.arrangement, survey.orbits, coloured.colouring)
+    standing = tuple(p for p in standing if p.scope == "kind" or reaches_out(p))
+    rules = moment.plan.rules
+    rules = replace(rules, pins=(*filter(reaches_out, rules.pins), pin))
     return Moment(replace(moment.plan, rules=rules), standing, label)
 
 
 def same_colours(one: Plan, other: Plan) -> bool:
     """Tell whether two plans differ in nothing that colours rest on."""
-    keys = (*SURVEYED, "palette", "palette_data", "rules")
+    return _same(one, other, *SURVEYED, "palette", "palette_data", "rules")
+
+
+def _same(one: Plan, other: Plan, *keys: str) -> bool:
     return all(getattr(one, key) == getattr(other, key) for key in keys)
 
 
@@ -258,35 +250,33 @@ def fit_wishes(plan: Plan, palette: Palette, *before: Palette) -> Plan:
 
     `before`: the palettes that they may have been made for.
     """
-    names = _nearest(plan.rules, palette, before)
-    lacking = {s.name for old in before for s in old.swatches}
-    lacking -= {known for s in palette.swatches for known in (s.name, s.code)}
+    lacking = {s.name: s for old in reversed(before) for s in old.swatches}
+    for swatch in palette.swatches:
+        lacking.pop(swatch.name, None)
+        lacking.pop(swatch.code, None)
+    wished: list[str] = []
+    _with_swatches(plan, wished.append)
+    nearest = _nearest(
+        [lacking[name] for name in dict.fromkeys(wished) if name in lacking],
+        [swatch for swatch in palette.swatches if swatch.name not in wished],
+    )
     return _with_swatches(
-        plan, lambda name: names.get(name, None if name in lacking else name)
+        plan, lambda name: nearest.get(name) if name in lacking else name
     )
 
 
-def _nearest(
-    rules: Rules, palette: Palette, before: Sequence[Palette]
-) -> dict[str, str]:
-    """Return for swatches that wishes name and a palette lacks its nearest ones."""
+def _nearest(lost: Sequence[Swatch], free: Sequence[Swatch]) -> dict[str, str]:
+    """Return names of swatches that are free by those of lost ones, nearest first."""
     from fillwork.colouring.difference import ciede2000
 
-    known = {s.name for s in palette.swatches} | {s.code for s in palette.swatches}
-    wished = [p.swatch for p in rules.pins] + [b[1] for b in rules.bans]
-    wished += [s[0] for s in rules.shares] + list(rules.bare)
-    wished += [w for w in (rules.ground, rules.outline) if w is not None]
-    old = {s.name: s for palette in reversed(before) for s in palette.swatches}
-    names = [w for w in dict.fromkeys(wished) if w not in known and w in old]
-    free = [s for s in palette.swatches if s.name not in wished]
-    if not names or not free:
+    if not lost or not free:
         return {}
-    lab = np.array([s.lab for s in free])
-    apart = ciede2000(np.array([old[n].lab for n in names])[:, None], lab[None])
+    old, new = (np.array([s.lab for s in swatches]) for swatches in (lost, free))
+    apart = ciede2000(old[:, None], new[None])
     found: dict[str, str] = {}
     for _ in range(min(apart.shape)):
-        row, column = np.unravel_index(int(np.argmin(apart)), apart.shape)
-        found[names[row]] = free[column].name
+        row, column = divmod(int(np.argmin(apart)), len(free))
+        found[lost[row].name] = free[column].name
         apart[row], apart[:, column] = np.inf, np.inf
     return found
 
@@ -305,7 +295,7 @@ def _with_swatches(plan: Plan, new: Callable[[str], str | None]) -> Plan:
     pins = [(pin, new(pin.swatch)) for pin in rules.pins]
     bans = [(where, new(swatch)) for where, swatch in rules.bans]
     shares = [(new(swatch), share) for swatch, share in rules.shares]
-    bare = map(new, rules.bare)
+    bare = [new(swatch) for swatch in rules.bare]
     return replace(
         plan,
         rules=replace(

@@ -281,9 +281,13 @@ def _weave_regions(
     if plan.bands.gap:
         notes.append(gap_note())
     linework = replace(linework, notes=tuple(notes))
-    # repairs were meant for the lines, and are made
-    mended = replace(plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0)
-    return woven, linework, arrange(linework, mended, allow_large=allow_large)
+    regions = arrange(linework, without_mends(plan), allow_large=allow_large)
+    return woven, linework, regions
+
+
+def without_mends(plan: Plan) -> Plan:
+    """Return the plan for bands: repairs were meant for the lines, and are made."""
+    return replace(plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0)
 
 
 def _as_here(remedy: str) -> str:

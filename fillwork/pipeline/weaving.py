@@ -133,7 +133,7 @@ def weave_drawing(
     from fillwork.errors import PlanError
     from fillwork.pipeline.checks import check_plan
     from fillwork.pipeline.laying import read_lines
-    from fillwork.pipeline.surveying import arrange, weave
+    from fillwork.pipeline.surveying import arrange, weave, without_mends
     from fillwork.pipeline.weave_group import group_of_weave
 
     check_plan(plan)
@@ -154,11 +154,7 @@ def weave_drawing(
     bound = None if plain is None else group_of_weave(plain, woven)
     if plain is not None and bound is None:
         # found on the rails, where no rule tells what keeps over and under
-        bands = arrange(
-            linework,
-            replace(plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0),
-            allow_large=allow_large,
-        )
+        bands = arrange(linework, without_mends(plan), allow_large=allow_large)
         found = _symmetry(bands)
         bound = None if found is None else found.group.short
     linework = with_room_for_bands(linework, woven.width / 2)

@@ -13,6 +13,7 @@ import multiprocessing
 import os
 import signal
 import sys
+from collections import Counter
 from dataclasses import dataclass
 from multiprocessing.connection import wait
 from types import ModuleType
@@ -67,40 +68,31 @@ def work_locally(
     files' bytes.
     """
     waiting = iter(jobs)
-    tries: dict[Job, int] = {}
+    tries: Counter[Job] = Counter()
     crew: list[_Worker] = []
     try:
         while True:
             while len(crew) < workers and (job := next(waiting, None)) is not None:
                 crew.append(_begin(job, out, force, plan_file))
-                tries[job] = 1
             if not crew:
                 return
             for pipe in wait([worker.pipe for worker in crew]):
                 worker = next(w for w in crew if w.pipe is pipe)
                 job = worker.job
                 assert job is not None
-                found = _receive(worker)
-                if found is None:
+                tries[job] += 1
+                parts, fit = _receive(worker)
+                again = parts is None and tries[job] < _TRIES
+                after = job if again else next(waiting, None)
+                if fit and after is not None:
+                    _hand(worker, after)
+                else:
                     _end(worker)
                     crew.remove(worker)
-                    if tries[job] < _TRIES:
-                        tries[job] += 1
-                        crew.append(_begin(job, out, force, plan_file))
-                        continue
-                    found = list(faults(job, _killed())), False
-                parts, fit = found
-                after = next(waiting, None)
-                if worker in crew and (after is None or not fit):
-                    _end(worker)
-                    crew.remove(worker)
-                if after is not None:
-                    tries[after] = 1
-                    if worker in crew:
-                        _hand(worker, after)
-                    else:
+                    if after is not None:
                         crew.append(_begin(after, out, force, plan_file))
-                yield job, parts
+                if not again:
+                    yield job, list(faults(job, _killed())) if parts is None else parts
     finally:
         for worker in crew:
             worker.process.terminate()
@@ -146,12 +138,12 @@ def _hand(worker: _Worker, job: Job) -> None:
         worker.pipe.send(job)
 
 
-def _receive(worker: _Worker) -> tuple[list[Part], bool] | None:
-    """Return parts, and whether the process is fit for more; None where it is gone."""
+def _receive(worker: _Worker) -> tuple[list[Part] | None, bool]:
+    """Return parts, none where the process is gone, and whether it is fit for more."""
     try:
         found: tuple[list[Part], bool] = worker.pipe.recv()
     except (EOFError, OSError):
-        return None
+        return None, False
     return found
 
 
