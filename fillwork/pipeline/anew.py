@@ -15,7 +15,7 @@ from fillwork.errors import FillworkError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from fillwork.arrays import Floats
+    from fillwork.arrays import Floats, Ints
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Rules
     from fillwork.linework import LineWork
     from fillwork.pipeline.surveying import Survey
@@ -148,37 +148,24 @@ def _matches(panel: Survey, drawn: Survey) -> Iterator[tuple[int, int]]:
     Known by the part of the drawing in which it lies, its form, its size, and what lies
     round it.
     """
-    parts = [_parts(survey) for survey in (panel, drawn)]
-    here, there = (_sizes(survey) for survey in (panel, drawn))
-    scale = [
-        float(np.log(here[i] / there[same[0]]))
-        for i, part in enumerate(parts[0])
-        if len(same := [j for j, other in enumerate(parts[1]) if other == part]) == 1
-    ]
-    middle = float(np.median(scale)) if scale else 0.0
-    around = [
-        _around(survey, part)
-        for survey, part in zip((panel, drawn), parts, strict=True)
-    ]
-    for i, part in enumerate(parts[0]):
-        best: tuple[float, int] | None = None
-        for j, other in enumerate(parts[1]):
-            off = abs(float(np.log(here[i] / there[j])) - middle)
-            if other != part or off > _LIKE:
-                continue
-            both = around[0][i], around[1][j]
-            unlike = sum(
-                abs(both[0].get(k, 0.0) - both[1].get(k, 0.0))
-                for k in both[0].keys() | both[1].keys()
-            )
-            cost = off + _BESIDE * unlike
-            if best is None or cost < best[0] - 1e-9:
-                best = cost, j
-        if best is not None:
-            yield i, best[1]
+    here, there = _forms(panel), _forms(drawn)
+    known = {form: k for k, form in enumerate(dict.fromkeys((*here, *there)))}
+    form, other = (np.array([known[f] for f in forms]) for forms in (here, there))
+    same = form[:, None] == other
+    bend = np.log(_sizes(panel)[:, None] / _sizes(drawn))
+    alone = bend[same & (same.sum(axis=1) == 1)[:, None]]
+    off = np.abs(bend - (np.median(alone) if len(alone) else 0.0))
+    around = _around(panel, form, len(known))
+    beside = _around(drawn, other, len(known))
+    for k, fits in enumerate(same & (off <= _LIKE)):
+        found = np.flatnonzero(fits)
+        if len(found):
+            unlike = np.abs(around[k] - beside[found]).sum(axis=1)
+            cost = off[k, found] + _BESIDE * unlike
+            yield k, int(found[np.argmax(cost <= cost.min() + 1e-9)])
 
 
-def _parts(survey: Survey) -> list[tuple[str, str]]:
+def _forms(survey: Survey) -> list[tuple[str, str]]:
     """Return for each kind the part of the drawing in which it lies, and its form."""
     role = {zone.index: zone.role for zone in survey.zones}
     return [(role.get(o.zone, ""), o.base_name) for o in survey.orbits.orbits]
@@ -189,20 +176,11 @@ def _sizes(survey: Survey) -> Floats:
     return np.array([area[o.representative] for o in survey.orbits.orbits])
 
 
-def _around(
-    survey: Survey, parts: list[tuple[str, str]]
-) -> list[dict[tuple[str, str], float]]:
+def _around(survey: Survey, form: Ints, count: int) -> Floats:
     """Return for each kind which forms lie round it, as shares of what it touches."""
-    found: list[dict[tuple[str, str], float]] = [{} for _ in parts]
-    adjacency = survey.adjacency
-    for (a, b), shared in zip(
-        adjacency.pairs.tolist(), adjacency.shared.tolist(), strict=True
-    ):
-        for one, other in ((a, b), (b, a)):
-            row = found[one]
-            row[parts[other]] = row.get(parts[other], 0.0) + shared
-    for row in found:
-        whole = sum(row.values()) or 1.0
-        for key in row:
-            row[key] /= whole
-    return found
+    found: Floats = np.zeros((len(form), count))
+    pairs, shared = survey.adjacency.pairs, survey.adjacency.shared
+    for one, other in (pairs.T, pairs.T[::-1]):
+        np.add.at(found, (one, form[other]), shared)
+    whole = found.sum(axis=1, keepdims=True)
+    return found / np.where(whole > 0, whole, 1.0)

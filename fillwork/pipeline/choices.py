@@ -92,6 +92,7 @@ def choices_text(choices: Choices, *, whole: bool = True) -> str:
     """
 
     def line(way: Possibility | Choice, mark: str = " ") -> str:
+        """Return a choice as a line."""
         option, sentence = _said(way)
         alike = f"; touching regions stay alike along {way.alike:.1f} mm"
         return f" {mark}{option:<16} {sentence}{alike * (way.alike >= 0.05)}"

@@ -176,6 +176,7 @@ def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
     inside = _faces(survey, pin)
 
     def reaches_out(other: Pin) -> bool:
+        """Tell whether a pin reaches beyond the regions that are painted."""
         return not np.isin(_faces(survey, other), inside).all()
 
     standing = moment.standing
