@@ -7,7 +7,7 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fillwork.cli.laying import laying_from
+from fillwork.cli.laying import laying_from, size_of
 from fillwork.errors import PlanError
 
 if TYPE_CHECKING:
@@ -215,8 +215,6 @@ def _same_place(pin: Pin, others: tuple[Pin, ...]) -> bool:
 
 
 def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
-    from fillwork.units import parse_length
-
     names = _names(plan.paint, "coats", "coats_of", "pace", "panel")
     changes = _given(settings, names)
     changes |= _coats(settings.pop("coats", ()) or (), plan.paint.coats_of)
@@ -233,15 +231,7 @@ def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
             raise PlanError(what, mend=mend)
     panel = settings.pop("panel", None)
     if panel is not None:
-        parts = panel.split(",")
-        if len(parts) != 2:
-            what = f"--panel “{panel}” is no size"
-            raise PlanError(what, mend="write width and height, such as 900,1200")
-        width, height = (parse_length(p, what="--panel") for p in parts)
-        if min(width, height) <= 0:
-            what = f"--panel “{panel}” has no area"
-            raise PlanError(what, mend="give a width and a height above 0")
-        changes["panel"] = (width, height)
+        changes["panel"] = size_of(panel, "--panel")
     on_hand = settings.pop("on_hand", None)
     if on_hand is not None:
         plan = replace(plan, on_hand_data=_normal_toml(on_hand))

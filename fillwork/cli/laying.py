@@ -25,9 +25,8 @@ def laying_from(
     over, place = settings.pop("over", None), settings.pop("place", None)
     corner, border = settings.pop("corner_piece", None), settings.pop("border", None)
     if over is not None:
-        size = _size(over) if "," in over else None
-        if size is not None:
-            changes |= {"over": size, "outline": ""}
+        if over.count(",") == 1 and not is_file(Path(over)):
+            changes |= {"over": size_of(over, "--over"), "outline": ""}
         else:
             from fillwork.pipeline.laying_inputs import outline_from
 
@@ -107,15 +106,16 @@ def _place(place: str) -> dict[str, Any]:
     return {"place": base, "place_at": (x, y)}
 
 
-def _size(text: str) -> tuple[float, float] | None:
-    """Return a width and a height, or None where the text is none."""
+def size_of(text: str, option: str) -> tuple[float, float]:
+    """Return a width and a height, mm. `option`: where they were given."""
     from fillwork.units import parse_length
 
     parts = text.split(",")
-    if len(parts) != 2 or is_file(Path(text)):
-        return None
-    width, height = (parse_length(p, what="--over") for p in parts)
+    if len(parts) != 2:
+        what = f"{option} “{text}” is no size"
+        raise PlanError(what, mend="write width and height, such as 900,1200")
+    width, height = (parse_length(p, what=option) for p in parts)
     if min(width, height) <= 0:
-        what = f"--over “{text}” has no area"
+        what = f"{option} “{text}” has no area"
         raise PlanError(what, mend="give a width and a height above 0")
     return width, height

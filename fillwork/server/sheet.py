@@ -346,7 +346,7 @@ class Sheet:
 
     def take(self, number: int) -> None:
         """Take up a suggestion."""
-        plan = plan_to_toml(self.trials.plan(number))
+        plan = self.trials.plan_file(number)
         self.wish("take", plan=plan, label=f"take up suggestion {number}")
 
     def lay_out(self, only: str = "") -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import math
 import threading
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from fillwork.errors import FillworkError
@@ -32,16 +32,6 @@ _MOST_WAYS = 60  # suggestions of one search: more than there are palettes
 _REMEMBERED = 240  # suggestions that can be taken up later
 
 
-@dataclass(frozen=True, slots=True)
-class _Way:
-    """Hold one colourway that is kept."""
-
-    number: int  # the number under which it was suggested
-    words: str  # what the page calls it
-    plan: Plan  # the choices that give it again
-    picture: bytes  # PNG
-
-
 class Trials:
     """Find, show and keep colourways of one sheet.
 
@@ -55,21 +45,19 @@ class Trials:
         self._suggestions: dict[int, Suggestion] = {}
         self._latest: range = range(0)
         self._choices: list[dict[str, Any]] = []
-        self._ways: dict[int, _Way] = {}
+        # rows by their number: ``number``, ``words``, ``plan`` and ``picture``, all as
+        # they lie in the store
+        self._ways: dict[int, dict[str, Any]] = {}
+        self._pictures: dict[str, bytes] = {}
         for row in store.rows("kept", sheet):
             try:
-                way = _Way(
-                    int(row["number"]),
-                    str(row["words"]),
-                    parse_plan(row["plan"].encode(), "a kept colourway"),
-                    base64.b64decode(row["picture"]),
-                )
+                number, words = int(row["number"]), str(row["words"])
+                parse_plan(row["plan"].encode(), "a kept colourway")
+                picture = base64.b64decode(row["picture"])
             except (FillworkError, LookupError, TypeError, ValueError, AttributeError):
                 continue  # one that cannot be read costs the others nothing
-            self._ways[way.number] = way
-        self._pictures = {
-            f"suggestion-{way.number}": way.picture for way in self._ways.values()
-        }
+            self._ways[number] = row | {"number": number, "words": words}
+            self._pictures[_name(number)] = picture
 
     def suggest(
         self,
@@ -97,8 +85,7 @@ class Trials:
             count=min(max(count, 1), _MOST_WAYS),
             progress=tell,
         )
-        kept = max(self._ways, default=0)
-        first = max(self._latest.stop, kept + 1)
+        first = max(self._latest.stop, *(number + 1 for number in self._ways), 1)
         numbered = dict(enumerate(found, first))
         pictures = {}
         for number, s in numbered.items():
@@ -108,14 +95,14 @@ class Trials:
                 palette=s.colourway.colouring.palette,
                 colouring=s.colourway.colouring,
             )
-            pictures[f"suggestion-{number}"] = _picture(coloured)
+            pictures[_name(number)] = _picture(coloured)
         with self._lock:
             self._suggestions |= numbered
             self._latest = range(first, first + len(found))
             for number in sorted(self._suggestions)[:-_REMEMBERED]:
                 del self._suggestions[number]
                 if number not in self._ways:
-                    self._pictures.pop(f"suggestion-{number}", None)
+                    self._pictures.pop(_name(number), None)
             self._pictures |= pictures
 
     def find_choices(
@@ -155,7 +142,7 @@ class Trials:
                 "palette": s.colourway.colouring.palette.name,
                 "smallest": _finite(dict(s.colourway.measures)["smallest difference"]),
                 "changed": s.colourway.changed,
-                "picture": f"suggestion-{number}",
+                "picture": _name(number),
             }
             for number in self._latest
             for s in [self._suggestions[number]]
@@ -177,26 +164,23 @@ class Trials:
             raise FillworkError(what, mend="ask for suggestions again")
         return found
 
-    def plan(self, number: int) -> Plan:
-        """Return the plan of a suggestion, kept or not.
+    def plan_file(self, number: int) -> str:
+        """Return the plan file of a suggestion, kept or not.
 
         The choices that give it again. Raises `FillworkError` if it is no longer there.
         """
-        for found in (self._suggestions.get(number), self._ways.get(number)):
-            if found is not None:
-                return found.plan
+        if number in self._suggestions:
+            return plan_to_toml(self._suggestions[number].plan)
+        if number in self._ways:
+            return str(self._ways[number]["plan"])
         what = "this suggestion is no longer there"
         raise FillworkError(what, mend="ask for suggestions again")
 
     def kept(self) -> list[dict[str, Any]]:
         """Return the colourways that are kept."""
         return [
-            {
-                "number": way.number,
-                "words": way.words,
-                "picture": f"suggestion-{way.number}",
-            }
-            for way in self._ways.values()
+            {"number": k, "words": way["words"], "picture": _name(k)}
+            for k, way in self._ways.items()
         ]
 
     def keep(self, number: int, words: str) -> None:
@@ -205,28 +189,26 @@ class Trials:
         `number`: from 1. `words`: what the page calls it. Raises `FillworkError` if too
         many are kept, or the disk is full.
         """
-        plan, picture = self.plan(number), self.picture(f"suggestion-{number}")
+        plan, picture = self.plan_file(number), self.picture(_name(number))
         if number not in self._ways and len(self._ways) >= MOST_KEPT:
             what = f"{MOST_KEPT} colourways are kept already"
             raise FillworkError(what, mend="let one of them go")
-        self._save({**self._ways, number: _Way(number, words, plan, picture)})
+        row = {"number": number, "words": words, "plan": plan}
+        row["picture"] = base64.b64encode(picture).decode()
+        self._save({**self._ways, number: row})
 
     def let_go(self, number: int) -> None:
         """Keep a suggestion no longer."""
         self._save({k: way for k, way in self._ways.items() if k != number})
 
-    def _save(self, ways: dict[int, _Way]) -> None:
-        rows: list[dict[str, Any]] = [
-            {
-                "number": way.number,
-                "words": way.words,
-                "plan": plan_to_toml(way.plan),
-                "picture": base64.b64encode(way.picture).decode(),
-            }
-            for way in ways.values()
-        ]
-        self._store.save_rows("kept", self._sheet, rows)
+    def _save(self, ways: dict[int, dict[str, Any]]) -> None:
+        self._store.save_rows("kept", self._sheet, list(ways.values()))
         self._ways = ways
+
+
+def _name(number: int) -> str:
+    """Return the name of a suggestion's picture."""
+    return f"suggestion-{number}"
 
 
 def _finite(value: float) -> float | None:
