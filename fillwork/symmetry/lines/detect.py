@@ -21,6 +21,7 @@ from fillwork.symmetry.faces.strangers import all_strangers
 from fillwork.symmetry.groups import NO_GROUP, parse_group
 from fillwork.symmetry.lines.assemble import rosette_symmetry
 from fillwork.symmetry.lines.cut import why_cut_off
+from fillwork.symmetry.lines.evidence import are_unlike_stripes
 from fillwork.symmetry.lines.fit import Correlator
 from fillwork.symmetry.lines.gathering import gather_evidence
 from fillwork.symmetry.lines.hints import guess_lattice, guess_rosette
@@ -55,6 +56,7 @@ LOOSE = 0.03  # scales by which lines may miss their images in a sure group
 ROUGHLY = 0.9  # the same, from which a group is named though lines miss by much
 CLOSE = 0.98  # share of the lines that a turn or mirror keeps which is all there is
 HINT = 0.6  # share of the images of shifts, from which nothing is no sure answer
+ONE_WAY = "all lines run one way, and any shift along them keeps them"
 ALIKE = 0.03  # by how much a group may fit worse than its shifts, roughly
 
 
@@ -240,6 +242,8 @@ def symmetry_of(
     correlator = Correlator(evidence)
     if wanted is not None:
         return hold_stated(evidence, correlator, wanted)
+    if not strip and are_unlike_stripes(evidence):
+        return Symmetry(NO_GROUP, certain=False, reason=ONE_WAY)
     lattice = find_lattice(evidence, correlator)
     repeating: Symmetry | None = None
     strong = False

@@ -34,6 +34,10 @@ _CLOSE_PER_SCALE = 64
 DEEPEST = 0.5  # depths in the window that are told apart, in scales
 _INNER = 0.4  # share of the lines that must lie inside a frame to speak without it
 _SPLINTERS = 0.15  # share of all length that splinters have at most
+# how far lines turn from each other that run one way, and how far apart pieces of one
+# line lie, in all of the width; gaps between lines from which they are stripes, and
+# how much wider than others some are
+_ASLANT, _SAME_LINE, _STRIPES, _UNLIKE = 0.02, 0.002, 4, 1.25
 _RAILS = 8.0  # so many times the median count lines at most that are longer
 
 
@@ -86,6 +90,23 @@ class Evidence:
             return np.arange(count)
         rng = np.random.default_rng(0)
         return np.sort(rng.permutation(count)[:most])
+
+
+def are_unlike_stripes(evidence: Evidence) -> bool:
+    """Tell whether all lines run one way, at unlike distances from each other.
+
+    Any shift along them keeps such lines, so that they tell nothing of a lattice.
+    """
+    step = evidence.lines[:, 2:] - evidence.lines[:, :2]
+    length = np.hypot(*step.T)
+    along = step[np.argmax(length)] / length.max()
+    across = np.array([-along[1], along[0]])
+    if (np.abs(step @ across) > _ASLANT * length).any():
+        return False
+    at = np.sort((evidence.lines[:, :2] + evidence.lines[:, 2:]) @ across / 2)
+    gap = np.diff(at)
+    gap = gap[gap > _SAME_LINE * np.ptp(at)]
+    return len(gap) >= _STRIPES and bool(gap.max() > _UNLIKE * gap.min())
 
 
 def _sample(segments: Floats, spacing: float) -> tuple[Floats, Ints]:

@@ -21,3 +21,19 @@ def test_lines_for_which_no_half_turn_speaks_are_surveyed() -> None:
     places = [6.73547 + 16.25119 * k + step for k in range(7) for step in steps]
     survey = make_survey(stripes([x for x in places if x < 105]), name="s.svg")
     assert survey.arrangement.face_count - 1 == 20
+
+
+def test_stripes_of_two_widths_are_two_kinds_in_doubt() -> None:
+    # as they are drawn: ten of 3 mm and ten of 7 mm in turn
+    places = [5 + 10 * k + step for k in range(10) for step in (0.0, 3.0)][1:]
+    survey = make_survey(stripes(places), name="s.svg")
+    of_face, width = survey.orbits.of_face[1:], 2 * survey.arrangement.inscribed[1:]
+    assert sorted(width.round(6)) == [3.0] * 10 + [7.0] * 10
+    assert len(set(of_face[width < 5])) == len(set(of_face[width > 5])) == 1
+    assert len(set(of_face)) == 2
+    assert not survey.zones[0].symmetry.certain
+
+
+def test_stripes_of_one_width_are_one_kind() -> None:
+    survey = make_survey(stripes([10.0 + 5 * k for k in range(19)]), name="s.svg")
+    assert len(set(survey.orbits.of_face[1:])) == 1
