@@ -59,18 +59,32 @@ def measure_edges(
     return length
 
 
-def _sum_pairs(
-    a: NDArray[np.integer],
-    b: NDArray[np.integer],
-    value: NDArray[np.float64],
-    count: int,
+def sum_pairs(
+    ends: NDArray[np.integer], value: NDArray[np.float64], count: int
 ) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
-    """Return each unordered pair once, ascending, with its summed value."""
-    low, high = np.minimum(a, b).astype(np.int64), np.maximum(a, b).astype(np.int64)
+    """Return each unordered pair once, ascending, with its summed value.
+
+    `ends` (n, 2): pairs of so many things.
+    """
+    low, high = np.sort(ends, axis=1).astype(np.int64).T
     key, where = np.unique(low * count + high, return_inverse=True)
     total = np.bincount(where, weights=value, minlength=len(key))
-    pairs = np.stack([key // count, key % count], axis=1).astype(np.int32)
+    pairs = np.stack(np.divmod(key, max(count, 1)), axis=1).astype(np.int32)
     return pairs, np.asarray(total, np.float64)
+
+
+def contacts(
+    adjacency: Adjacency, *, corners: bool
+) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    """Return pairs of faces that touch, and along which lengths, mm.
+
+    `corners`: whether those count that meet in corners only, which have no length.
+    """
+    pairs, shared = adjacency.face_pairs, adjacency.face_shared
+    if corners:
+        pairs = np.concatenate([pairs, adjacency.face_corners])
+        shared = np.concatenate([shared, np.zeros(len(adjacency.face_corners))])
+    return pairs, shared
 
 
 def _corner_pairs(
@@ -134,7 +148,7 @@ def _with_corners(
         return pairs, shared, corner_only
     met = (kinds >= 0).all(axis=1) & (kinds[:, 0] != kinds[:, 1])
     none = np.zeros(int(met.sum()))
-    extra, _ = _sum_pairs(kinds[met, 0], kinds[met, 1], none, count)
+    extra, _ = sum_pairs(kinds[met], none, count)
     extra = extra[~np.isin(extra @ (count, 1), pairs @ (count, 1))]
     pairs = np.concatenate([pairs, extra])
     shared = np.concatenate([shared, np.zeros(len(extra))])
@@ -169,13 +183,10 @@ def measure_adjacency(
     """
     check_kind(arrangement, Arrangement, "arrangement")
     check_kind(orbits, Orbits, "orbits")
-    left, right = arrangement.face[0::2], arrangement.face[1::2]
-    edges = np.flatnonzero((left > 0) & (right > 0) & (left != right))
-    face_pairs, face_shared = _sum_pairs(
-        left[edges],
-        right[edges],
-        measure_edges(arrangement, edges),
-        arrangement.face_count,
+    sides = arrangement.face.reshape(-1, 2)
+    edges = np.flatnonzero((sides > 0).all(axis=1) & (sides[:, 0] != sides[:, 1]))
+    face_pairs, face_shared = sum_pairs(
+        sides[edges], measure_edges(arrangement, edges), arrangement.face_count
     )
     real = _is_contact(arrangement, face_pairs, face_shared)
     face_pairs, face_shared = face_pairs[real], face_shared[real]
@@ -188,9 +199,7 @@ def measure_adjacency(
     of_face = orbits.of_face
     kinds = of_face[face_pairs]
     known = (kinds >= 0).all(axis=1)
-    pairs, shared = _sum_pairs(
-        kinds[known, 0], kinds[known, 1], face_shared[known], count
-    )
+    pairs, shared = sum_pairs(kinds[known], face_shared[known], count)
     # pieces of one strand are one paint where they meet
     bands = np.array([orbit.band for orbit in orbits.orbits], bool)
     if bands.any():

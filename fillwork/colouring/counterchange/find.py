@@ -17,8 +17,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fillwork.colouring.counterchange.alternating_kinds import KindReader
 from fillwork.colouring.counterchange.subgroups import conjugacy_classes, subgroup_name
 from fillwork.colouring.counterchange.words import say_choice, say_round
@@ -139,7 +137,7 @@ def _choices(reader: KindReader, row: int, colours: int) -> tuple[Choice, ...]:
     for number, way in enumerate(reader.ways(kind, colours), start=1):
         sentence = say_choice(group, way.subgroup, colours)
         # a region that a turn keeps in place lies over its own images
-        turned = any(np.linalg.det(group.linear[g]) > 0 for g, _ in kind.stabiliser[1:])
+        turned = any(group.turning[g] for g, _ in kind.stabiliser[1:])
         about = "" if turned else say_round(group, way.subgroup, home)
         found.append(
             Choice(

@@ -6,7 +6,7 @@ import functools
 import itertools
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from fillwork.colouring.counterchange.find import (
 from fillwork.colouring.counterchange.subgroups import conjugate, subgroup_name
 from fillwork.colouring.model import Counterchange
 from fillwork.errors import ColouringError
+from fillwork.geometry.ranges import marked
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -80,6 +81,15 @@ class _Action:
         return self.colour[self.cosets.numbers(kind.part, kind.move, then)]
 
 
+class _Trial(NamedTuple):
+    """One way in which a kind takes the colours of a set that there is."""
+
+    number: int  # of the set
+    action: _Action  # of the kind's zone on it
+    at: int  # the way of the kind
+    label: Ints  # colour of each of its regions, from 0
+
+
 class _Planner:
     """Gather sets of colours that alternate, kind by kind."""
 
@@ -107,29 +117,16 @@ class _Planner:
 
         The kinds of one zone that share a set must share one action on it.
         """
-        best: tuple[float, int, Ints] | None = None
-        ways, rows = self.ways[kind.letter], self._touching(kind)
-        for number, actions in enumerate(self.sets):
-            action = actions.get(zone)
-            if action is None:
-                continue
-            for at in allowed:
-                for member in action.cosets.members:
-                    turned = conjugate(action.group, action.subgroup, member)
-                    if turned != ways[at].subgroup:
-                        continue
-                    label = self.label.copy()
-                    own = action.labels(kind, member)
-                    label[kind.faces] = number * self.colours + own
-                    alike = alike_length(self.reader.adjacency, label, rows)
-                    if best is None or alike < best[0] - 1e-9:
-                        best = (alike, at, label)
-        if best is None or best[0] > ways[best[1]].alike + 1e-9:
-            return False
-        group = next(own[zone].group for own in self.sets if zone in own)
-        self.label = best[2]
-        self._note(kind, group, best[1])
-        return True
+        ways = self.ways[kind.letter]
+        trials = (
+            _Trial(number, action, at, action.labels(kind, member))
+            for number, actions in enumerate(self.sets)
+            if (action := actions.get(zone)) is not None
+            for at in allowed
+            for member in action.cosets.members
+            if conjugate(action.group, action.subgroup, member) == ways[at].subgroup
+        )
+        return self._take_best(zone, kind, trials)
 
     def borrow(
         self, zone: int, kind: AlternatingKind, at: int, *, role: str = ""
@@ -142,24 +139,45 @@ class _Planner:
         """
         if any(zone in actions for actions in self.sets):
             return False
-        best: tuple[float, int, Ints] | None = None
-        way, rows = self.ways[kind.letter][at], self._touching(kind)
-        for number, actions in enumerate(self.sets):
-            if role and all(self.reader.role(other) != role for other in actions):
-                continue
-            for order in self._orders():
-                label = self.label.copy()
-                label[kind.faces] = number * self.colours + order[way.label]
-                alike = alike_length(self.reader.adjacency, label, rows)
-                if best is None or alike < best[0] - 1e-9:
-                    best = (alike, number, order)
-        if best is None or best[0] > way.alike + 1e-9:
+        way, group = self.ways[kind.letter][at], self._group(zone)
+        cosets = Cosets(group, way.subgroup)
+        trials = (
+            _Trial(
+                number,
+                _Action(group, way.subgroup, cosets, order),
+                at,
+                order[way.label],
+            )
+            for number, actions in enumerate(self.sets)
+            if not role or any(self.reader.role(other) == role for other in actions)
+            for order in self._orders()
+        )
+        return self._take_best(zone, kind, trials)
+
+    def _take_best(
+        self, zone: int, kind: AlternatingKind, trials: Iterator[_Trial]
+    ) -> bool:
+        """Take the trial under which touching regions differ most, if that will do.
+
+        As much as with colours of its own; returns whether there is such a one.
+        """
+        own = marked(kind.faces, len(self.label))
+        rows = np.asarray(own[self.reader.adjacency.face_pairs].any(axis=1))
+        best: tuple[float, _Trial, Ints] | None = None
+        for trial in trials:
+            label = self.label.copy()
+            label[kind.faces] = trial.number * self.colours + trial.label
+            alike = alike_length(self.reader.adjacency, label, rows)
+            if best is None or alike < best[0] - 1e-9:
+                best = alike, trial, label
+        if best is None:
             return False
-        _, number, order = best
-        group, own = self._group(zone), way.subgroup
-        self.sets[number][zone] = _Action(group, own, Cosets(group, own), order)
-        self.label[kind.faces] = number * self.colours + order[way.label]
-        self._note(kind, group, at)
+        alike, trial, label = best
+        if alike > self.ways[kind.letter][trial.at].alike + 1e-9:
+            return False
+        self.label = label
+        self.sets[trial.number][zone] = trial.action
+        self._note(kind, trial.action.group, trial.at)
         return True
 
     def _orders(self) -> list[Ints]:
@@ -168,12 +186,6 @@ class _Planner:
         if self.colours <= 4:
             return [np.array(order) for order in itertools.permutations(plain.tolist())]
         return [np.roll(plain, k) for k in range(self.colours)]
-
-    def _touching(self, kind: AlternatingKind) -> Bools:
-        """Return which contacts of regions the kind has a part in."""
-        own = np.zeros(self.reader.arrangement.face_count, bool)
-        own[kind.faces] = True
-        return np.asarray(own[self.reader.adjacency.face_pairs].any(axis=1))
 
     def _note(self, kind: AlternatingKind, group: PatternGroup, at: int) -> None:
         self.rows.add(kind.row)

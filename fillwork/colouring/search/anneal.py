@@ -160,10 +160,7 @@ def _tables(taste: Taste, fence: Fence) -> tuple[list[Ints], Floats, Floats]:
     """
     count, kinds = taste.cost.shape
     rows = [(b.links, b.weight, b.gain, 0) for b in taste.bonds]
-    for links, allowed in (
-        (fence.links, fence.link_ok),
-        (fence.unlike, fence.unlike_ok),
-    ):
+    for links, allowed in fence.walls:
         rows.append((links, np.ones(len(links)), (~allowed).astype(float), 1))
     near: list[dict[int, Floats]] = [{} for _ in range(count)]
     for links, weight, table, what in rows:

@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.model import Arrangement
+from fillwork.colouring.adjacency import contacts, sum_pairs
 from fillwork.colouring.model import Adjacency, Colouring, Palette, Rules
 from fillwork.colouring.outline import outline_note
 from fillwork.colouring.search.seek import find_assignment
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.colouring.search.setting import Setting
-    from fillwork.colouring.search.wishes import Given
 
 
 def assign_colours(
@@ -127,7 +127,9 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
     # the most common by number, the larger area breaking ties
     weight = 1.0 + area / max(2.0 * float(area.sum()), 1e-12)
     np.add.at(number, (orbits.of_face[inside], of_face[inside]), weight)
-    pairs, shared = _touching(given)
+    pairs, shared = contacts(given.adjacency, corners=given.rules.corners_count)
+    known = (orbits.of_face[pairs] >= 0).all(axis=1)
+    pairs, shared = pairs[known], shared[known]
     a, b = of_face[pairs[:, 0]], of_face[pairs[:, 1]]
     kind_pairs = np.sort(orbits.of_face[pairs], axis=1)
     alike = table[a, b] <= LEAST  # also swatches of one colour under two names
@@ -138,14 +140,9 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
         rows = np.flatnonzero(apart <= smallest + 1e-12)
         rows = rows[np.lexsort((kind_pairs[rows, 1], kind_pairs[rows, 0]))]
         closest = (int(kind_pairs[rows[0], 0]), int(kind_pairs[rows[0], 1]))
-    key, where = np.unique(
-        kind_pairs[alike, 0].astype(np.int64) * count + kind_pairs[alike, 1],
-        return_inverse=True,
-    )
-    length = np.bincount(where, weights=shared[alike], minlength=len(key))
+    both, length = sum_pairs(kind_pairs[alike], shared[alike], count)
     equal = tuple(
-        (int(k) // count, int(k) % count, float(w))
-        for k, w in zip(key, length, strict=True)
+        (p, q, w) for (p, q), w in zip(both.tolist(), length.tolist(), strict=True)
     )
     bound, proven = setting.best.bound, setting.best.proven
     if not math.isnan(smallest) and (math.isnan(bound) or bound < smallest):
@@ -168,17 +165,6 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
     )
     lost = outline_note(colouring)
     return colouring if lost is None else replace(colouring, notes=(*notes, lost))
-
-
-def _touching(given: Given) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
-    """Return pairs of regions of kinds that touch, and along which lengths."""
-    adjacency = given.adjacency
-    pairs, shared = adjacency.face_pairs, adjacency.face_shared
-    if given.rules.corners_count and len(adjacency.face_corners):
-        pairs = np.concatenate([pairs, adjacency.face_corners])
-        shared = np.concatenate([shared, np.zeros(len(adjacency.face_corners))])
-    known = (given.orbits.of_face[pairs] >= 0).all(axis=1)
-    return pairs[known], shared[known]
 
 
 def _notes(

@@ -43,19 +43,21 @@ class Fence:
     unlike_ok: Bools
     most: int | None  # largest number of different swatches
 
+    @property
+    def walls(self) -> tuple[tuple[AnyInts, Bools], ...]:
+        """Return both sorts of links, each with the swatches that may stand there."""
+        return (self.links, self.link_ok), (self.unlike, self.unlike_ok)
+
     def holds(self, swatches: AnyInts) -> bool:
         """Say whether an assignment keeps everything; True when nothing is broken.
 
         `swatches` (N,): swatch of each class.
         """
-        a, b = swatches[self.links].T
-        c, d = swatches[self.unlike].T
         few = self.most is None or len(np.unique(swatches)) <= self.most
         return bool(
             few
             and self.allowed[np.arange(len(swatches)), swatches].all()
-            and self.link_ok[a, b].all()
-            and self.unlike_ok[c, d].all()
+            and all(ok[tuple(swatches[links].T)].all() for links, ok in self.walls)
         )
 
 
@@ -140,10 +142,9 @@ def _without(taste: Taste, fence: Fence, x: Ints, swatch: int) -> Ints | None:
     used = np.bincount(x, minlength=len(taste.target)) > 0
     used[swatch] = False
     score = taste.cost.copy()
-    walls = [(fence.links, fence.link_ok), (fence.unlike, fence.unlike_ok)]
     for j in np.flatnonzero(pending)[np.argsort(-taste.area[pending])].tolist():
         shut = ~(fence.allowed[j] & used)
-        for links, allowed in walls:
+        for links, allowed in fence.walls:
             beside = _others(links, j)
             shut |= ~allowed[:, x[beside[~pending[beside]]]].all(axis=1)
         if shut.all():
@@ -171,6 +172,16 @@ def _dense(count: int, pairs: AnyInts, values: Floats) -> Floats:
         np.add.at(table, (pairs[:, 0], pairs[:, 1]), values)
         np.add.at(table, (pairs[:, 1], pairs[:, 0]), values)
     return table
+
+
+def _by_class(
+    tables: list[tuple[Floats, Floats]], count: int
+) -> list[list[tuple[Floats, Floats]]]:
+    """Return of each class the tables in which it has a part, with what they say."""
+    return [
+        [(weight[c][:, None], says) for weight, says in tables if weight[c].any()]
+        for c in range(count)
+    ]
 
 
 def _tabu(
@@ -240,45 +251,28 @@ class _Place:
         count, kinds = taste.cost.shape
         self.taste, self.most, self.x = taste, fence.most, start.copy()
         self._rows = np.arange(count) * kinds
-        weights = [_dense(count, b.links, b.weight) for b in taste.bonds]
-        gains = [b.gain for b in taste.bonds]
-        # of each class the bonds and links that it has
-        self._pulls = [
-            [
-                (weight[c][:, None], gain)
-                for weight, gain in zip(weights, gains, strict=True)
-                if weight[c].any()
-            ]
-            for c in range(count)
+        pulls = [(_dense(count, b.links, b.weight), b.gain) for b in taste.bonds]
+        walls = [
+            (_dense(count, links, np.ones(len(links))), (~ok).astype(float))
+            for links, ok in fence.walls
         ]
+        self._pulls, self._walls = _by_class(pulls, count), _by_class(walls, count)
         # what a pair keeps of its own bond when it exchanges two swatches
-        own = [np.diagonal(g) for g in gains]
-        fixes = [
-            2.0 * g - o[None, :] - o[:, None] for g, o in zip(gains, own, strict=True)
-        ]
-        self._weights = np.array(weights).reshape(len(gains), count * count)
-        self._fixes = np.array(fixes).reshape(len(gains), kinds * kinds)
-        near = _dense(count, fence.links, np.ones(len(fence.links)))
-        apart = _dense(count, fence.unlike, np.ones(len(fence.unlike)))
-        bad, bad_apart = (
-            (~fence.link_ok).astype(float),
-            (~fence.unlike_ok).astype(float),
-        )
-        walls = [(near, bad), (apart, bad_apart)]
-        self._walls = [
-            [(wall[c][:, None], wrong) for wall, wrong in walls if wall[c].any()]
-            for c in range(count)
-        ]
-        first, second = np.nonzero(near + apart)
+        many = len(pulls)
+        fixes = [2.0 * g - np.diagonal(g) - np.diagonal(g)[:, None] for _, g in pulls]
+        self._weights = np.array([w for w, _ in pulls]).reshape(many, count * count)
+        self._fixes = np.array(fixes).reshape(many, kinds * kinds)
+        linked = np.asarray(sum(wall for wall, _ in walls))
+        first, second = np.nonzero(linked)
         self._linked = first * kinds, second, second * count + first
         # the other of a linked pair leaves the swatch that this one would meet
-        self._leaves = (near + apart)[first, second] + 0.5
+        self._leaves = linked[first, second] + 0.5
         # (N, K): how many links class i in swatch s breaks; gains at its bonds
-        self._broken = np.where(fence.allowed, 0.0, 4.0 * len(near))
+        self._broken = np.where(fence.allowed, 0.0, 4.0 * count)
         for wall, wrong in walls:
             self._broken += wall @ wrong[start]
         self._reward = np.zeros((count, kinds))
-        for weight, gain in zip(weights, gains, strict=True):
+        for weight, gain in pulls:
             self._reward += weight @ gain[start]
         area = taste.area
         self._step = (area[:, None] - area).ravel()  # area that the first swatch gains

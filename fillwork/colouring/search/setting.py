@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.colouring.adjacency import measure_adjacency
+from fillwork.colouring.adjacency import measure_adjacency, sum_pairs
 from fillwork.colouring.search.improve import Fence
 from fillwork.colouring.search.least import find_least_alike, keep_few
 from fillwork.colouring.search.solve import (
@@ -459,9 +459,9 @@ def _merge(classes: Classes, place: Ints32, domain: tuple[int, ...]) -> Classes:
     of_face = np.where(classes.of_face >= 0, place[classes.of_face], -1)
     orbit = np.full(count, classes.orbit.max(initial=0), np.int32)
     np.minimum.at(orbit, place, classes.orbit)
-    ends = np.sort(place[classes.links], axis=1).astype(np.int64)
+    ends = place[classes.links]
     apart = ends[:, 0] != ends[:, 1]
-    key, where = np.unique(ends[apart, 0] * count + ends[apart, 1], return_inverse=True)
+    links, shared = sum_pairs(ends[apart], classes.shared[apart], count)
     unlike = np.sort(place[classes.unlike], axis=1)
     return Classes(
         of_face=of_face.astype(np.int32),
@@ -470,11 +470,8 @@ def _merge(classes: Classes, place: Ints32, domain: tuple[int, ...]) -> Classes:
             np.bincount(place, weights=classes.area, minlength=count), np.float64
         ),
         domain=domain,
-        links=np.stack([key // count, key % count], axis=1).astype(np.int32),
-        shared=np.asarray(
-            np.bincount(where, weights=classes.shared[apart], minlength=len(key)),
-            np.float64,
-        ),
+        links=links,
+        shared=shared,
         unlike=unlike[unlike[:, 0] != unlike[:, 1]].astype(np.int32),
     )
 

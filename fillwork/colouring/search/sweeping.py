@@ -85,11 +85,9 @@ def sweep(
     pulls = [_Sums(b.links, b.weight, b.gain, start) for b in taste.bonds]
     walls = [
         _Sums(links, np.ones(len(links)), (~ok).astype(float), start)
-        for links, ok in (
-            (fence.links, fence.link_ok), (fence.unlike, fence.unlike_ok)
-        )
+        for links, ok in fence.walls
         if len(links)
-    ]  # fmt: skip
+    ]
     closed = ~fence.allowed
     linked = [fence.links, fence.unlike, *(b.links for b in taste.bonds)]
     first, second = np.concatenate(linked).astype(np.int64).T

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.colouring.adjacency import contacts, sum_pairs
 from fillwork.colouring.places import find_place
 from fillwork.colouring.search.solve import Problem, solve_threshold
 from fillwork.errors import ColouringError
@@ -358,15 +359,7 @@ def build_classes(
 def _links(
     adjacency: Adjacency, of_face: Ints32, count: int, *, corners: bool
 ) -> tuple[Ints32, Floats]:
-    pairs, shared = adjacency.face_pairs, adjacency.face_shared
-    if corners and len(adjacency.face_corners):
-        pairs = np.concatenate([pairs, adjacency.face_corners])
-        shared = np.concatenate([shared, np.zeros(len(adjacency.face_corners))])
-    ends = np.sort(of_face[pairs], axis=1).astype(np.int64)
-    known = (ends[:, 0] >= 0) & (ends[:, 0] != ends[:, 1])
-    key, where = np.unique(
-        ends[known, 0] * max(count, 1) + ends[known, 1], return_inverse=True
-    )
-    total = np.bincount(where, weights=shared[known], minlength=len(key))
-    links = np.stack([key // max(count, 1), key % max(count, 1)], axis=1)
-    return links.astype(np.int32), np.asarray(total, np.float64)
+    pairs, shared = contacts(adjacency, corners=corners)
+    ends = of_face[pairs]
+    known = (ends >= 0).all(axis=1) & (ends[:, 0] != ends[:, 1])
+    return sum_pairs(ends[known], shared[known], count)
