@@ -6,7 +6,7 @@ import functools
 import itertools
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Sequence
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import Bools, Floats, Ints, Ints32
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.colouring.counterchange.alternating_kinds import AlternatingKind, Way
     from fillwork.colouring.counterchange.find import ZoneKinds
     from fillwork.colouring.counterchange.subgroups import (
@@ -72,22 +72,19 @@ class Alternation:
 class _Action:
     """How the group of a zone moves the K colours of a set."""
 
-    group: PatternGroup
-    subgroup: Subgroup
     cosets: Cosets
     colour: Ints  # of each coset
 
     def labels(self, kind: AlternatingKind, then: Element | None = None) -> Ints:
         return self.colour[self.cosets.numbers(kind.part, kind.move, then)]
 
+    def moved(self, by: Element) -> Subgroup:
+        """Return what keeps a colour in place once an operation has moved it."""
+        return conjugate(self.cosets.group, self.cosets.subgroup, by)
 
-class _Trial(NamedTuple):
-    """One way in which a kind takes the colours of a set that there is."""
 
-    number: int  # of the set
-    action: _Action  # of the kind's zone on it
-    at: int  # the way of the kind
-    label: Ints  # colour of each of its regions, from 0
+_Trial = tuple[int, _Action, int, "Ints"]
+"""Number of a set, its action on a kind's zone, the way of the kind, its labels."""
 
 
 class _Planner:
@@ -104,13 +101,11 @@ class _Planner:
 
     def add_set(self, zone: int, kind: AlternatingKind, at: int) -> None:
         """Give a kind K colours of its own."""
-        group, way = self._group(zone), self.ways[kind.letter][at]
-        number = len(self.sets)
-        cosets = Cosets(group, way.subgroup)
-        plain = np.arange(self.colours, dtype=np.int64)
-        self.sets.append({zone: _Action(group, way.subgroup, cosets, plain)})
-        self.label[kind.faces] = number * self.colours + way.label
-        self._note(kind, group, at)
+        way, plain = self.ways[kind.letter][at], np.arange(self.colours, dtype=np.int64)
+        self.sets.append(
+            {zone: _Action(Cosets(self._group(zone), way.subgroup), plain)}
+        )
+        self._take(zone, kind, at, len(self.sets) - 1, way.label)
 
     def share(self, zone: int, kind: AlternatingKind, allowed: Sequence[int]) -> bool:
         """Give a kind the colours of a set of its zone where touching regions differ.
@@ -119,12 +114,12 @@ class _Planner:
         """
         ways = self.ways[kind.letter]
         trials = (
-            _Trial(number, action, at, action.labels(kind, member))
+            (number, action, at, action.labels(kind, member))
             for number, actions in enumerate(self.sets)
             if (action := actions.get(zone)) is not None
             for at in allowed
             for member in action.cosets.members
-            if conjugate(action.group, action.subgroup, member) == ways[at].subgroup
+            if action.moved(member) == ways[at].subgroup
         )
         return self._take_best(zone, kind, trials)
 
@@ -139,15 +134,10 @@ class _Planner:
         """
         if any(zone in actions for actions in self.sets):
             return False
-        way, group = self.ways[kind.letter][at], self._group(zone)
-        cosets = Cosets(group, way.subgroup)
+        way = self.ways[kind.letter][at]
+        cosets = Cosets(self._group(zone), way.subgroup)
         trials = (
-            _Trial(
-                number,
-                _Action(group, way.subgroup, cosets, order),
-                at,
-                order[way.label],
-            )
+            (number, _Action(cosets, order), at, order[way.label])
             for number, actions in enumerate(self.sets)
             if not role or any(self.reader.role(other) == role for other in actions)
             for order in self._orders()
@@ -161,23 +151,23 @@ class _Planner:
 
         As much as with colours of its own; returns whether there is such a one.
         """
-        own = marked(kind.faces, len(self.label))
-        rows = np.asarray(own[self.reader.adjacency.face_pairs].any(axis=1))
-        best: tuple[float, _Trial, Ints] | None = None
+        of_kind = marked(kind.faces, len(self.label))
+        rows = np.asarray(of_kind[self.reader.adjacency.face_pairs].any(axis=1))
+        best: tuple[float, _Trial] | None = None
         for trial in trials:
+            number, _, _, own = trial
             label = self.label.copy()
-            label[kind.faces] = trial.number * self.colours + trial.label
+            label[kind.faces] = number * self.colours + own
             alike = alike_length(self.reader.adjacency, label, rows)
             if best is None or alike < best[0] - 1e-9:
-                best = alike, trial, label
+                best = alike, trial
         if best is None:
             return False
-        alike, trial, label = best
-        if alike > self.ways[kind.letter][trial.at].alike + 1e-9:
+        alike, (number, action, at, own) = best
+        if alike > self.ways[kind.letter][at].alike + 1e-9:
             return False
-        self.label = label
-        self.sets[trial.number][zone] = trial.action
-        self._note(kind, trial.action.group, trial.at)
+        self.sets[number][zone] = action
+        self._take(zone, kind, at, number, own)
         return True
 
     def _orders(self) -> list[Ints]:
@@ -187,10 +177,14 @@ class _Planner:
             return [np.array(order) for order in itertools.permutations(plain.tolist())]
         return [np.roll(plain, k) for k in range(self.colours)]
 
-    def _note(self, kind: AlternatingKind, group: PatternGroup, at: int) -> None:
+    def _take(
+        self, zone: int, kind: AlternatingKind, at: int, number: int, own: AnyInts
+    ) -> None:
+        """Give the regions of a kind their colours of a set, and keep by which way."""
+        self.label[kind.faces] = number * self.colours + own
         self.rows.add(kind.row)
         ways = self.ways[kind.letter]
-        name = subgroup_name(group, ways[at].subgroup)
+        name = subgroup_name(self._group(zone), ways[at].subgroup)
         self.taken.append((kind.letter, at + 1, len(ways), name))
 
     def _group(self, zone: int) -> PatternGroup:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 
@@ -21,10 +21,11 @@ from fillwork.colouring.places import find_place
 from fillwork.colouring.search.solve import Problem, solve_threshold
 from fillwork.errors import ColouringError
 from fillwork.geometry.parts import components
+from fillwork.geometry.ranges import marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import Bools, Floats, Ints, Ints32
+    from fillwork.arrays import Floats, Ints32
     from fillwork.colouring.model import Adjacency, Palette, Rules
     from fillwork.colouring.places import Place
     from fillwork.symmetry.model import Orbits
@@ -139,10 +140,13 @@ class _Sorter:
         palette: Palette,
         rules: Rules,
         base: Ints32,
+        unlike: Ints32,
     ) -> None:
-        self.arrangement, self.orbits, self.palette = arrangement, orbits, palette
+        self.orbits, self.kinds = orbits, len(palette.swatches)
         self.of_face = base.copy()
         self.base = base
+        # a colour that no region of the page bears is no class; splits take its number
+        self.unlike = unlike[(unlike <= base.max(initial=-1)).all(axis=1)]
         self.next = int(base.max(initial=-1)) + 1
         self.wishes: list[_Wish] = []
         pins = []
@@ -168,11 +172,8 @@ class _Sorter:
             text = f'ban "{where}={name}"'
             swatch = swatch_named(palette, name, text)
             place = find_place(arrangement, orbits, where)
-            self.wishes.append(
-                _Wish(
-                    text, classes=self._classes(place, one=False), mask=~(1 << swatch)
-                )
-            )
+            classes = self._classes(place, one=False)
+            self.wishes.append(_Wish(text, classes=classes, mask=~(1 << swatch)))
         for tie in rules.ties:
             text = f'tie "{",".join(tie)}"'
             tied: list[int] = []
@@ -185,6 +186,7 @@ class _Sorter:
                 what = f"a drawing cannot have {rules.most} swatches"
                 raise ColouringError(what, where="most", mend="allow at least 1")
             self.wishes.append(_Wish(f"most {rules.most}", most=rules.most))
+        self.present = marked(self.of_face[self.of_face >= 0], self.next)
 
     def _pieces(self, place: Place) -> list[Ints32]:
         """Return the faces of a place, base class by base class."""
@@ -226,73 +228,63 @@ class _Sorter:
             found.extend(int(c) for c in base)
         return tuple(dict.fromkeys(found))
 
+    def merge(
+        self, wishes: list[_Wish]
+    ) -> tuple[Ints32, list[int], Ints32, int | None]:
+        """Join the classes that wishes tie, and say what they leave open.
 
-def _merged(
-    count: int, wishes: list[_Wish], full: int
-) -> tuple[Ints, list[int], int | None]:
-    """Return the root of each class, the swatch set of each root, and the limit."""
-    ties = [(wish.tie[0], other) for wish in wishes for other in wish.tie[1:]]
-    tied = np.array(ties, np.int64).reshape(-1, 2)
-    roots = components(tied[:, 0], tied[:, 1], count)
-    domain = [full] * count
-    most: int | None = None
-    for wish in wishes:
-        for j in wish.classes:
-            domain[int(roots[j])] &= wish.mask
-        if wish.most is not None:
-            most = wish.most if most is None else min(most, wish.most)
-    return roots, domain, most
+        Returns the new number of each class, -1 where no region bears it; the swatch
+        set of each new one; which of these must be unlike; the most swatches in all.
+        """
+        ties = [(wish.tie[0], other) for wish in wishes for other in wish.tie[1:]]
+        tied = np.array(ties, np.int64).reshape(-1, 2)
+        roots = components(tied[:, 0], tied[:, 1], self.next)
+        kept = np.unique(roots[self.present])
+        place = np.full(self.next, -1, np.int32)
+        place[kept] = np.arange(len(kept), dtype=np.int32)
+        place = place[roots]
+        domain = [(1 << self.kinds) - 1] * len(kept)
+        for wish in wishes:
+            for j in wish.classes:
+                if place[j] >= 0:
+                    domain[int(place[j])] &= wish.mask
+        unlike = place[self.unlike]
+        most = next((wish.most for wish in wishes if wish.most is not None), None)
+        return place, domain, unlike[(unlike >= 0).all(axis=1)], most
 
+    def allows(self, wishes: list[_Wish]) -> bool:
+        """Say whether wishes leave every class a swatch, as far as that is known."""
+        _, domain, unlike, most = self.merge(wishes)
+        if 0 in domain or (unlike[:, 0] == unlike[:, 1]).any():
+            return False
+        if not len(unlike):
+            if most is None:
+                return True
+            domain = sorted(set(domain))  # like sets may take like swatches
+        none, table = np.empty((0, 2), np.int32), 1.0 - np.eye(self.kinds)
+        problem = Problem(tuple(domain), none, unlike, table, most)
+        answer, _ = solve_threshold(problem, 0.0, limit=5000)
+        return answer is not False
 
-def _possible(
-    count: int,
-    wishes: list[_Wish],
-    full: int,
-    kinds: int,
-    unlike: Ints32,
-    present: Bools,
-) -> bool:
-    roots, domain, most = _merged(count, wishes, full)
-    kept = np.unique(roots[present])
-    if any(domain[int(j)] == 0 for j in kept):
-        return False
-    pairs = roots[unlike]
-    if len(pairs) and bool((pairs[:, 0] == pairs[:, 1]).any()):
-        return False
-    if most is None and not len(pairs):
-        return True
-    sets = [domain[int(j)] for j in kept]
-    if not len(pairs):  # like sets may take like swatches
-        sets = sorted(set(sets))
-    none = np.empty((0, 2), np.int32)
-    place = np.full(count, -1, np.int32)
-    place[kept] = np.arange(len(kept))
-    problem = Problem(tuple(sets), none, place[pairs], 1.0 - np.eye(kinds), most)
-    answer, _ = solve_threshold(problem, 0.0, limit=5000)
-    return answer is not False
-
-
-def _refuse(
-    count: int,
-    wishes: list[_Wish],
-    full: int,
-    kinds: int,
-    unlike: Ints32,
-    present: Bools,
-) -> None:
-    kept = list(wishes)
-    for wish in wishes:
-        rest = [other for other in kept if other is not wish]
-        if not _possible(count, rest, full, kinds, unlike, present):
-            kept = rest
-    if not kept:
-        what = f"counterchange needs more swatches than the {kinds} of the palette"
-        raise ColouringError(what, mend="take a palette with more swatches")
-    if len(kept) == 1:
-        what = f"this wish cannot be met: {kept[0].text}"
-        raise ColouringError(what, mend="drop it, or take a palette with more swatches")
-    what = "these wishes contradict each other: " + "; ".join(w.text for w in kept)
-    raise ColouringError(what, mend="drop or change any one of them")
+    def refuse(self) -> NoReturn:
+        """Name wishes that cannot be met together, each needed for that."""
+        kept = list(self.wishes)
+        for wish in self.wishes:
+            rest = [other for other in kept if other is not wish]
+            if not self.allows(rest):
+                kept = rest
+        mend = "drop or change any one of them"
+        if not kept:
+            what = "counterchange needs more swatches than the "
+            what += f"{self.kinds} of the palette"
+            mend = "take a palette with more swatches"
+        elif len(kept) == 1:
+            what = f"this wish cannot be met: {kept[0].text}"
+            mend = "drop it, or take a palette with more swatches"
+        else:
+            told = "; ".join(wish.text for wish in kept)
+            what = f"these wishes contradict each other: {told}"
+        raise ColouringError(what, mend=mend)
 
 
 def build_classes(
@@ -312,44 +304,32 @@ def build_classes(
     Raises `ColouringError` if a place or swatch is unknown or wishes contradict each
     other.
     """
-    kinds = len(palette.swatches)
-    if kinds == 0:
+    if not palette.swatches:
         what = f'the palette "{palette.name}" has no swatch'
         raise ColouringError(what, mend="add paints to it")
-    full = (1 << kinds) - 1
     if base is None:
         base = np.asarray(orbits.of_face, np.int32)
     if unlike is None:
         unlike = np.empty((0, 2), np.int32)
-    # a colour that no region of the page bears is no class; splits take its number
-    unlike = unlike[(unlike <= base.max(initial=-1)).all(axis=1)]
-    sorter = _Sorter(arrangement, orbits, palette, rules, base)
-    count = sorter.next
+    sorter = _Sorter(arrangement, orbits, palette, rules, base, unlike)
+    if not sorter.allows(sorter.wishes):
+        sorter.refuse()
+    place, domain, pairs, _ = sorter.merge(sorter.wishes)
     inside = sorter.of_face >= 0
-    present = np.zeros(count, bool)
-    present[sorter.of_face[inside]] = True
-    if not _possible(count, sorter.wishes, full, kinds, unlike, present):
-        _refuse(count, sorter.wishes, full, kinds, unlike, present)
-    roots, domain, _ = _merged(count, sorter.wishes, full)
-    kept = np.unique(roots[present])
-    place = np.full(count, -1, np.int32)
-    place[kept] = np.arange(len(kept), dtype=np.int32)
     of_face = np.full(len(base), -1, np.int32)
-    of_face[inside] = place[roots[sorter.of_face[inside]]]
-    number = len(kept)
+    of_face[inside] = place[sorter.of_face[inside]]
+    number = len(domain)
     orbit = np.full(number, len(orbits.orbits), np.int32)
     np.minimum.at(orbit, of_face[inside], orbits.of_face[inside])
     area = np.bincount(
         of_face[inside], weights=arrangement.area[inside], minlength=number
     )
     links, shared = _links(adjacency, of_face, number, corners=rules.corners_count)
-    pairs = place[roots[unlike]]
-    pairs = pairs[(pairs >= 0).all(axis=1)]
     return Classes(
         of_face=of_face,
         orbit=orbit,
         area=area.astype(np.float64),
-        domain=tuple(domain[int(j)] for j in kept),
+        domain=tuple(domain),
         links=links,
         shared=shared,
         unlike=np.unique(np.sort(pairs, axis=1), axis=0).astype(np.int32),
