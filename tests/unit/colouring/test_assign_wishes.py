@@ -8,6 +8,7 @@ from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.difference import difference_matrix
 from fillwork.colouring.model import Pin, Rules
 from fillwork.colouring.search.assign import assign_colours
+from fillwork.colouring.search.wishes import build_classes
 from fillwork.errors import ColouringError
 from tests.unit.colouring.stand_ins import (
     drawing,
@@ -139,6 +140,22 @@ def test_finer_pins_reach_fewer_faces():
         only = Rules(pins=(Pin(kind, "blue"), Pin(at, "red", "only")))
         found = assign(scene, only)
         assert found.of_face.tolist() == [-1, 1, 3, 1, 1]
+
+
+def test_a_colour_all_of_whose_regions_have_finer_pins_asks_nothing_of_other_classes():
+    board = grid(4, 1)
+    orbits = kinds(board, [-1, 0, 1, 1, 1])
+    beside = measure_adjacency(board, orbits)
+    x, y = board.witness[2]
+    # the second kind alternates: its colour 2 is on one region alone, which is pinned
+    pins = (Pin("A", "red"), Pin(f"@{x},{y}", "red", "only"))
+    base, unlike = np.array([-1, 0, 2, 3, 3], np.int32), np.array([(2, 3)], np.int32)
+    found = build_classes(
+        board, orbits, beside, FIVE, Rules(pins=pins), base=base, unlike=unlike
+    )
+    assert found.of_face.tolist() == [-1, 0, 2, 1, 1]
+    assert found.domain == (0b1000, 0b11111, 0b1000)
+    assert not len(found.unlike)
 
 
 def test_a_kind_that_touches_itself_says_what_parts_it():
