@@ -13,12 +13,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.colouring.search.solve import LEAST, no_tick
-from fillwork.errors import ColouringError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from fillwork.arrays import AnyInts, Bools, Floats, Ints
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.colouring.search.solve import Problem
 
 _EXACT = 40  # classes up to which the exact search is tried
@@ -50,70 +49,72 @@ def find_least_alike(
     length. `shared` (E,): length of each contrast link, mm. `seed`: for choices among
     equals. `tick`: called now and then; what it raises ends the search.
     """
-    count = len(problem.domain)
-    # a corner has no length, yet a contact alike there is one too many
-    scale = float(shared.max()) if len(shared) and shared.max() > 0 else 1.0
-    length = np.maximum(shared, 1e-6 * scale)
-    links = np.concatenate([problem.contrast, problem.unlike])
-    heavy = 1e3 * (float(length.sum()) + 1.0)
-    weight = np.concatenate([length, np.full(len(problem.unlike), heavy)])
-    alike = problem.differences <= LEAST
-    start = _local(problem, links, weight, alike, seed, tick)
-    cost, difference = _value(problem, links, weight, alike, start)
+    stakes = _Stakes(problem, shared)
+    start = _local(stakes, seed, tick)
     proven = False
-    if count <= _EXACT:
-        exact, proven = _branch(
-            problem, links, weight, alike, start, (cost, -difference), tick
-        )
-        start = exact
-        cost, difference = _value(problem, links, weight, alike, start)
+    if len(problem.domain) <= _EXACT:
+        search = _Branches(stakes, start, tick)
+        proven = search.descend(0, 0.0, float("inf"), 0)
+        start = np.array(search.best, np.int64)
+    _, difference = stakes.value(start)
     ends = start[problem.contrast]
-    same = alike[ends[:, 0], ends[:, 1]]
+    same = stakes.alike[ends[:, 0], ends[:, 1]]
     return Alike(start, float(shared[same].sum()), difference, proven)
 
 
-def _value(
-    problem: Problem, links: AnyInts, weight: Floats, alike: Bools, x: Ints
-) -> tuple[float, float]:
-    same = alike[x[links[:, 0]], x[links[:, 1]]]
-    ends = x[problem.contrast]
-    apart = problem.differences[ends[:, 0], ends[:, 1]]
-    apart = apart[apart > LEAST]
-    return float(weight[same].sum()), float(apart.min()) if len(apart) else np.inf
+class _Stakes:
+    """Hold what it costs when linked classes bear like swatches.
+
+    `shared` (E,): length of each contrast link, mm.
+    """
+
+    def __init__(self, problem: Problem, shared: Floats) -> None:
+        # a corner has no length, yet a contact alike there is one too many
+        scale = float(shared.max()) if len(shared) and shared.max() > 0 else 1.0
+        length = np.maximum(shared, 1e-6 * scale)
+        heavy = 1e3 * (float(length.sum()) + 1.0)
+        self.problem = problem
+        self.links = np.concatenate([problem.contrast, problem.unlike])
+        self.weight = np.concatenate([length, np.full(len(problem.unlike), heavy)])
+        self.alike = problem.differences <= LEAST
+        # of each class those it is linked with, the cost, and whether they must differ
+        # in contrast
+        self.near: list[list[tuple[int, float, bool]]] = [[] for _ in problem.domain]
+        rows = zip(self.links.tolist(), self.weight.tolist(), strict=True)
+        for row, ((a, b), w) in enumerate(rows):
+            self.near[a].append((b, w, row < len(problem.contrast)))
+            self.near[b].append((a, w, row < len(problem.contrast)))
+
+    def value(self, x: Ints) -> tuple[float, float]:
+        """Return what an assignment costs, and its smallest difference elsewhere."""
+        same = self.alike[x[self.links[:, 0]], x[self.links[:, 1]]]
+        ends = x[self.problem.contrast]
+        apart = self.problem.differences[ends[:, 0], ends[:, 1]]
+        least = apart[apart > LEAST].min(initial=np.inf)
+        return float(self.weight[same].sum()), float(least)
 
 
-def _local(
-    problem: Problem,
-    links: AnyInts,
-    weight: Floats,
-    alike: Bools,
-    seed: int,
-    tick: Callable[[], None],
-) -> Ints:
+def _local(stakes: _Stakes, seed: int, tick: Callable[[], None]) -> Ints:
     """Return a good assignment: greedy, then one class at a time."""
+    problem, near = stakes.problem, stakes.near
     count, kinds = len(problem.domain), len(problem.differences)
     rng = np.random.default_rng(seed)
-    near: list[list[tuple[int, float]]] = [[] for _ in range(count)]
-    for (a, b), w in zip(links.tolist(), weight.tolist(), strict=True):
-        near[a].append((b, w))
-        near[b].append((a, w))
-    open_to = _open_to(problem)
+    open_to = swatches_open(problem)
     if problem.most is not None:
         open_to = _few(open_to, problem.differences, problem.most)
-    bad = alike.astype(float)
-    best: Ints | None = None
-    best_cost = np.inf
+    bad = stakes.alike.astype(float)
+    tried: list[Ints] = []
     for _ in range(8 if count <= 300 else 1):
         x = np.full(count, -1, np.int64)
         pull = np.zeros((count, kinds))
         order = np.argsort(
-            [-sum(w for _, w in row) * rng.uniform(0.7, 1.3) for row in near],
+            [-sum(w for _, w, _ in row) * rng.uniform(0.7, 1.3) for row in near],
             kind="stable",
         )
         for i in order.tolist():
             score = np.where(open_to[i], pull[i] + rng.random(kinds) * 1e-9, np.inf)
             x[i] = int(np.argmin(score))
-            for j, w in near[i]:
+            for j, w, _ in near[i]:
                 pull[j] += w * bad[x[i]]
         for _ in range(30):
             tick()
@@ -122,19 +123,14 @@ def _local(
                 score = np.where(open_to[i], pull[i], np.inf)
                 s = int(np.argmin(score))
                 if score[s] < pull[i, x[i]] - 1e-12:
-                    for j, w in near[i]:
+                    for j, w, _ in near[i]:
                         pull[j] += w * (bad[s] - bad[x[i]])
                     x[i] = s
                     moved = True
             if not moved:
                 break
-        cost, _ = _value(problem, links, weight, alike, x)
-        if best is None or cost < best_cost:
-            best, best_cost = x, cost
-    if best is None:
-        what = "no assignment was tried"
-        raise ColouringError(what)
-    return best
+        tried.append(x)
+    return min(tried, key=lambda x: stakes.value(x)[0])
 
 
 def keep_few(problem: Problem) -> Problem | None:
@@ -147,19 +143,19 @@ def keep_few(problem: Problem) -> Problem | None:
     kinds = len(problem.differences)
     if problem.most is None or problem.most >= kinds:
         return None
-    kept = _few(_open_to(problem), problem.differences, problem.most)
+    kept = _few(swatches_open(problem), problem.differences, problem.most)
     if int(kept.any(axis=0).sum()) > problem.most:
         return None
     masks = [sum(1 << int(s) for s in np.flatnonzero(row)) for row in kept]
     return replace(problem, domain=tuple(masks), most=None)
 
 
-def _open_to(problem: Problem) -> Bools:
+def swatches_open(problem: Problem) -> Bools:
     """Return which swatches each class may take, shape (N, K)."""
     count, kinds = len(problem.domain), len(problem.differences)
-    return np.array(
-        [[mask >> s & 1 for s in range(kinds)] for mask in problem.domain], bool
-    ).reshape(count, kinds)
+    bits = {m: [m >> s & 1 for s in range(kinds)] for m in set(problem.domain)}
+    found = np.array([bits[mask] for mask in problem.domain], bool)
+    return found.reshape(count, kinds)
 
 
 def _few(open_to: Bools, differences: Floats, most: int) -> Bools:
@@ -185,47 +181,16 @@ def _few(open_to: Bools, differences: Floats, most: int) -> Bools:
     return open_to & (kept | left[:, None])
 
 
-def _branch(
-    problem: Problem,
-    links: AnyInts,
-    weight: Floats,
-    alike: Bools,
-    start: Ints,
-    start_value: tuple[float, float],
-    tick: Callable[[], None],
-) -> tuple[Ints, bool]:
-    """Search all assignments that may be better; return the best and if all."""
-    near: list[list[tuple[int, float, bool]]] = [[] for _ in problem.domain]
-    for row, ((a, b), w) in enumerate(
-        zip(links.tolist(), weight.tolist(), strict=True)
-    ):
-        near[a].append((b, w, row < len(problem.contrast)))
-        near[b].append((a, w, row < len(problem.contrast)))
-    slack = 1e-9 * max(1.0, float(weight.sum()))
-    search = _Branches(problem, near, alike, start, start_value, slack, tick)
-    complete = search.descend(0, 0.0, float("inf"), 0)
-    return np.array(search.best, np.int64), complete
-
-
 class _Branches:
-    """Hold the best assignment met, and go through those that may better it.
+    """Hold the best assignment met, and go through those that may better it."""
 
-    `near`: of each class those it is linked with, the length, and whether they must
-    differ in contrast.
-    """
-
-    def __init__(
-        self,
-        problem: Problem,
-        near: list[list[tuple[int, float, bool]]],
-        alike: Bools,
-        start: Ints,
-        start_value: tuple[float, float],
-        slack: float,
-        tick: Callable[[], None],
-    ) -> None:
-        self.most, self.slack, self.tick = problem.most, slack, tick
-        self.table, self.same = problem.differences.tolist(), alike.tolist()
+    def __init__(self, stakes: _Stakes, start: Ints, tick: Callable[[], None]) -> None:
+        problem, near = stakes.problem, stakes.near
+        self.most, self.tick = problem.most, tick
+        self.slack = 1e-9 * max(1.0, float(stakes.weight.sum()))
+        self.table, self.same = problem.differences.tolist(), stakes.alike.tolist()
+        cost, difference = stakes.value(start)
+        self.best, self.best_value = start.tolist(), (cost, -difference)
         self.order: list[int] = []
         left = set(range(len(near)))
         pull = [0.0] * len(near)
@@ -244,7 +209,6 @@ class _Branches:
             [s for s in range(len(self.table)) if problem.domain[i] >> s & 1]
             for i in self.order
         ]
-        self.best, self.best_value = start.tolist(), start_value
         self.x = [-1] * len(near)
         self.steps = 0
 

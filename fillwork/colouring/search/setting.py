@@ -17,7 +17,7 @@ import numpy as np
 
 from fillwork.colouring.adjacency import measure_adjacency, sum_pairs
 from fillwork.colouring.search.improve import Fence
-from fillwork.colouring.search.least import find_least_alike, keep_few
+from fillwork.colouring.search.least import find_least_alike, keep_few, swatches_open
 from fillwork.colouring.search.solve import (
     LEAST,
     MANY,
@@ -95,15 +95,12 @@ def _fence(
     problem: Problem, differences: Floats, threshold: float, most: int | None
 ) -> Fence:
     """Return what must hold of every assignment that is tried."""
-    kinds = len(differences)
-    bits = {m: [m >> s & 1 for s in range(kinds)] for m in set(problem.domain)}
-    allowed = np.array([bits[mask] for mask in problem.domain], bool)
     return Fence(
-        allowed=allowed.reshape(len(problem.domain), kinds),
+        allowed=swatches_open(problem),
         links=problem.contrast,
         unlike=problem.unlike,
         link_ok=differences >= max(threshold, 2 * LEAST),
-        unlike_ok=(differences > LEAST) & ~np.eye(kinds, dtype=bool),
+        unlike_ok=(differences > LEAST) & ~np.eye(len(differences), dtype=bool),
         most=most,
     )
 
