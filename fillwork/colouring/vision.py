@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import numpy as np
 
+from fillwork.colouring.adjacency import contacts
 from fillwork.colouring.difference import (
     ciede2000,
     difference_matrix,
@@ -161,9 +162,8 @@ def measure_values(lightness: ArrayLike, area: ArrayLike) -> dict[str, Any]:
 
 def _touching(colouring: Colouring, adjacency: Adjacency) -> tuple[Ints, Ints, Ints]:
     """Return unlike swatches that touch, with a pair of faces for each."""
-    faces = np.vstack([adjacency.face_pairs, adjacency.face_corners]).astype(np.intp)
-    if not colouring.rules.corners_count:
-        faces = adjacency.face_pairs.astype(np.intp)
+    pairs, _ = contacts(adjacency, corners=colouring.rules.corners_count)
+    faces = pairs.astype(np.intp)
     swatches = colouring.of_face[faces].astype(np.intp).reshape(-1, 2)
     unlike = (swatches[:, 0] != swatches[:, 1]) & (swatches >= 0).all(axis=1)
     faces, swatches = faces[unlike], np.sort(swatches[unlike], axis=1)

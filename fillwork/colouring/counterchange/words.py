@@ -79,9 +79,8 @@ def say_round(group: PatternGroup, subgroup: Subgroup, home: Floats) -> str:
 
     `home` (2,): a point inside the region that stands for the kind, mm.
     """
-    order, g = max(
-        ((_order_of(group, g), -g) for g in range(group.order)), default=(1, 0)
-    )
+    leftwards = np.flatnonzero(group.linear[:, 1, 0] > -1e-3).tolist()
+    order, g = max((_order_of(group.linear[g]), -g) for g in leftwards)
     if order < 2:
         return ""
     away = np.linalg.inv(np.eye(2) - group.linear[-g])
@@ -109,13 +108,10 @@ def say_round(group: PatternGroup, subgroup: Subgroup, home: Floats) -> str:
     return f"the {order} regions round the nearest centre: {told}"
 
 
-def _order_of(group: PatternGroup, g: int) -> int:
-    """Return the order of the smallest turn, 1 for what is no turn."""
-    linear = group.linear[g]
-    if float(np.linalg.det(linear)) < 0:
-        return 1
-    angle = float(np.arctan2(linear[1, 0], linear[0, 0])) % (2 * np.pi)
-    if angle < 1e-3 or angle > np.pi + 1e-3:
+def _order_of(linear: Floats) -> int:
+    """Return the order of a smallest turn to either side, 1 for what is none."""
+    angle = abs(float(np.arctan2(linear[1, 0], linear[0, 0])))
+    if float(np.linalg.det(linear)) < 0 or angle < 1e-3:
         return 1
     order = round(2 * np.pi / angle)
     return order if abs(order * angle - 2 * np.pi) < 0.02 else 1
@@ -133,12 +129,8 @@ def _turns(group: PatternGroup) -> dict[str, list[Element]]:
     """Return the turns about many centres by their names."""
     found: dict[str, list[Element]] = {}
     for g in range(group.order):
-        linear = group.linear[g]
-        angle = abs(float(np.arctan2(linear[1, 0], linear[0, 0])))
-        if float(np.linalg.det(linear)) < 0 or angle < 1e-3:
-            continue
-        order = round(2 * np.pi / angle)
-        if abs(order * angle - 2 * np.pi) < 0.02:
+        order = _order_of(group.linear[g])
+        if order > 1:
             name = _TURNS.get(order, f"turns by {360 / order:.4g}°")
             found.setdefault(name, []).extend((g, t) for t in _span(group, _MANY))
     return found

@@ -91,17 +91,16 @@ def _at_most(best: Best, fixed: float) -> Best:
     return replace(best, reached=low, bound=high, proven=best.proven or low >= high)
 
 
-def _fence(
-    problem: Problem, differences: Floats, threshold: float, most: int | None
-) -> Fence:
+def _fence(problem: Problem, threshold: float) -> Fence:
     """Return what must hold of every assignment that is tried."""
+    differences = problem.differences
     return Fence(
         allowed=swatches_open(problem),
         links=problem.contrast,
         unlike=problem.unlike,
         link_ok=differences >= max(threshold, 2 * LEAST),
         unlike_ok=(differences > LEAST) & ~np.eye(len(differences), dtype=bool),
-        most=most,
+        most=problem.most,
     )
 
 
@@ -174,7 +173,7 @@ def prepare_setting(
         start=start,
         problem=problem,
         taste=taste,
-        fence=_fence(problem, given.differences, threshold, rules.most),
+        fence=_fence(problem, threshold),
         joined=joined,
         counterchange=counterchange,
         asked=asked,
@@ -475,11 +474,9 @@ def _merge(classes: Classes, place: Ints32, domain: tuple[int, ...]) -> Classes:
 
 def _open_to(given: Given, classes: Classes) -> Bools:
     """Say which swatches are meant for regions: not those of lines."""
-    palette, outline = given.palette, given.rules.outline
-    open_to = np.array([swatch.role != "line" for swatch in palette.swatches])
-    if outline and outline != "none":
-        with contextlib.suppress(KeyError):  # it may be a colour of its own
-            open_to[palette.index(outline)] = False
+    open_to = np.array([swatch.role != "line" for swatch in given.palette.swatches])
+    if (line := _line_paint(given)) is not None:
+        open_to[line] = False
     for j, share in given.asked.items():
         open_to[j] = share > 0.0
     if given.ground is not None:
@@ -492,11 +489,18 @@ def _open_to(given: Given, classes: Classes) -> Bools:
     return open_to
 
 
+def _line_paint(given: Given) -> int | None:
+    """Return the swatch of the outline; None where it is a colour of its own."""
+    outline = given.rules.outline
+    if outline and outline != "none":
+        with contextlib.suppress(KeyError):
+            return given.palette.index(outline)
+    return None
+
+
 def _keep_line_out(classes: Classes, given: Given) -> Classes:
     """Leave the outline's paint out of regions, unless it is asked for there."""
-    line = None
-    with contextlib.suppress(KeyError):  # it may be a colour of its own
-        line = given.palette.index(given.rules.outline or "")
+    line = _line_paint(given)
     if line is None or line == given.ground or given.asked.get(line, 0.0) > 0.0:
         return classes
     others = ~(1 << line)
