@@ -290,6 +290,11 @@ def test_the_outlines_paint_stays_out_of_regions_unless_asked_for():
 
     assert takes_it() == [False] * 3
     assert takes_it(shares=(("three", 0.05),)) == [True] * 3
+    # no line at all, though a paint has that word for its code
+    last = replace(swatches.swatches[2], code="none")
+    coded = replace(swatches, swatches=(*swatches.swatches[:2], last))
+    setting = prepare_setting(*scene, coded, Rules(outline="none"))
+    assert setting.classes.domain == (0b111,) * 3
 
 
 def test_ground_and_field_are_apart_in_grey():
