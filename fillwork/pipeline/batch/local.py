@@ -20,18 +20,17 @@ from types import ModuleType
 from typing import TYPE_CHECKING
 
 from fillwork.errors import FillworkError
-from fillwork.pipeline.batch.parts import faults, keep, make_parts
+from fillwork.pipeline.batch.parts import faults, make_parts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from multiprocessing.connection import Connection
     from multiprocessing.process import BaseProcess
-    from pathlib import Path
     from types import FrameType
     from typing import NoReturn
 
     from fillwork.pipeline.batch.jobs import Job
-    from fillwork.pipeline.batch.parts import Part
+    from fillwork.pipeline.batch.parts import Keeping, Part
 
 
 _TRIES = 2
@@ -58,14 +57,13 @@ class _Worker:
 
 
 def work_locally(
-    jobs: Iterable[Job], out: str, *, workers: int, force: bool, plan_file: Path | None
+    jobs: Iterable[Job], keeping: Keeping, *, workers: int
 ) -> Iterator[tuple[Job, list[Part]]]:
     """Work jobs off on processes of this machine.
 
-    `jobs`: taken one by one as processes are free. `out`: the batch's folder; the
-    processes write there. `workers`: how many processes at most. `plan_file`: a file
-    that is never overwritten. Yields in the order in which they are done, without the
-    files' bytes.
+    `jobs`: taken one by one as processes are free. `keeping`: writes the files of a
+    part, in the process that made it. `workers`: how many processes at most. Yields in
+    the order in which they are done, without the files' bytes.
     """
     waiting = iter(jobs)
     tries: Counter[Job] = Counter()
@@ -73,7 +71,7 @@ def work_locally(
     try:
         while True:
             while len(crew) < workers and (job := next(waiting, None)) is not None:
-                crew.append(_begin(job, out, force, plan_file))
+                crew.append(_begin(job, keeping))
             if not crew:
                 return
             for pipe in wait([worker.pipe for worker in crew]):
@@ -90,7 +88,7 @@ def work_locally(
                     _end(worker)
                     crew.remove(worker)
                     if after is not None:
-                        crew.append(_begin(after, out, force, plan_file))
+                        crew.append(_begin(after, keeping))
                 if not again:
                     yield job, list(faults(job, _killed())) if parts is None else parts
     finally:
@@ -106,13 +104,11 @@ def _killed() -> FillworkError:
     return FillworkError(what, mend=mend)
 
 
-def _begin(job: Job, out: str, force: bool, plan_file: Path | None) -> _Worker:
+def _begin(job: Job, keeping: Keeping) -> _Worker:
     """Return a new process with its first job."""
     context = multiprocessing.get_context("spawn")
     here, there = context.Pipe()
-    process = context.Process(
-        target=_serve, args=(there, out, force, plan_file), daemon=True
-    )
+    process = context.Process(target=_serve, args=(there, keeping), daemon=True)
     with _without_script():
         process.start()
     there.close()
@@ -181,7 +177,7 @@ class _Stop:
             self.leave()
 
 
-def _serve(pipe: Connection, out: str, force: bool, plan_file: Path | None) -> None:
+def _serve(pipe: Connection, keeping: Keeping) -> None:
     """Work off what comes through the pipe until it ends."""
     from fillwork.pipeline.taking import read_source
 
@@ -200,7 +196,7 @@ def _serve(pipe: Connection, out: str, force: bool, plan_file: Path | None) -> N
             else:
                 for part in make_parts(job, data):
                     with stop.held():
-                        parts.append(keep(part, out, force=force, plan_file=plan_file))
+                        parts.append(keeping(part))
             pipe.send((parts, _peak() < HEAVY))
 
 

@@ -11,10 +11,12 @@ from fillwork.errors import FillworkError
 from fillwork.pipeline.output import digest, write_files
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from fillwork.pipeline.batch.jobs import Choice, Job
     from fillwork.pipeline.finish import Finish
+
+    Keeping = Callable[["Part"], "Part"]  # `keep` for one batch
 
 
 DONE, FAULT, WAITING = "done", "fault", "waiting"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import time
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from fillwork.colouring.model import Palette
+    from fillwork.pipeline.batch.parts import Keeping
     from fillwork.pipeline.progress import Progress
 
 
@@ -142,48 +144,43 @@ def colour_batch(
         what = f"{workers} workers can do nothing"
         raise PlanError(what, mend="take 1 or more")
     count = min(workers or usable_cores(), len(jobs))
-    place = str(out)
+    keeping = partial(keep, out=str(out), force=force, plan_file=plan_file)
     found: dict[Job, list[Part]] = {}
-    ledger, before, stopped = Ledger(place), 0, False
+    todo: dict[Job, tuple[str, str]] = {}  # the job's key, the drawing's digest
+    ledger, before, stopped = Ledger(str(out)), 0, False
     try:
-        source: dict[Job, str] = {}
-        key: dict[Job, str] = {}
         progress("looking for what is done")
         for job in jobs:
             try:
-                source[job] = _digest_of(job)
+                source = _digest_of(job)
             except FillworkError as error:
                 found[job] = list(faults(job, error))
                 continue
-            key[job] = job_key(job, source[job])
-            if (parts := ledger.recall(job, key[job])) is not None:
+            key = job_key(job, source)
+            parts = ledger.recall(job, key)
+            if parts is None:
+                todo[job] = key, source
+            else:
                 found[job] = parts
                 before += len(parts)
-        todo = [job for job in jobs if job not in found]
         tell = _Estimate(len(jobs), len(todo), progress)
         tell(found)
-        for job, parts in _work(todo, place, count, cluster, force, plan_file):
-            ledger.remember(job, key[job], source[job], parts)
+        for job, parts in _work(list(todo), keeping, count, cluster):
+            ledger.remember(job, *todo[job], parts)
             found[job] = parts
             tell(found)
     except KeyboardInterrupt:
         stopped = True
     progress("drawing the contact sheet")
-    rows = [
-        part.row
-        for job in jobs
-        for part in found.get(job) or map(Part, _not_begun(job))
-    ]
-    done = [
-        part for job in jobs for part in found.get(job, ()) if part.row.state == DONE
-    ]
+    every = [part for job in jobs for part in found.get(job) or _not_begun(job)]
+    done = [part for part in every if part.row.state == DONE]
     fonts = plan_fonts(choices[0].plan)
-    left_out, several = len(rows) - len(done), len(choices) > 1
-    files = {"batch.csv": rows_csv(rows)}
+    left_out, several = len(every) - len(done), len(choices) > 1
+    files = {"batch.csv": rows_csv(part.row for part in every)}
     files |= contact_files(done, left_out=left_out, several=several, fonts=fonts)
     files[RECORD] = _record(files)
-    written = write_files(Path(place), files, force=force)
-    return Batch(tuple(rows), written, before, stopped)
+    written = write_files(Path(out), files, force=force)
+    return Batch(tuple(part.row for part in every), written, before, stopped)
 
 
 def _choices(plan: Plan, palettes: Sequence[str | Palette]) -> tuple[Choice, ...]:
@@ -238,30 +235,21 @@ def _digest_of(job: Job) -> str:
 
 
 def _work(
-    jobs: list[Job],
-    out: str,
-    workers: int,
-    cluster: str,
-    force: bool,
-    plan_file: Path | None,
+    jobs: list[Job], keeping: Keeping, workers: int, cluster: str
 ) -> Iterator[tuple[Job, list[Part]]]:
     """Work jobs off; what comes back is written."""
-    if not jobs:
-        return
-    if not cluster:
-        yield from work_locally(
-            jobs, out, workers=workers, force=force, plan_file=plan_file
-        )
-        return
-    from fillwork.pipeline.batch.cluster import work_on_cluster
+    if cluster and jobs:
+        from fillwork.pipeline.batch.cluster import work_on_cluster
 
-    for job, parts in work_on_cluster(jobs, cluster):
-        yield job, [keep(p, out, force=force, plan_file=plan_file) for p in parts]
+        for job, parts in work_on_cluster(jobs, cluster):
+            yield job, list(map(keeping, parts))
+    else:
+        yield from work_locally(jobs, keeping, workers=workers)
 
 
-def _not_begun(job: Job) -> Iterator[Row]:
+def _not_begun(job: Job) -> Iterator[Part]:
     for part in faults(job, FillworkError("")):
-        yield replace(part.row, state=WAITING)
+        yield replace(part, row=replace(part.row, state=WAITING))
 
 
 class _Estimate:

@@ -53,10 +53,10 @@ def files_in(folder: Path) -> dict[str, bytes]:
     return {p.name: p.read_bytes() for p in folder.iterdir()}
 
 
-def in_this_process(jobs, out, *, workers, force, plan_file):
+def in_this_process(jobs, keeping, *, workers):
     for job in jobs:
         made = make_parts(job, Path(job.path).read_bytes())
-        yield job, [run.keep(p, out, force=force, plan_file=plan_file) for p in made]
+        yield job, [keeping(part) for part in made]
 
 
 def test_processes_give_what_single_runs_give_and_are_not_asked_twice(
@@ -85,9 +85,9 @@ def test_processes_give_what_single_runs_give_and_are_not_asked_twice(
     names = {p.name: p.read_bytes() for p in out.iterdir() if p.is_file()}
     asked: list[str] = []
 
-    def noted(jobs, out, **settings):
+    def noted(jobs, keeping, **settings):
         asked.extend(job.name for job in jobs)
-        yield from in_this_process(jobs, out, **settings)
+        yield from in_this_process(jobs, keeping, **settings)
 
     monkeypatch.setattr(run, "work_locally", noted)
     again = colour_batch(drawings, PLAIN, out=out)
@@ -149,8 +149,8 @@ def test_a_killed_process_is_tried_again_and_then_a_row(
 def test_stopped_it_says_what_waits_and_goes_on_from_there(
     drawings: list[Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def stopped(jobs, out, **settings):
-        yield from in_this_process(jobs[:1], out, **settings)
+    def stopped(jobs, keeping, **settings):
+        yield from in_this_process(jobs[:1], keeping, **settings)
         raise KeyboardInterrupt
 
     out = tmp_path / "out"
