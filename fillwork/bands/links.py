@@ -3,9 +3,9 @@
 A piece of a band *goes on* where another piece faces it in line: cap to cap, or on
 the other side of the band that lies over both. Two pieces never share a rail, for on
 both sides of a band is ground: of two that would, the one holds that goes on at more of
-its caps, one more where another goes on under it, then the narrower, then the one that
-no frame cuts; else neither holds. A four-sided face that two bands go through is a
-*crossing* of plain strapwork.
+its caps, in weaves one more where another goes on under it, then the narrower, then the
+one that no frame cuts; else neither holds. A four-sided face that two bands go through
+is a *crossing* of plain strapwork.
 """
 
 from __future__ import annotations
@@ -274,8 +274,8 @@ class Pieces:
     def _support(self) -> Ints:
         """Return at how many caps each reading goes on, or ends at an edge.
 
-        And one more where another goes on under it: ground goes on under bands as well,
-        but nothing goes on under ground.
+        And, where half of all go on hidden, one more where another goes on under it:
+        ground goes on under bands as well, but nothing goes on under ground.
         """
         mate, pair = self.mates()
         on = mate.reshape(-1, 2) >= 0

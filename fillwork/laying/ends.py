@@ -145,8 +145,9 @@ class Ends:
         return move_ends(self.curves, wanted), misfits
 
     def _left(self, rows: list[int]) -> list[Misfit]:
-        """Return joins that are left open, with how far lines stop short of them."""
-        short = np.where(self.stops, self.short, 0.0)
+        """Return joins left open, with how far lines not drawn on stop short."""
+        far = self.stops & (self.short > _LED * self.slack)
+        short = np.where(far, self.short, 0.0)
         return [
             Misfit(as_point(self.drawn[row]), float(short[row]), False) for row in rows
         ]

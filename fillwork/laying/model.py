@@ -54,8 +54,8 @@ class Misfit:
     """Name one place where lines do not meet at a join."""
 
     at: tuple[float, float]  # where on the cell as drawn, mm
-    # how far the lines miss each other, mm; where nothing goes on, how far the line
-    # stops short of the outline
+    # how far the lines miss each other, mm; where nothing goes on, how far a line that
+    # is not drawn on stops short of the outline
     size: float
     closed: bool  # whether they were moved together
 

@@ -171,7 +171,8 @@ class LayingSettings:
     medallion : str
         ``keep`` what stands in the middle of a drawn field there, or ``drop`` it.
     misfit : float or None
-        Largest misfit that is closed at joins, mm; from the drawing by default.
+        Largest misfit that is closed at joins, mm; lines are drawn on half as far
+        again to the cell's outline. From the drawing by default.
     """
 
     over: tuple[float, float] | None = choice(None, "size", "over_mm")

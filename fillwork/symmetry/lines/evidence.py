@@ -103,6 +103,11 @@ def are_unlike_stripes(evidence: Evidence) -> bool:
     across = np.array([-along[1], along[0]])
     if (np.abs(step @ across) > _ASLANT * length).any():
         return False
+    # what ends inside is kept by no shift along it
+    ends = evidence.lines.reshape(-1, 2)
+    reach = _SAME_LINE * float(np.ptp(ends, axis=0).max())
+    if (evidence.window.depth_at(ends) > reach).any():
+        return False
     at = np.sort((evidence.lines[:, :2] + evidence.lines[:, 2:]) @ across / 2)
     gap = np.diff(at)
     gap = gap[gap > _SAME_LINE * np.ptp(at)]

@@ -179,7 +179,7 @@ def _with_scraps(
         field,
         bases,
         open_edge,
-        scrap & (area > 0.5 * usual) & (rings == 1),
+        scrap & (area > _LARGE * usual) & (rings == 1),
     )
     joined = field.copy()
     # what no line of a frame parts comes first: a triangle of a border's rows has its

@@ -364,6 +364,14 @@ def test_a_line_that_stops_short_of_its_mirror_is_drawn_on_or_told(
     assert ends.max() == pytest.approx(40 if closed == [True] else 40 - short)
 
 
+def test_an_end_without_its_like_is_told_without_a_length_that_would_close_it() -> None:
+    # one is drawn on to its side and the other reaches it: no misfit brings them mates
+    for short in (0.4, 0.0):
+        cell = cell_of([[20, 20, 40 - short, 20]], SQUARE)
+        motif = motif_of(cell, "shifts", slack=0.5)
+        assert [(m.closed, m.size) for m in motif.misfits] == [(False, 0.0)]
+
+
 def test_a_line_that_ends_on_a_side_near_a_corner_stays() -> None:
     # 0.4 mm off the corner the line goes on into the cell below, not to the right
     cell = cell_of([[20, 30, 39.6, 0], [39.6, 40, 20, 30]], SQUARE)

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from fillwork.pipeline.surveying import make_survey
+from fillwork.symmetry.lines import detect
+
+if TYPE_CHECKING:
+    import pytest
 
 
 def stripes(places: list[float]) -> bytes:
@@ -15,8 +21,11 @@ def stripes(places: list[float]) -> bytes:
     ).encode()
 
 
-def test_lines_for_which_no_half_turn_speaks_are_surveyed() -> None:
+def test_lines_for_which_no_half_turn_speaks_are_surveyed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     # every vote for a turn of these is below nothing
+    monkeypatch.setattr(detect, "are_unlike_stripes", lambda evidence: False)
     steps = (0.0, 3.26928, 7.79084)
     places = [6.73547 + 16.25119 * k + step for k in range(7) for step in steps]
     survey = make_survey(stripes([x for x in places if x < 105]), name="s.svg")
@@ -32,6 +41,20 @@ def test_stripes_of_two_widths_are_two_kinds_in_doubt() -> None:
     assert len(set(of_face[width < 5])) == len(set(of_face[width > 5])) == 1
     assert len(set(of_face)) == 2
     assert not survey.zones[0].symmetry.certain
+
+
+def test_dashes_between_lines_are_no_stripes() -> None:
+    # by construction cm: dashes staggered by half of their step in every other gap
+    lines = [f"M{x} 5V95" for x in range(11, 155, 6)]
+    for k, x in enumerate(range(8, 155, 6)):
+        lines += [f"M{x} {y}v3" for y in range(7 + 3 * (k % 2), 92, 6)]
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="160mm" height="100mm" '
+        'viewBox="0 0 160 100"><g fill="none" stroke="#000" stroke-width=".25">'
+        f'<path d="M5 5H155V95H5Z"/><path d="{"".join(lines)}"/></g></svg>'
+    )
+    survey = make_survey(svg.encode(), name="s.svg")
+    assert "one way" not in survey.zones[0].symmetry.reason
 
 
 def test_stripes_of_one_width_are_one_kind() -> None:
