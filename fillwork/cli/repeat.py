@@ -39,11 +39,11 @@ def command(
     from fillwork.pipeline.laying import lay_drawing
 
     given = settings.get("plan_file")
-    if any(settings.get(repair) for repair in ("close", "drop", "cut")):
+    plan = choices.plan_from(settings)
+    if plan.close or plan.drop or plan.cut:
         what = "--close, --drop and --cut name places of the panel, not of its cell"
         mend = "mend the cell's drawing, or give them to fillwork colour with --over"
         raise PlanError(what, mend=mend)
-    plan = choices.plan_from(settings)
     if not plan.laying.wanted:
         what = "how large the panel is is not said"
         raise PlanError(what, mend="add --over W,H, for instance --over 600mm,900mm")

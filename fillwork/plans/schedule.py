@@ -18,7 +18,7 @@ from fillwork.plans.amounts import Amounts
 from fillwork.plans.besides import place_of
 from fillwork.plans.buying import list_materials
 from fillwork.plans.cautions import find_cautions, with_care
-from fillwork.plans.media import Clash, clash_of_mix, find_clashes
+from fillwork.plans.media import Clash, clash_of_mix, find_clashes, liquid
 from fillwork.plans.model import Schedule
 from fillwork.plans.order import find_steps
 from fillwork.plans.quantities import check_settings
@@ -101,8 +101,9 @@ def _check_wishes(palette: Palette, settings: PaintSettings) -> None:
         what = "a patch is part of the drawing, and a larger panel is more than it"
         raise PlanError(what, mend="leave out --patch, or --panel")
     under = place_of(palette, settings.under)
-    if under is not None and palette.swatches[under].medium == "leaf":
-        what = f"{settings.under} is leaf, which is laid on regions and not under all"
+    if under is not None and not liquid(palette.swatches[under]):
+        medium = palette.swatches[under].medium
+        what = f"{settings.under} is {medium}, and only paint goes under all"
         raise PlanError(what, mend="take a paint of its colour for --under")
     for name in (settings.under, *(n for n, _ in settings.coats_of)):
         if name and place_of(palette, name) is None:

@@ -142,15 +142,18 @@ def read_pattern_group(maps: Sequence[Affine], basis: Floats) -> PatternGroup:
     shift = np.array([[m[4], m[5]] for m in maps], np.float64)
     away = np.linalg.pinv(basis)  # mm to coordinates, from the right
     exact = np.einsum("gij,dj->gid", linear, basis).swapaxes(1, 2) @ away
-    both = linear[:, None] @ linear
-    miss = np.abs(both[:, :, None] - linear).max(axis=(3, 4))
-    product = miss.argmin(axis=2)
+    # one operation at a time: all at once take gigabytes where turns are many
+    nearest = []
+    for both in linear[:, None] @ linear:
+        off = np.abs(both[:, None] - linear).max(axis=(2, 3))
+        nearest.append((off.argmin(axis=1), off.min(axis=1)))
+    product, miss = (np.array(part) for part in zip(*nearest, strict=True))
     beyond = np.einsum("gij,hj->ghi", linear, shift) + shift[:, None] - shift[product]
     whole = beyond @ away
     matrix, carry = np.rint(exact).astype(int), np.rint(whole).astype(int)
     rough = max(
         float(np.max(np.abs(left), initial=0.0))
-        for left in (exact - matrix, whole - carry, miss.min(axis=2))
+        for left in (exact - matrix, whole - carry, miss)
     )
     every = list(range(len(maps)))
     latin = bool((np.sort(product, axis=1) == every).all())

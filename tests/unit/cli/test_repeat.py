@@ -92,6 +92,16 @@ def test_wrong_settings_are_told_in_one_line(
     assert wrong[0] in done.stderr
 
 
+def test_repairs_of_a_plan_file_are_refused_as_those_of_options(
+    cell: Path, tmp_path: Path
+) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text("[lines]\nclose = [[10.0, 10.0]]\n")
+    done = run("repeat", cell, "--over", "120,80", "--plan", plan)
+    assert done.exit_code == 1
+    assert "--close" in done.stderr
+
+
 def test_a_selector_and_a_group_that_are_half_right_are_told_how(cell: Path) -> None:
     for wrong, told in (
         (("--cell", "Guide"), "cell: cannot understand the selector 'Guide'"),

@@ -1,4 +1,5 @@
 import itertools
+import tracemalloc
 
 import pytest
 
@@ -63,6 +64,18 @@ def test_conjugate_subgroups_have_one_name_and_normal_ones_stand_alone():
             if index == 2:
                 assert len(members) == 1
             assert conjugate(group, members[0], (0, (0, 0))) == members[0]
+
+
+def test_a_rosette_of_many_turns_takes_memory_by_pairs_of_them():
+    # Dn has 2n operations; (2n)^3 distances of 2 x 2 parts would be 227 MB at n = 96
+    tracemalloc.start()
+    group = ideal.rosette(96, mirrors=True)
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert most < 100e6
+    # turns by k and l make one by k + l (mod n)
+    turns = [row[:96] for row in group.product[:96]]
+    assert turns == [tuple((k + m) % 96 for m in range(96)) for k in range(96)]
 
 
 @pytest.mark.parametrize("n", range(1, 13))

@@ -237,9 +237,11 @@ price = {book = 38}
     assert f"{needed} leaves" in shop
 
 
-def test_leaf_goes_under_nothing():
-    data = HALL + b"[[paint]]\nname='gold'\ncolour='#d4a73c'\nmedium='leaf'\n"
-    with pytest.raises(PlanError, match="gold is leaf") as refused:
+@pytest.mark.parametrize("medium", ["leaf", "tile", "thread", "marker", "bare"])
+def test_what_is_no_paint_goes_under_nothing(medium):
+    data = HALL + b"[[paint]]\nname='gold'\ncolour='#d4a73c'\n"
+    data += f"medium='{medium}'\n".encode()
+    with pytest.raises(PlanError, match=f"gold is {medium}") as refused:
         made([0, 1, 2, 5], PaintSettings(under="gold"), data=data)
     assert "--under" in refused.value.mend
 
