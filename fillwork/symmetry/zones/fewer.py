@@ -244,8 +244,9 @@ def _without_more(
     `found`: a group in doubt for others that fit most lines.
     """
     asked = repeating(arrangement, measures, faces, found)
-    kept = shares_kept(arrangement, measures, faces, asked, found)
-    if len(asked) < _TELLING or kept.min() < _KEPT:
+    if len(asked) < _TELLING:
+        return found
+    if shares_kept(arrangement, measures, faces, asked, found).min() < _KEPT:
         return found
     own = {_name_of(found, o) for o in found.operations[1:]}
     for candidate in found.candidates[1:]:

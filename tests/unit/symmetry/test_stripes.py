@@ -60,3 +60,38 @@ def test_dashes_between_lines_are_no_stripes() -> None:
 def test_stripes_of_one_width_are_one_kind() -> None:
     survey = make_survey(stripes([10.0 + 5 * k for k in range(19)]), name="s.svg")
     assert len(set(survey.orbits.of_face[1:])) == 1
+
+
+def test_slanting_lines_of_which_none_repeats_are_surveyed() -> None:
+    # at random distances; the warnings of a library are errors
+    starts = [
+        5.005,
+        74.215,
+        45.317,
+        -24.861,
+        21.315,
+        57.02,
+        77.341,
+        -12.424,
+        -14.207,
+        40.517,
+        0.215,
+        -29.776,
+        -23.869,
+        34.836,
+        35.543,
+        -21.966,
+        -17.439,
+        81.236,
+        -4.245,
+        6.489,
+        14.834,
+        -24.31,
+    ]
+    # all of them parallel, their starts on one line square to them
+    lines = "".join(
+        f'<path d="M{x} {198.147 + (x - 5.005) * 0.191726:.3f}l56.488 -294.633"/>'
+        for x in starts
+    )
+    svg = stripes([]).decode().replace("</g>", lines + "</g>")
+    assert make_survey(svg.encode(), name="s.svg").arrangement.face_count > 10
