@@ -24,7 +24,10 @@ from fillwork.plans.settings import LayingSettings
 from fillwork.readers import read_linework
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
+
+    Place = tuple[float, float]
 
 Line = list[tuple[float, float]]
 SQUARE: Line = [(5, 5), (45, 5), (45, 45), (5, 45), (5, 5)]
@@ -186,6 +189,28 @@ def test_guides_that_stop_short_of_their_corners_bound_the_cell(tmp_path: Path) 
         find_outline(read_linework(drawn(short, 0.0, 1, tmp_path / "x.svg")), slack=0.4)
 
 
+def photographed_cell(
+    colour: tuple[int, int, int], width: int, lines: Iterable[Iterable[Place]]
+) -> bytes:
+    """Return a picture of black lines in a square of 40 mm, at 10 px a mm.
+
+    `colour` and `width`: of the square's sides, which go past its corners or stop short
+    of them; px.
+    """
+    image = Image.new("RGB", (600, 600), (246, 246, 242))
+    pen = ImageDraw.Draw(image)
+    for side in (
+        [(85, 100), (520, 100)], [(500, 85), (500, 480)],
+        [(485, 500), (80, 500)], [(100, 520), (100, 115)],
+    ):  # fmt: skip
+        pen.line(side, fill=colour, width=width)
+    for line in lines:
+        pen.line(list(line), fill=(25, 25, 28), width=5)
+    out = io.BytesIO()
+    image.filter(ImageFilter.GaussianBlur(0.7)).save(out, "PNG", dpi=(254, 254))
+    return out.getvalue()
+
+
 @pytest.mark.parametrize(
     ("colour", "cell"),
     [((190, 40, 40), "colour=#c02020"), ((150, 150, 155), "layer=pencil")],
@@ -194,42 +219,23 @@ def test_a_picture_names_the_guide_of_its_cell(
     colour: tuple[int, int, int], cell: str
 ) -> None:
     # 254 dpi: 10 px a mm; a square of 40 mm in which a turned one stands
-    image = Image.new("RGB", (600, 600), (246, 246, 242))
-    pen = ImageDraw.Draw(image)
-    for line in (
-        [(85, 100), (520, 100)], [(500, 85), (500, 480)],
-        [(485, 500), (80, 500)], [(100, 520), (100, 115)],
-    ):  # fmt: skip
-        pen.line(line, fill=colour, width=5)
     tips = [(100, 300), (300, 100), (500, 300), (300, 500), (100, 300)]
-    for line in itertools.pairwise(tips):
-        pen.line(line, fill=(25, 25, 28), width=5)
-    out = io.BytesIO()
-    image.filter(ImageFilter.GaussianBlur(0.7)).save(out, "PNG", dpi=(254, 254))
+    data = photographed_cell(colour, 5, list(itertools.pairwise(tips)))
     laying = LayingSettings(over=(120.0, 80.0), cell=(cell,), by="shifts")
-    laid = lay_drawing(out.getvalue(), Plan(laying=laying), name="cell.png")
+    laid = lay_drawing(data, Plan(laying=laying), name="cell.png")
     assert np.ptp(laid.motif.outline, axis=0) == pytest.approx([40, 40], abs=0.2)
 
 
 def test_ends_at_the_outline_of_a_photographed_cell_are_not_in_doubt() -> None:
     # 254 dpi: a square of 40 mm in pencil, three lines right through it that go on in
     # the next cell, and one that stops alone in its middle
-    image = Image.new("RGB", (600, 600), (246, 246, 242))
-    pen = ImageDraw.Draw(image)
-    for line in (
-        [(85, 100), (520, 100)], [(500, 85), (500, 480)],
-        [(485, 500), (80, 500)], [(100, 520), (100, 115)],
-    ):  # fmt: skip
-        pen.line(line, fill=(150, 150, 155), width=4)
-    for line in (
+    lines: list[Line] = [
         [(100, 200), (500, 200)], [(100, 420), (500, 420)],
         [(210, 100), (210, 500)], [(210, 310), (350, 310)],
-    ):  # fmt: skip
-        pen.line(line, fill=(25, 25, 28), width=5)
-    out = io.BytesIO()
-    image.filter(ImageFilter.GaussianBlur(0.7)).save(out, "PNG", dpi=(254, 254))
+    ]  # fmt: skip
+    data = photographed_cell((150, 150, 155), 4, lines)
     laying = LayingSettings(over=(120.0, 80.0), cell=("layer=pencil",), by="shifts")
-    laid = lay_drawing(out.getvalue(), Plan(laying=laying), name="cell.png")
+    laid = lay_drawing(data, Plan(laying=laying), name="cell.png")
     assert laid.open_joins == ()
     assert laid.linework.trace is not None
     doubts = [d.at for d in laid.linework.trace.doubtful]

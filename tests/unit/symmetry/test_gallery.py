@@ -300,14 +300,23 @@ def test_a_field_of_a_thousand_cells_shows_its_shortest_shift() -> None:
     assert field.certain
 
 
-def test_empty_corner_squares_are_none_of_the_field() -> None:
-    work = Work("corners", 4, noisy=False)
+def field_between_corners(seed: int, part: float) -> tuple[Work, shapely.Geometry]:
+    """Return a box with empty squares at its corners, and the rest of it.
+
+    `part`: the side of each, in the height of the box.
+    """
+    work = Work("corners", seed, noisy=False)
     work.draw_box(work.whole)
-    side, rest = 0.22 * work.tall, shapely.box(*work.whole)
+    side, rest = part * work.tall, shapely.box(*work.whole)
     for x in (0.0, work.wide - side):
         for y in (0.0, work.tall - side):
             work.draw_box((x, y, x + side, y + side))
             rest = rest.difference(shapely.box(x, y, x + side, y + side))
+    return work, rest
+
+
+def test_empty_corner_squares_are_none_of_the_field() -> None:
+    work, rest = field_between_corners(4, 0.22)
     work.fill(rest, "octagons", 60.0)
     found = draw_and_find(work)
     assert found.score.right == found.score.regions
@@ -316,14 +325,8 @@ def test_empty_corner_squares_are_none_of_the_field() -> None:
 
 def test_empty_squares_at_corners_of_coarse_hexagons_are_none_of_them() -> None:
     # too short for lines of a frame, and smaller than a cell
-    work = Work("corners", 1, noisy=False)
-    work.draw_box(work.whole)
-    side, rest = 0.18 * work.tall, shapely.box(*work.whole)
-    for x in (0.0, work.wide - side):
-        for y in (0.0, work.tall - side):
-            work.draw_box((x, y, x + side, y + side))
-            rest = rest.difference(shapely.box(x, y, x + side, y + side))
-    work.fill(rest, "hexagons", 0.9 * rest.area / side**2)
+    work, rest = field_between_corners(1, 0.18)
+    work.fill(rest, "hexagons", 0.9 * rest.area / (0.18 * work.tall) ** 2)
     found = draw_and_find(work)
     assert found.score.right == found.score.regions
     assert sure(found, "p6m", "field") == 1
