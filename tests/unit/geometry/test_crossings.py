@@ -191,3 +191,109 @@ def test_ranges():
     owner, member = expand_ranges(np.array([5, 0, 2]), np.array([2, 0, 3]))
     assert owner.tolist() == [0, 0, 2, 2, 2]
     assert member.tolist() == [5, 6, 2, 3, 4]
+
+
+def ring_of(*corners, hole=()):
+    """Return sides of a figure, and of a hole that runs the other way."""
+    parts = [np.array(c, float) for c in (corners, hole[::-1]) if len(c)]
+    start = np.vstack(parts)
+    end = np.vstack([np.roll(p, -1, axis=0) for p in parts])
+    return start, end, np.array([0, len(start)])
+
+
+def square(half, middle=(0.0, 0.0)):
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
+    return (corners + middle).tolist()
+
+
+# the largest circle by hand, and a lesser one that a figure's arms hold all along.
+# A frame 3 wide, hole 4: in a corner, two sides and the hole's corner: (3 - r) √2 = r.
+# A cross of arms 2 wide: through its four inner corners. A regular polygon of n sides:
+# r = cos(π / n). A staircase of squares of 2: in the corner between (4, 2) and (2, 4):
+# (4 - r)² + (2 - r)² = r². A fork 1 wide: as the frame, (1 - r) √2 = r
+CROSS = [1, -1], [6, -1], [6, 1], [1, 1], [1, 6], [-1, 6]
+CROSS += [-1, 1], [-6, 1], [-6, -1], [-1, -1], [-1, -6], [1, -6]
+ROUND = [(np.cos(k * np.pi / 6), np.sin(k * np.pi / 6)) for k in range(12)]
+STAIRS = [0, 0], [6, 0], [6, 2], [4, 2], [4, 4], [2, 4], [2, 6], [0, 6]
+FORK = [0, 0], [9, 0], [9, 9], [8, 9], [8, 1], [1, 1], [1, 9], [0, 9]
+CORNER = 2**0.5 / (1 + 2**0.5)
+KNOWN = [
+    (ring_of(*square(5), hole=square(2)), 1.5, 3 * CORNER),
+    (ring_of(*CROSS), 0.97 * 2**0.5, 2**0.5),
+    (ring_of(*ROUND), 0.97 * np.cos(np.pi / 12), np.cos(np.pi / 12)),
+    (ring_of(*STAIRS), 0.97 * 2, 2),
+    (ring_of(*FORK), 0.5, CORNER),
+]
+
+
+@pytest.mark.parametrize(("figure", "least", "largest"), KNOWN)
+@pytest.mark.parametrize("turned", [0.0, 0.4])
+def test_a_point_lies_nearly_as_deep_as_any(figure, least, largest, turned):
+    c, s = np.cos(turned), np.sin(turned)
+    turn = np.array([[c, s], [-s, c]])
+    start, end, first = figure
+    start, end = start @ turn + [300, -200], end @ turn + [300, -200]
+    point, radius = deep_points(start, end, first)
+    along = end - start
+    share = ((point - start) * along).sum(axis=1) / (along**2).sum(axis=1)
+    foot = start + np.clip(share, 0, 1)[:, None] * along
+    assert radius[0] == pytest.approx(np.hypot(*(foot - point).T).min(), rel=1e-9)
+    assert least - 1e-9 <= radius[0] <= largest + 1e-9
+    shape = [tuple(p) for p in start]
+    assert (
+        sum(
+            (a[1] > point[0, 1]) != (b[1] > point[0, 1])
+            and a[0] + (point[0, 1] - a[1]) * (b[0] - a[0]) / (b[1] - a[1])
+            > point[0, 0]
+            for a, b in zip(shape, [tuple(p) for p in end], strict=True)
+        )
+        % 2
+    )
+
+
+@pytest.mark.parametrize("count", [1, 400])
+def test_figures_of_many_kinds_have_each_its_own_point(count):
+    # few are worked out one by one, many by their copies
+    rng = np.random.default_rng(count)
+    shift = rng.uniform(-500, 500, (count * len(KNOWN), 2))
+    starts, ends, first = [], [], [0]
+    for k in range(len(shift)):
+        start, end, _ = KNOWN[k % len(KNOWN)][0]
+        starts.append(start + shift[k])
+        ends.append(end + shift[k])
+        first.append(first[-1] + len(start))
+    _, radius = deep_points(np.vstack(starts), np.vstack(ends), np.array(first))
+    least, largest = (np.resize([k[i] for k in KNOWN], len(shift)) for i in (1, 2))
+    assert (radius >= least - 1e-9).all()
+    assert (radius <= largest + 1e-9).all()
+
+
+@pytest.mark.parametrize("turn", [1e-5, 0.019, 0.021, -0.015, 1.0, 6.0])
+def test_slender_bulges_lose_no_digits(turn):
+    # a - sin a as its own series (Abramowitz and Stegun 4.3.65), to the last digit
+    series, term = 0.0, turn**3 / 6
+    for k in range(2, 24):
+        series += term
+        term *= -(turn**2) / ((2 * k) * (2 * k + 1))
+    curves = table(arc(3, 4, 5, 0.2, 0.2 + turn))
+    whole = curves.data[0, 7] - curves.data[0, 6]
+    area = bulge_areas(curves, np.array([0]), np.zeros(1), np.ones(1))
+    # what the angles of the row themselves lose
+    slack = 3 * abs(whole - turn) / abs(turn) + 1e-11 * (abs(turn) > 0.02) + 1e-14
+    assert area[0] == pytest.approx(25 / 2 * series, rel=slack)
+
+
+def test_curves_of_every_kind_meet_at_the_point_they_were_drawn_through():
+    # through (3, 4): lines, circles, and a cubic whose middle lies there
+    # the middle of a cubic is (a + 3 b + 3 c + d) / 8
+    curves = table(
+        line(0, 0, 6, 8),
+        arc(0, 0, 5, 0.0, 2 * np.arctan2(4, 3)),
+        cubic(1, 1, 4, 2, 4, 5, -1, 10),
+        arc(3, 0, 4, np.pi / 4, 3 * np.pi / 4),
+    )
+    i, j = np.triu_indices(4, 1)
+    s, t, miss = refine_crossing(curves, i, j, np.full(6, 0.45), np.full(6, 0.56))
+    assert miss.max() < 1e-13
+    for index, at in ((i, s), (j, t)):
+        assert np.allclose(curves.point(index, at), [3, 4], atol=1e-6)
