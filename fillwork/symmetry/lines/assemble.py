@@ -15,7 +15,7 @@ import numpy as np
 
 from fillwork.symmetry.groups import rosette_group
 from fillwork.symmetry.lines.frieze import NEEDS
-from fillwork.symmetry.lines.lattice import lattice_kind
+from fillwork.symmetry.lines.lattice_fit import lattice_kind
 from fillwork.symmetry.lines.plane import ideal_basis
 from fillwork.symmetry.lines.turning import reflection, rotation
 from fillwork.symmetry.model import Candidate, Lattice, Operation, Symmetry
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.frieze import StripFit
-    from fillwork.symmetry.lines.lattice import LatticeFit
+    from fillwork.symmetry.lines.lattice_fit import LatticeFit
     from fillwork.symmetry.lines.mirrors import RosetteFit
     from fillwork.symmetry.lines.plane import CosetFit, Setting
     from fillwork.symmetry.model import Group

@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.symmetry.lines.evidence import Evidence
-    from fillwork.symmetry.lines.lattice import LatticeFit
+    from fillwork.symmetry.lines.lattice_fit import LatticeFit
     from fillwork.symmetry.lines.mirrors import RosetteFit
     from fillwork.symmetry.model import Group
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from fillwork.arrays import Floats, Ints
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.fit import Correlator
-    from fillwork.symmetry.lines.lattice import LatticeFit
+    from fillwork.symmetry.lines.lattice_fit import LatticeFit
 
 ACCEPT = 0.93
 NEAR = 0.80

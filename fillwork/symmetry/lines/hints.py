@@ -15,7 +15,7 @@ import numpy as np
 
 from fillwork.symmetry.lines.evidence import REACH
 from fillwork.symmetry.lines.fit import LADDER, Correlator, refine_shifts, score_images
-from fillwork.symmetry.lines.lattice import (
+from fillwork.symmetry.lines.lattice_fit import (
     LatticeFit,
     fit_basis,
     measure_lattice,

@@ -17,7 +17,7 @@ from fillwork.symmetry.lines.across import measure_across
 from fillwork.symmetry.lines.assemble import frieze_symmetry, plane_symmetry
 from fillwork.symmetry.lines.fit import LADDER, LOOSER, MISSES, Correlator
 from fillwork.symmetry.lines.frieze import find_strip
-from fillwork.symmetry.lines.lattice import SPREAD, measure_lattice
+from fillwork.symmetry.lines.lattice_fit import SPREAD, measure_lattice
 from fillwork.symmetry.lines.plane import (
     closed_subset,
     find_cosets,
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from fillwork.arrays import Floats
     from fillwork.symmetry.lines.across import Across
     from fillwork.symmetry.lines.evidence import Evidence
-    from fillwork.symmetry.lines.lattice import LatticeFit
+    from fillwork.symmetry.lines.lattice_fit import LatticeFit
     from fillwork.symmetry.lines.plane import CosetFit, Setting
 
 ACCEPT = 0.93  # share of an operation's images that must be matched

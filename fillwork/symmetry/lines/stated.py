@@ -16,7 +16,8 @@ from fillwork.symmetry.lines.assemble import (
 from fillwork.symmetry.lines.fit import LADDER, Correlator
 from fillwork.symmetry.lines.frieze import NEEDS, StripFit, find_strip
 from fillwork.symmetry.lines.hints import guess_lattice
-from fillwork.symmetry.lines.lattice import find_lattice, lattice_kind, measure_lattice
+from fillwork.symmetry.lines.lattice import find_lattice
+from fillwork.symmetry.lines.lattice_fit import lattice_kind, measure_lattice
 from fillwork.symmetry.lines.plane import (
     Setting,
     best_origin,
@@ -31,7 +32,7 @@ from fillwork.symmetry.model import Candidate, Symmetry
 if TYPE_CHECKING:
     from fillwork.arrays import Floats
     from fillwork.symmetry.lines.evidence import Evidence
-    from fillwork.symmetry.lines.lattice import LatticeFit
+    from fillwork.symmetry.lines.lattice_fit import LatticeFit
     from fillwork.symmetry.lines.plane import CosetFit
     from fillwork.symmetry.model import Group
 

@@ -16,8 +16,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
-from fillwork.symmetry.faces.measures import LONG
 from fillwork.symmetry.zones.arcs import framing_arcs
+from fillwork.symmetry.zones.frame_rows import (
+    without_cells,
+    without_rings,
+    without_rows,
+)
 from fillwork.symmetry.zones.meetings import CROSSED, count_meetings
 from fillwork.symmetry.zones.mitres import corner_lines
 from fillwork.symmetry.zones.runs import Run, extend_runs, find_runs, straight_links
@@ -38,40 +42,12 @@ _TINY = 0.1
 _STEP = 0.2
 # sine of the angle between lines that are parallel
 _PARALLEL = 0.03
-# gaps of one width that rows of a pattern have, and nested frames have not
-_MANY_ROWS = 6
-# the same of walls between cells of one strip, and of all gaps between them
-_MANY_WALLS, _OF_WALLS = 5, 0.7
-# such widths, from which a gap is no row but a field with borders on both sides
-_FIELD_WIDE = 3.0
-# share of its extent that a frame line fills
-_SOLID = 0.9
-# how much farther a line reaches than most rows beside it that is none of them, and
-# share of rows without gaps below which one without is none
-_OUTREACHES, _FEW_SOLID = 2.0, 0.5
-# how much smaller the regions beside it are than those of most rows then
-_FINER = 0.5
-# rows that may be missing between two of a pattern, and one
-_MISSING = 4
-# share of the meetings on a line of nested frames where lines go straight on across it
-_CLEAR = 0.3
-# share of gaps by which lines of nested frames are shorter at both ends
-_NESTED = 0.8
-# roots of the median area from which three gaps of one width are those of fields
-_ROWS_APART = 6.0
 # bands side by side whose inner lines run on into corner squares
 _BANDS = 2
-# circles of one size that are no frames from so many on, by how much they may differ,
-# and what those hold that may be, in median areas
-_MANY_RINGS, _LIKE_RINGS, _HOLDS = 5, 0.05, 12.0
-# how many of them touch or are one, where they are polygons
-_TOUCHING = 2
 # squared boundary over area, from which a face is a strip of a frame
 _STRIP = 60.0
 # median areas up to which a face beside a line says nothing: lines that touch leave it
 _SPECK = 0.01
-# share of the faces along a row of a pattern that return on its other side
-_SIDES_ALIKE = 0.3
 # by how much their areas and boundaries may differ
 _SAME = 0.03
 # share of a line along which the ground of a border lies
@@ -99,13 +75,13 @@ def find_frame_edges(arrangement: Arrangement) -> Bools:
     count_meetings(arrangement, inner, unit)
     inner = [r for r in inner if r.crossed <= CROSSED and r.both <= _BOTH]
     clear, frames = clear + inner, frames + inner
-    frames = _without_rings([r for r in frames if not r.round or r.closed], unit)
+    frames = without_rings([r for r in frames if not r.round or r.closed], unit)
     # rows are told by all of their lines, those of coarse fields too; what is as long
     # as a frame line beside it is long enough
     sure = {id(r) for r in inner}
     frames = [
         r
-        for r in _without_rows(frames, unit)
+        for r in without_rows(frames, unit)
         if r.length >= _LONG * r.unit or id(r) in sure
     ]
     short = [r for r in clear if not r.round and r.length < _LONG * r.unit]
@@ -274,160 +250,6 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
             run.alike = float(same.any(axis=1).mean())
 
 
-def _without_rings(frames: list[Run], unit: float) -> list[Run]:
-    """Leave out many circles of one size that hold little or touch each other.
-
-    They are beads of a border or rings of a pattern; medallions are large, or few.
-    """
-    rings = [r for r in frames if r.round]
-    radius = np.array([r.radius for r in rings])
-    centre = np.array([r.centre for r in rings]).reshape(-1, 2)
-    dropped: set[int] = set()
-    for k, ring in enumerate(rings):
-        like = np.abs(radius - ring.radius) < _LIKE_RINGS * ring.radius
-        if like.sum() < _MANY_RINGS:
-            continue
-        away = np.sort(np.hypot(*(centre[like] - ring.centre).T))[1]
-        small = np.pi * ring.radius**2 < _HOLDS * unit**2
-        if small or away < (2 + _LIKE_RINGS) * ring.radius:
-            dropped.add(k)
-    return [r for r in frames if not r.round] + [
-        r for k, r in enumerate(rings) if k not in dropped
-    ]
-
-
-def _without_rows(frames: list[Run], unit: float) -> list[Run]:
-    """Leave out parallel lines at equal distances: they belong to a pattern."""
-    lines = [r for r in frames if not r.round]
-    drop: set[int] = set()
-    direction = np.array([r.direction for r in lines]).reshape(-1, 2)
-    centre = np.array([r.centre for r in lines]).reshape(-1, 2)
-    for k, lead in enumerate(lines):
-        normal = np.array([-lead.direction[1], lead.direction[0]])
-        family = np.flatnonzero(np.abs(direction @ normal) < 0.03)
-        if len(family) < 4 or family[0] != k:
-            continue
-        drop.update(_walls(lines, family, lead.direction, unit))
-        # lines in line with each other lie in one row, but not those side by side
-        offset = centre[family] @ normal
-        order = np.argsort(offset, kind="stable")
-        ends = np.array([(lines[k].ends @ lead.direction) for k in family[order]])
-        start, stop = ends.min(axis=1), ends.max(axis=1)
-        shared = np.minimum(stop[1:], stop[:-1]) - np.maximum(start[1:], start[:-1])
-        apart = (np.diff(offset[order]) > 0.15 * unit) | (shared > unit)
-        row = np.concatenate([[0], np.cumsum(apart)])
-        first = np.flatnonzero(np.diff(row, prepend=-1))
-        gap = np.diff(offset[order][first])
-        # lines of nested frames are shorter and shorter, by the gap at either end
-        low = np.minimum.reduceat(start, first)
-        high = np.maximum.reduceat(stop, first)
-        shrinks = np.minimum(np.abs(np.diff(low)), np.abs(np.diff(high)))
-        level = shrinks < 0.5 * gap
-        inset = [np.abs(np.abs(np.diff(e)) - gap) < 0.1 * gap for e in (low, high)]
-        # and without a gap, as rows of a pattern in a slanted square are not
-        length = np.array([lines[k].length for k in family[order]])
-        solid = np.add.reduceat(length, first) > _SOLID * (high - low)
-        nested = inset[0] & inset[1] & solid[1:] & solid[:-1]
-        # and no lines cross them, as they cross rows that end at a frame aslant
-        crossed = np.array([lines[k].crossed for k in family[order]])
-        lone = np.maximum.reduceat(crossed, first) < _CLEAR
-        clear = lone[1:] | lone[:-1]
-        nested &= clear
-        same = np.array([lines[k].alike for k in family[order]])
-        mirrored = np.maximum.reduceat(same, first) >= _SIDES_ALIKE
-        beside = np.array([lines[k].unit for k in family[order]])
-        beside = np.minimum.reduceat(beside, first)
-        # rows of a pattern may lie by turns nearer and farther apart
-        pair = gap[:-1] + gap[1:]
-        for width in np.unique(pair[pair > 2.4 * unit]):
-            alike = np.abs(pair - width) < max(0.15 * unit, 0.04 * width)
-            alike &= ~clear[:-1] & ~clear[1:]
-            if alike.sum() >= _MANY_ROWS:
-                at = np.flatnonzero(alike)
-                at = np.concatenate([at, at + 1, at + 2])
-                drop.update(family[order[np.isin(row, at)]].tolist())
-        for width in np.unique(gap[gap > 1.2 * unit]):
-            slack = max(0.15 * unit, 0.04 * width)
-            alike = np.abs(gap - width) < slack
-            # a medallion cuts rows, and too little is left of some
-            steps = np.rint(gap / width)
-            missing = (np.abs(gap - steps * width) < slack) & (steps <= _MISSING)
-            if (alike & ~clear).any():
-                alike |= missing & (steps > 0) & ~clear
-            # many, or three in a row: the sides of nested frames are far apart, and
-            # those of fields side by side farther than rows of a pattern
-            three = alike & level & (gap < _ROWS_APART * unit)
-            # and the regions on both sides of fields' lines are unlike
-            three &= mirrored[1:] | mirrored[:-1]
-            rows = np.flatnonzero(three[:-2] & three[1:-1] & three[2:])
-            # a field between parts those of the border on its two sides
-            side = np.cumsum(gap > _FIELD_WIDE * width)
-            if (
-                np.bincount(side[alike]).max() >= _MANY_ROWS
-                and nested[alike].mean() <= _NESTED
-            ):
-                at = np.flatnonzero(alike)
-            elif len(rows):
-                at = np.unique(np.concatenate([rows, rows + 1, rows + 2]))
-            else:
-                at = rows
-            if len(at):
-                at = np.union1d(at, at + 1)
-                # a frame line that lies by chance as far from the first row
-                other = high[at] - low[at] > _OUTREACHES * np.median(high - low)
-                other |= _reaches_out(low[at], high[at], unit)
-                finer = beside[at] < _FINER * np.median(beside[at])
-                other |= finer & ~mirrored[at]
-                # and the last of rows that are alike on both sides of the others
-                last = ((at == at[0]) | (at == at[-1])) & lone[at]
-                other |= last & ~mirrored[at] & (np.mean(mirrored[at]) > 0.5)
-                other |= np.mean(solid) < _FEW_SOLID
-                at = at[~(other & solid[at])]
-                drop.update(family[order[np.isin(row, at)]].tolist())
-    dropped = {id(lines[k]) for k in drop}
-    return [r for r in frames if id(r) not in dropped]
-
-
-def _reaches_out(low: Floats, high: Floats, unit: float) -> Bools:
-    """Return which of some parallel lines go on at both ends, where most end as one.
-
-    `low` and `high`: where each begins and ends, mm.
-    """
-    before, beyond = np.median(low) - low, high - np.median(high)
-    as_one = (np.abs(before) < 0.5 * unit) & (np.abs(beyond) < 0.5 * unit)
-    out = (before > 0.5 * unit) & (beyond > 0.5 * unit)
-    return np.asarray(out & (as_one.mean() > 0.5), bool)
-
-
-def _walls(frames: list[Run], family: Ints, along: Floats, unit: float) -> list[int]:
-    """Return which of some parallel lines are walls between cells of one strip.
-
-    They reach from one side of it to the other, at equal distances.
-    """
-    across = np.array([-along[1], along[0]])
-    ends = np.array([np.sort(frames[k].ends @ along) for k in family])
-    offset = np.array([frames[k].centre @ across for k in family])
-    found: list[int] = []
-    slack = 0.3 * unit
-    for low, high in np.unique(np.round(ends / slack), axis=0):
-        own = np.flatnonzero(
-            (np.abs(ends - slack * np.array([low, high])) <= slack).all(axis=1)
-        )
-        if len(own) < _MANY_WALLS:
-            continue
-        own = own[np.argsort(offset[own], kind="stable")]
-        gap = np.diff(offset[own])
-        usual = float(np.median(gap))
-        # courses of a field reach farther than they lie apart
-        if gap.sum() < LONG * slack * (high - low):
-            continue
-        alike = np.abs(gap - usual) < max(0.15 * unit, 0.04 * usual)
-        if usual > 0.5 * unit and alike.sum() >= max(_MANY_WALLS, _OF_WALLS * len(gap)):
-            at = np.flatnonzero(alike)
-            found += family[own[np.union1d(at, at + 1)]].tolist()
-    return found
-
-
 def _closed_loops(
     arrangement: Arrangement, short: list[Run], frames: list[Run], unit: float
 ) -> list[Run]:
@@ -464,28 +286,8 @@ def _closed_loops(
         if long and not _is_face(arrangement, members):
             loops.append(loop)
             done.update(loop)
-    own = [k for loop in _without_cells(lines, loops) for k in loop]
+    own = [k for loop in without_cells(lines, loops) for k in loop]
     return [lines[k] for k in dict.fromkeys(own) if k < count]
-
-
-def _without_cells(lines: list[Run], loops: list[list[int]]) -> list[list[int]]:
-    """Leave out many loops of one size that touch each other, as rings that do.
-
-    They are cells of a pattern. `loops`: of each the lines by their place among
-    `lines`.
-    """
-    size = np.array([sum(lines[k].length for k in loop) for loop in loops])
-    middle = np.array(
-        [np.mean([lines[k].centre for k in loop], axis=0) for loop in loops]
-    ).reshape(-1, 2)
-    kept = []
-    for k, loop in enumerate(loops):
-        like = np.abs(size - size[k]) < _LIKE_RINGS * size[k]
-        away = np.hypot(*(middle - middle[k]).T)
-        touching = like & (away < (1 + _LIKE_RINGS) * size[k] / np.pi)
-        if like.sum() < _MANY_RINGS or touching.sum() < _TOUCHING:
-            kept.append(loop)
-    return kept
 
 
 def _is_face(arrangement: Arrangement, loop: list[Run]) -> bool:

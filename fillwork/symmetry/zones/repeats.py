@@ -15,7 +15,7 @@ from fillwork.symmetry.faces.measures import is_long, outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.faces.strangers import all_strangers
 from fillwork.symmetry.groups import NO_GROUP
-from fillwork.symmetry.lines.lattice import reduce_basis
+from fillwork.symmetry.lines.lattice_fit import reduce_basis
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
 

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.lines import lattice
+from fillwork.symmetry.lines import lattice_fit
 from fillwork.symmetry.lines.evidence import Evidence
 from fillwork.symmetry.lines.fit import LADDER
 from fillwork.symmetry.lines.gathering import gather_evidence
@@ -27,7 +27,7 @@ def test_images_are_the_samples_moved_both_ways_inside_the_window(evidence, most
     rows = evidence.thin(500)
     # one step, one that leaves little of the wall, and one that leaves none
     vectors = np.array([[12.0, 0.0], [60.0, 49.0], [300.0, 0.0]])
-    images = lattice.translate_images(evidence, vectors, rows, most)
+    images = lattice_fit.translate_images(evidence, vectors, rows, most)
     assert np.array_equal(images.points, evidence.samples[images.source])
     assert np.array_equal(images.directions, evidence.directions[images.source])
     moved = images.at(vectors)
@@ -48,14 +48,14 @@ def test_images_are_the_samples_moved_both_ways_inside_the_window(evidence, most
 
 def test_lines_are_asked_once_for_all_steps_of_the_ladder(evidence, monkeypatch):
     asked = []
-    real = lattice.translate_images
+    real = lattice_fit.translate_images
 
     def counted(evidence, vectors, rows, most):
         asked.append(np.asarray(vectors).tobytes())
         return real(evidence, vectors, rows, most)
 
-    monkeypatch.setattr(lattice, "translate_images", counted)
-    measures = lattice._Measures(evidence)
+    monkeypatch.setattr(lattice_fit, "translate_images", counted)
+    measures = lattice_fit.LatticeMeasures(evidence)
     basis = np.array([[12.0, 0.0], [6.0, 7.0]])
     fits = [measures.fit(basis, level) for level in range(len(LADDER))]
     assert len(asked) == len(set(asked))
