@@ -420,7 +420,7 @@ def lay_lines(
     """
     long, other = max(size), min(size)
     strip = min(width + 2 * lap, other)
-    rows = math.ceil((width + 2 * lap - lap) / max(other - lap, 1e-9) - 1e-9)
-    count = math.ceil(length / (long - lap) - 1e-9) * max(rows, 1)
+    rows = math.ceil((width + lap) / (other - lap) - 1e-9)
+    count = math.ceil(length / (long - lap) - 1e-9) * rows
     corners = np.array([[0, 0], [long, 0], [long, strip], [0, strip]], float)
     return LeafShape((), float(count), (), (corners,), ((long, strip),))

@@ -156,6 +156,22 @@ def test_lines_by_hand():
     assert plan.laid == math.ceil(math.ceil(6000 / 77) / 10)
 
 
+@pytest.mark.parametrize(
+    ("length", "width", "count", "strip"),
+    [
+        (77.0 * 20, 2.0, 20, 8.0),
+        (77.0 * 20 + 1, 2.0, 21, 8.0),
+        # 2 x 80 mm that lap by 3 are 151 and twice the lap at the edge
+        (77.0 * 20, 151.0, 40, 80.0),
+        (77.0 * 20, 152.0, 60, 80.0),
+    ],
+)
+def test_strips_that_just_do_and_just_do_not(length, width, count, strip):
+    line = lay_lines(length, width, LEAF, 3.0)
+    assert (line.count, line.sizes) == (count, ((80.0, strip),))
+    assert line.pieces[0].max(axis=0).tolist() == [80.0, strip]
+
+
 def test_congruent_shapes_and_their_mirror_images_are_laid_as_one():
     half = shapely.Polygon([(0, 0), (50, 0), (60, 30), (10, 20)])
     other = shapely.Polygon([(0, 0), (50, 0), (60, 30), (10, 21)])

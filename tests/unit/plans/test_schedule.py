@@ -9,6 +9,7 @@ from fillwork.colouring.model import Rules
 from fillwork.colouring.palettes.file import (
     list_palettes,
     palette_to_toml,
+    parse_palette,
     read_palette,
 )
 from fillwork.errors import PlanError
@@ -27,7 +28,7 @@ KINDS = [(x % 2) + 2 * (y % 2) for y in range(4) for x in range(6)]
 def made(
     name="quiet-earth", swatches=(0, 1, 2, 8), settings=None, rules=None, **options
 ):
-    palette = read_palette(name)
+    palette = read_palette(name) if isinstance(name, str) else name
     squares = board(6, 4, 10.0)
     orbits = orbits_of(squares, KINDS, **options.pop("symmetry", {}))
     colouring, adjacency = colour_board(
@@ -101,6 +102,15 @@ def test_numbers_are_flush_right():
     assert len(ends) == 1
 
 
+@pytest.mark.parametrize("price", ["", 'price = {"1 L" = 9}'])
+def test_prices_have_a_column_where_there_are_any(price):
+    data = f"[[paint]]\nname='a'\ncolour='#fff'\nmedium='acrylic'\n{price}\n"
+    palette = parse_palette(data.encode(), "p.toml")
+    schedule, palette, orbits = made(palette, (0, 0, 0, 0))
+    head = schedule_text(schedule, palette, orbits).partition("Coats")[2].split("\n")
+    assert head[0].split() == ["Need", "Buy", *(["Price"] if price else [])]
+
+
 def test_unknown_scale_is_said():
     schedule, palette, orbits = made(scale_known=False)
     assert "--real-width" in schedule_text(schedule, palette, orbits)
@@ -138,6 +148,17 @@ def test_outline_primer_and_varnish():
     )
     assert own.extras[0].swatch == 7
     assert own.extras[0].area_real == pytest.approx(own.extras[0].edge)
+
+
+@pytest.mark.parametrize(
+    ("width", "told"), [(None, ("0.667 mm", "default")), (0.5, ("1.00 mm", "plan"))]
+)
+def test_the_line_is_told_with_its_length_and_width(width, told):
+    rules = Rules(outline="#1d1a17", outline_width=width)
+    schedule, _, _ = made("salt-desert", range(4), rules=rules, real_scale=2.0)
+    # 58 sides of 10 mm at twice the size; no width wished: a thirtieth of a side
+    length = ("length", "1.16 m", "drawing")
+    assert schedule.extras[0].factors[:2] == (length, ("width", *told))
 
 
 def test_bare_is_counted_not_bought():
