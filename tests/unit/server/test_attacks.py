@@ -15,7 +15,9 @@ import pytest
 
 from fillwork.errors import FillworkError
 from fillwork.server import routes, store
+from fillwork.server import sheet as sheets
 from fillwork.server.store import Saved, Store, state_folder
+from fillwork.server.work import Worker
 from tests.unit.server.test_routes import PORT, TOKEN, Visitor
 
 if TYPE_CHECKING:
@@ -151,6 +153,50 @@ def test_uploads_are_limited(visitor: Visitor, monkeypatch: pytest.MonkeyPatch) 
         },
     )
     assert answer.status_code == 413
+
+
+def test_so_many_places_are_mended_at_once_and_no_more(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(routes, "MOST_REPAIRS", 2)
+    monkeypatch.setattr(Worker, "submit", lambda *_: None)
+    sheet = visitor.post("/api/open?name=a.svg", SQUARE % b"").json["id"]
+    for many, status in ((0, 400), (1, 200), (2, 200), (3, 400)):
+        wish = {"kind": "close", "places": [[10, 20]] * many}
+        assert visitor.post(f"/api/{sheet}/repair", wish).status_code == status
+    for at, status in (
+        ([10, 20], 200),
+        ([-999_999_999, 0.5], 200),
+        ([10], 400),
+        ([10, 20, 30], 400),
+        ([1e9, 0], 400),
+        ([0, -1e9], 400),
+        (["1", 0], 400),
+    ):
+        answer = visitor.post(f"/api/{sheet}/repair", {"kind": "close", "at": at})
+        assert answer.status_code == status, at
+
+
+def test_so_many_wishes_wait_and_touches_that_join_are_one(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sheets, "MOST_LINED_UP", 2)
+    monkeypatch.setattr(Worker, "submit", lambda *_: None)
+    sheet = visitor.post("/api/open?name=a.svg", SQUARE % b"").json["id"]
+    touch = ("paint", {"at": [20, 20], "swatch": "x", "label": "x" * 300})
+    for act, table, status in (
+        (*touch, 200), ("solve", {}, 200), ("undo", {}, 422), (*touch, 422)
+    ):  # fmt: skip
+        assert visitor.post(f"/api/{sheet}/{act}", table).status_code == status
+    assert visitor.post(f"/api/{sheet}/cancel").status_code == 200
+    for act, table in (touch, touch, touch, ("solve", {})):
+        assert visitor.post(f"/api/{sheet}/{act}", table).status_code == 200
+    assert visitor.post(f"/api/{sheet}/redo").status_code == 422
+    rows = visitor.desk.store.rows("wishes", sheet)
+    acts = [(row["number"], row["act"]) for row in rows]
+    # what is written down is done after a new start, what was cancelled is not
+    assert acts[-4:] == [(3, "paint"), (4, "paint"), (5, "paint"), (6, "solve")]
+    assert rows[-2]["given"]["label"] == "x" * 200
 
 
 class _Endless:
