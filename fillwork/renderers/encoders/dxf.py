@@ -213,8 +213,11 @@ def _encoded(text: str) -> bytes:
 
 
 def _in_the_code_page(letter: re.Match[str]) -> str:
-    known = letter[0].encode("cp1252", "ignore")
-    return letter[0] if known else f"\\U+{ord(letter[0]):04X}"
+    if letter[0].encode("cp1252", "ignore"):
+        return letter[0]
+    # four digits each, so letters beyond them are two: UTF-16
+    digits = letter[0].encode("utf-16-be", "surrogatepass").hex().upper()
+    return "".join(f"\\U+{digits[k : k + 4]}" for k in range(0, len(digits), 4))
 
 
 def _text(tags: _Tags) -> str:

@@ -17,6 +17,8 @@ from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
 from fillwork.geometry.ranges import spread
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from fillwork.arrays import AnyInts, Bools, Floats, Ints
 
 _NEAR_HALF = 0.09
@@ -70,17 +72,28 @@ def numbers(values: Floats, decimals: int) -> list[str]:
     return _TRAILING.sub("", text).split(" ")
 
 
+def _rows(values: Floats, decimals: int, form: str) -> list[str]:
+    """Return each row of numbers as text, set into a form."""
+    words = iter(numbers(values, decimals))
+    return [form % row for row in zip(*[words] * values.shape[1], strict=True)]
+
+
 def _points(xy: Floats, decimals: int, form: str) -> list[str]:
     """Return points as text; each is written once, however many pieces end there."""
+    if len(xy) <= _MANY:
+        return _rows(xy, decimals, form)
     at = np.round(xy, decimals) + 0.0
-    index: Ints | None = None
-    if len(at) > _MANY:
-        whole = np.ascontiguousarray(at).view(np.complex128).ravel()
-        found, index = np.unique(whole, return_inverse=True)
-        at = found.view(np.float64)
-    words = iter(numbers(at, decimals))
-    text = [form % pair for pair in zip(words, words, strict=True)]
-    return text if index is None else np.array(text, object)[index].tolist()
+    whole = np.ascontiguousarray(at).view(np.complex128).ravel()
+    found, index = np.unique(whole, return_inverse=True)
+    words = _rows(found.view(np.float64).reshape(-1, 2), decimals, form)
+    text: list[str] = np.array(words, object)[index].tolist()
+    return text
+
+
+def _put(out: list[str], where: AnyInts, texts: Iterable[str]) -> None:
+    """Put texts at their places in a list."""
+    for i, text in zip(where.tolist(), texts, strict=True):
+        out[i] = text
 
 
 class PathText:
@@ -112,6 +125,11 @@ class PathText:
             end = last - 1 if last - first > 1 and self._plain[last - 1] else last
             return self._starts[first] + "".join(self._pieces[first:end]) + self._close
         return self._starts[first] + "".join(self._pieces[first:last])
+
+    def shape(self, limits: list[int]) -> str:
+        """Return the commands of closed rings. `limits`: where each begins, the end."""
+        rings = itertools.pairwise(limits)
+        return "".join(self.path(a, b, True) for a, b in rings if b > a)
 
 
 def _arc_pieces(data: Floats) -> tuple[Floats, ...]:
@@ -173,9 +191,18 @@ def _starts(
     starts = [""] * len(curves)
     begin = begin[begin < len(curves)]
     at = curves.point(begin, np.zeros(len(begin)))
-    for i, text in zip(begin.tolist(), _points(at, decimals, form), strict=True):
-        starts[i] = text
+    _put(starts, begin, _points(at, decimals, form))
     return starts
+
+
+def _pieces(curves: Curves, decimals: int, line: str, cubic: str) -> list[str]:
+    """Return the text of lines and cubics by their forms, nothing for arcs."""
+    out = [""] * len(curves)
+    where = np.flatnonzero(curves.kind == LINE)
+    _put(out, where, _points(curves.data[where, 2:4], decimals, line))
+    where = np.flatnonzero(curves.kind == CUBIC)
+    _put(out, where, _rows(curves.data[where, 2:8], decimals, cubic))
+    return out
 
 
 def svg_paths(curves: Curves, decimals: int, begin: AnyInts | None = None) -> PathText:
@@ -189,42 +216,22 @@ def svg_paths(curves: Curves, decimals: int, begin: AnyInts | None = None) -> Pa
     half turn the half-axes are written a trace too short; a reader then scales
     them up to fit the end points (SVG 2, appendix B.2.5), which is exact.
     """
-    plain = curves.kind == LINE
     whole, parts = _split_arcs(curves)
-    out: list[str] = [""] * len(whole)
-    kind = whole.kind
-    where = np.flatnonzero(kind == LINE)
-    if len(where):
-        lines = _points(whole.data[where, 2:4], decimals, "L%s %s")
-        for i, text in zip(where.tolist(), lines, strict=True):
-            out[i] = text
-    where = np.flatnonzero(kind == CUBIC)
-    if len(where):
-        xy = numbers(whole.data[where, 2:8], decimals)
-        for k, i in enumerate(where.tolist()):
-            out[i] = "C" + " ".join(xy[6 * k : 6 * k + 6])
-    where = np.flatnonzero(kind == ARC)
+    out = _pieces(whole, decimals, "L%s %s", "C%s %s %s %s %s %s")
+    where = np.flatnonzero(whole.kind == ARC)
     if len(where):
         data = whole.data[where]
-        ends = whole.point(where, np.ones(len(where)))
         rx, ry, turn, sign = _arc_pieces(data)
         sweep = np.abs(data[:, 7] - data[:, 6])
-        half = np.abs(sweep - np.pi) <= 1e-9
         fine = decimals + 3
-        floor = 10.0**-(fine)
-        rx, ry = np.where(half, rx - floor, rx), np.where(half, ry - floor, ry)
-        radii = numbers(np.stack([rx, ry], axis=1), fine)
+        short = np.where(np.abs(sweep - np.pi) <= 1e-9, 10.0**-fine, 0.0)
+        radii = _rows(np.stack([rx - short, ry - short], axis=1), fine, "A%s %s")
         turns = numbers(turn, 9)
-        xy = numbers(ends, decimals)
-        large = (sweep > np.pi).astype(int).tolist()
-        way = (sign > 0).astype(int).tolist()
-        for k, i in enumerate(where.tolist()):
-            out[i] = (
-                f"A{radii[2 * k]} {radii[2 * k + 1]} {turns[k]} {large[k]} {way[k]} "
-                f"{xy[2 * k]} {xy[2 * k + 1]}"
-            )
+        large, way = np.stack([sweep > np.pi, sign > 0]).astype(int).tolist()
+        ends = _rows(whole.point(where, np.ones(len(where))), decimals, "%s %s")
+        _put(out, where, map("{} {} {} {} {}".format, radii, turns, large, way, ends))
     starts = _starts(curves, begin, decimals, "M%s %s")
-    return PathText(_merge(out, parts), starts, "Z", plain)
+    return PathText(_merge(out, parts), starts, "Z", curves.kind == LINE)
 
 
 def lines_path(curves: Curves, decimals: int) -> str:
@@ -268,18 +275,7 @@ def pdf_paths(curves: Curves, decimals: int, begin: AnyInts | None = None) -> Pa
     coordinates of the page or form. `decimals`: decimals to keep. `begin`: the curves
     at which paths begin, one past the last allowed; by default any.
     """
-    plain = curves.kind == LINE
     whole, parts = _arcs_to_cubics(curves, np.pi / 4)
-    out: list[str] = [""] * len(whole)
-    where = np.flatnonzero(whole.kind == LINE)
-    if len(where):
-        lines = _points(whole.data[where, 2:4], decimals, "%s %s l\n")
-        for i, text in zip(where.tolist(), lines, strict=True):
-            out[i] = text
-    where = np.flatnonzero(whole.kind == CUBIC)
-    if len(where):
-        xy = numbers(whole.data[where, 2:8], decimals)
-        for k, i in enumerate(where.tolist()):
-            out[i] = " ".join(xy[6 * k : 6 * k + 6]) + " c\n"
+    out = _pieces(whole, decimals, "%s %s l\n", "%s %s %s %s %s %s c\n")
     starts = _starts(curves, begin, decimals, "%s %s m\n")
-    return PathText(_merge(out, parts), starts, "h\n", plain)
+    return PathText(_merge(out, parts), starts, "h\n", curves.kind == LINE)

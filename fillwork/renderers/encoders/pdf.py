@@ -8,6 +8,7 @@ or PDF/A is not claimed: no validator has been run.
 from __future__ import annotations
 
 import io
+import itertools
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,7 +28,7 @@ from fillwork.renderers.encoders.pdf_fonts import FontBook
 from fillwork.renderers.encoders.pdf_structure import StructureTree
 from fillwork.renderers.scene import LAYERS, Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.text.bars import label_bars
-from fillwork.renderers.text.typeset import CAP_HEIGHT, FontSet, default_fonts
+from fillwork.renderers.text.typeset import CAP_HEIGHT, PT, FontSet, default_fonts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -38,7 +39,6 @@ if TYPE_CHECKING:
 
 
 _POINTS_PER_MM = 72 / 25.4
-_PT = 25.4 / 72
 _LEAST, _MOST = 3, 14_400
 """Sides of a page, units (ISO 32000-1:2008, annex C, C.2)."""
 _SHAPES_A_PATH = 200
@@ -58,7 +58,7 @@ def _check_size(width: float, height: float) -> None:
         return
     what = (
         f"a page of {width:.4g} x {height:.4g} mm is none of a PDF, whose sides are "
-        f"{_LEAST * _PT:.2f} to {_MOST * _PT:,.0f} mm"
+        f"{_LEAST * PT:.2f} to {_MOST * PT:,.0f} mm"
     )
     mend = "take another --paper, such as A4 with --fit page, or another --scale"
     raise RenderError(what, mend=mend)
@@ -100,35 +100,31 @@ class _Document:
         self.pdf = pdf
         self.fonts = fonts
         self.book = FontBook()
-        self.forms: dict[int, Any] = {}
-        self.form_names: dict[int, str] = {}
-        self.kept: list[object] = []
+        self.forms: dict[Picture, tuple[str, Any]] = {}
         self.layers: dict[str, Any] = {}
-        self.contents: dict[int, tuple[Any, list[tuple[str, str, int]]]] = {}
+        self.contents: dict[Scene, tuple[Any, list[tuple[str, str, int]]]] = {}
         self.structure = StructureTree(pdf)
         self.resources = pdf.make_indirect(Dictionary())
         self.bookmarks: list[tuple[str, int]] = []
 
     def page(self, scene: Scene) -> None:
-        if id(scene) not in self.contents:
+        if scene not in self.contents:
             stream = _Stream(self, max(scene.width, scene.height), tagged=True)
             stream.out.append(
                 f"q {format_number(_POINTS_PER_MM, 9)} 0 0 "
                 f"{format_number(_POINTS_PER_MM, 9)} 0 0 cm\n"
             )
             if scene.paper and scene.paper != "#ffffff":
-                stream.artifact(
-                    _colour(scene.paper, False)
-                    + f"0 0 {format_number(scene.width, 4)} "
-                    f"{format_number(scene.height, 4)} re f\n"
+                size = (
+                    f"{format_number(scene.width, 4)} {format_number(scene.height, 4)}"
                 )
+                stream.tag(f"{_colour(scene.paper, False)}0 0 {size} re f\n")
             for item in scene.items:
                 stream.item(item)
             stream.out.append("Q\n")
             data = "".join(stream.out).encode("ascii")
-            self.contents[id(scene)] = (self.pdf.make_stream(data), stream.marks)
-            self.kept.append(scene)
-        content, marks = self.contents[id(scene)]
+            self.contents[scene] = (self.pdf.make_stream(data), stream.marks)
+        content, marks = self.contents[scene]
         width, height = scene.width * _POINTS_PER_MM, scene.height * _POINTS_PER_MM
         box = Array([0, 0, round(width, 4), round(height, 4)])
         _check_size(scene.width, scene.height)
@@ -144,8 +140,7 @@ class _Document:
 
     def form(self, picture: Picture) -> str:
         """Return the resource name of a picture's form."""
-        key = id(picture)
-        if key not in self.form_names:
+        if picture not in self.forms:
             left, bottom, right, top = picture.box
             size = max(right - left, top - bottom)
             stream = _Stream(self, size, tagged=False)
@@ -155,18 +150,11 @@ class _Document:
             form.Type, form.Subtype = Name.XObject, Name.Form
             # lines and numbers may reach a little beyond the box
             more = 0.05 * size + 5
-            form.BBox = Array(
-                [
-                    round(v, 4)
-                    for v in (left - more, bottom - more, right + more, top + more)
-                ]
-            )
+            box = (left - more, bottom - more, right + more, top + more)
+            form.BBox = Array([round(v, 4) for v in box])
             form.Resources = self.resources
-            name = f"P{len(self.form_names)}"
-            self.form_names[key] = name
-            self.forms[key] = form
-            self.kept.append(picture)
-        return self.form_names[key]
+            self.forms[picture] = f"P{len(self.forms)}", form
+        return self.forms[picture][0]
 
     def layer(self, name: str) -> None:
         if name not in self.layers:
@@ -177,18 +165,13 @@ class _Document:
     def finish(self, title: str) -> None:
         pdf, root = self.pdf, self.pdf.Root
         self.resources.Font = self.book.resources(pdf)
-        objects = Dictionary()
-        for key, name in self.form_names.items():
-            objects[f"/{name}"] = self.forms[key]
-        self.resources.XObject = objects
+        forms = {f"/{name}": form for name, form in self.forms.values()}
+        self.resources.XObject = Dictionary(forms)
         if self.layers:
-            order = [n for n in LAYERS if n in self.layers]
-            order += [n for n in self.layers if n not in LAYERS]
-            marks = Dictionary()
-            for name in order:
-                marks[f"/{name}"] = self.layers[name]
-            self.resources.Properties = marks
-            groups = [self.layers[n] for n in order]
+            order = dict.fromkeys((*LAYERS, *self.layers))
+            layers = {f"/{n}": self.layers[n] for n in order if n in self.layers}
+            self.resources.Properties = Dictionary(layers)
+            groups = list(layers.values())
             root.OCProperties = Dictionary(
                 OCGs=Array(groups),
                 D=Dictionary(
@@ -228,8 +211,16 @@ class _Stream:
     def number(self, value: float) -> str:
         return format_number(value, self.decimals + 2)
 
-    def artifact(self, text: str) -> None:
-        self.out.append(f"/Artifact BMC\n{text}EMC\n" if self.tagged else text)
+    def tag(self, text: str, role: str = "", alt: str = "", row: int = 0) -> None:
+        """Write content as what it is in the reading order, or as none of it."""
+        if not self.tagged:
+            self.out.append(text)
+        elif not role:
+            self.out.append(f"/Artifact BMC\n{text}EMC\n")
+        else:
+            mark = f"/{role} <</MCID {len(self.marks)}>> BDC\n"
+            self.marks.append((role, alt, row))
+            self.out.append(f"{mark}{text}EMC\n")
 
     def item(self, item: Item) -> None:
         if isinstance(item, Placed):
@@ -246,7 +237,7 @@ class _Stream:
             bars = label_bars(item, self.document.fonts)
             text = "".join([self.labels(item), *map(self.strokes, bars)])
         if text:
-            self.artifact(self.on_layer(item.layer, text))
+            self.tag(self.on_layer(item.layer, text))
 
     def on_layer(self, layer: str, text: str) -> str:
         if not layer:
@@ -269,18 +260,9 @@ class _Stream:
         begin = np.concatenate([[0], np.cumsum(piece_count)])
         text = pdf_paths(shapes.pieces.take(pieces), self.decimals, begin)
         limits = begin.tolist()
-        ends = np.cumsum(ring_count).tolist()
-        out = ["q ", _colour(item.colour, False)]
-        ring = 0
-        for k, end in enumerate(ends):
-            while ring < end:
-                if limits[ring + 1] > limits[ring]:
-                    out.append(text.path(limits[ring], limits[ring + 1], True))
-                ring += 1
-            if k % _SHAPES_A_PATH == _SHAPES_A_PATH - 1 or k == len(ends) - 1:
-                out.append("f*\n")
-        out.append("Q\n")
-        return "".join(out)
+        rings = np.cumsum([0, *ring_count]).tolist()
+        found = [text.shape(limits[a : b + 1]) for a, b in itertools.pairwise(rings)]
+        return f"q {_colour(item.colour, False)}{_painted(found, 'f*')}Q\n"
 
     def strokes(self, item: Strokes) -> str:
         if len(item.start) < 2 or item.width <= 0:
@@ -289,34 +271,23 @@ class _Stream:
         join = 0 if item.join == "mitre" else 1
         cap = 0 if item.cap == "flat" else 1
         dash = " ".join(self.number(d) for d in item.dash)
-        out = [
-            "q ",
-            _colour(item.colour, True),
-            f"{self.number(item.width)} w {join} j {cap} J 10 M [{dash}] 0 d\n",
+        pen = f"{self.number(item.width)} w {join} j {cap} J 10 M [{dash}] 0 d\n"
+        limits = itertools.pairwise(item.start.tolist())
+        found = [
+            text.path(a, b, whole) if b > a else ""
+            for (a, b), whole in zip(limits, item.closed.tolist(), strict=True)
         ]
-        start = item.start.tolist()
-        closed = item.closed.tolist()
-        for p, whole in enumerate(closed):
-            if start[p + 1] > start[p]:
-                out.append(text.path(start[p], start[p + 1], whole))
-            if p % _SHAPES_A_PATH == _SHAPES_A_PATH - 1 or p == len(closed) - 1:
-                out.append("S\n")
-        out.append("Q\n")
-        return "".join(out)
+        return f"q {_colour(item.colour, True)}{pen}{_painted(found, 'S')}Q\n"
 
     def labels(self, item: Labels) -> str:
         if len(item.at) == 0:
             return ""
-        document = self.document
-        texts = []
-        centres = np.zeros((len(item.texts), 2))
-        for k, words in enumerate(item.texts):
-            shaped = document.fonts.shape(words, item.weight)
-            left, bottom, right, top = shaped.ink
-            centres[k] = (left + right) / 2, (bottom + top) / 2
-            texts.append([_run_text(document.book.use(r), r) for r in shaped.runs])
+        fonts, book = self.document.fonts, self.document.book
+        shaped = [fonts.shape(words, item.weight) for words in item.texts]
+        texts = [[(book.use(r), _run_text(r)) for r in s.runs] for s in shaped]
         em = item.height / CAP_HEIGHT
-        low = item.at - centres[item.text] * em[:, None]
+        middle = fonts.middles(item.texts, item.weight)
+        low = item.at - middle[item.text] * em[:, None]
         size = numbers(em, self.decimals + 1)
         xy = numbers(low, self.decimals)
         out = ["BT ", _colour(item.colour, False)]
@@ -336,29 +307,18 @@ class _Stream:
         shaped = document.fonts.shape(item.text, item.weight)
         if not shaped.runs:
             return
-        em = item.size * _PT
-        shift = {"left": 0.0, "centre": 0.5, "right": 1.0}[item.align]
-        x = item.at[0] - shift * shaped.width * em
+        em = item.size * PT
+        x = item.at[0] - shaped.before(item.align) * em
         out = ["BT ", _colour(item.colour, False)]
         s = self.number(em)
         out.append(f"{s} 0 0 {s} {self.number(x)} {self.number(item.at[1])} Tm\n")
-        for run in shaped.runs:
-            name, shown = _run_text(document.book.use(run), run)
-            out.append(f"/{name} 1 Tf\n{shown}")
+        out += [f"/{document.book.use(r)} 1 Tf\n{_run_text(r)}" for r in shaped.runs]
         out.append("ET\n")
         text = "".join(out)
         if _needs_actual_text(shaped):
             words = ("\ufeff" + item.text).encode("utf-16-be").hex().upper()
             text = f"/Span <</ActualText <{words}>>> BDC\n{text}EMC\n"
-        text = self.on_layer(item.layer, text)
-        if not self.tagged:
-            self.out.append(text)
-        elif not item.role:
-            self.artifact(text)
-        else:
-            mark = len(self.marks)
-            self.marks.append((item.role, "", item.row))
-            self.out.append(f"/{item.role} <</MCID {mark}>> BDC\n{text}EMC\n")
+        self.tag(self.on_layer(item.layer, text), item.role, row=item.row)
 
     def placed(self, item: Placed) -> None:
         name = self.document.form(item.picture)
@@ -372,15 +332,7 @@ class _Stream:
             shift = " ".join(self.number(v) for v in item.map[4:])
             out.append(f"{linear} {shift} cm\n")
         out.append(f"/{name} Do\nQ\n")
-        text = "".join(out)
-        if not self.tagged:
-            self.out.append(text)
-        elif not item.alt:
-            self.artifact(text)
-        else:
-            mark = len(self.marks)
-            self.marks.append(("Figure", item.alt, 0))
-            self.out.append(f"/Figure <</MCID {mark}>> BDC\n{text}EMC\n")
+        self.tag("".join(out), "Figure" if item.alt else "", item.alt)
 
 
 def _needs_actual_text(shaped: Shaped) -> bool:
@@ -398,7 +350,15 @@ def _needs_actual_text(shaped: Shaped) -> bool:
     )
 
 
-def _run_text(name: str, run: Run) -> tuple[str, str]:
+def _painted(paths: Sequence[str], operator: str) -> str:
+    """Return paths with the operator that paints them, some hundred at a time."""
+    parts = (
+        paths[k : k + _SHAPES_A_PATH] for k in range(0, len(paths), _SHAPES_A_PATH)
+    )
+    return "".join("".join(part) + f"{operator}\n" for part in parts)
+
+
+def _run_text(run: Run) -> str:
     """Return the operators that show a run, for a font of size 1 em."""
     out: list[str] = []
     shown: list[str] = []
@@ -427,4 +387,4 @@ def _run_text(name: str, run: Run) -> tuple[str, str]:
     gap = (run.start + sum(run.advances) - pen) * 1000
     if abs(gap) > 0.05:
         out.append(f"[{format_number(-gap, 1)}] TJ\n")
-    return name, "".join(out)
+    return "".join(out)

@@ -38,25 +38,18 @@ class FontBook:
     """Collect the glyphs that a document uses, then write their fonts."""
 
     def __init__(self) -> None:
-        self._fonts: dict[str, Font] = {}
-        self._used: dict[str, dict[int, str]] = {}
+        self._fonts: dict[str, tuple[str, Font, dict[int, str]]] = {}
 
     def use(self, run: Run) -> str:
         """Note the glyphs of a run and return its font's resource name.
 
         Such as ``F0``.
         """
-        key = run.font.key
-        if key not in self._fonts:
-            self._fonts[key] = run.font
-            self._used[key] = {}
-        used = self._used[key]
+        new = (f"F{len(self._fonts)}", run.font, dict[int, str]())
+        name, _, used = self._fonts.setdefault(run.font.key, new)
         for glyph, text in zip(run.glyphs, run.clusters, strict=True):
-            if text or glyph not in used:
-                used.setdefault(glyph, "")
-                if text and not used[glyph]:
-                    used[glyph] = _LIGATURES.get(text, text)
-        return f"F{list(self._fonts).index(key)}"
+            used[glyph] = used.get(glyph) or _LIGATURES.get(text, text)
+        return name
 
     def resources(self, pdf: pikepdf.Pdf) -> Any:
         """Write all fonts and return them as a resource dictionary.
@@ -64,13 +57,13 @@ class FontBook:
         Raises `RenderError` if a font is broken where its reader did not look.
         """
         fonts = Dictionary()
-        for number, (key, font) in enumerate(self._fonts.items()):
+        for name, font, used in self._fonts.values():
             try:
-                written = _write_font(pdf, font, self._used[key])
+                written = _write_font(pdf, font, used)
             except Exception as error:  # a broken font breaks its reader anyhow
-                what = f"the font “{key}” cannot be embedded ({error})"
+                what = f"the font “{font.key}” cannot be embedded ({error})"
                 raise RenderError(what, mend="give another font") from error
-            fonts[f"/F{number}"] = pdf.make_indirect(written)
+            fonts[f"/{name}"] = pdf.make_indirect(written)
         return fonts
 
 

@@ -22,16 +22,16 @@ class StructureTree:
     def __init__(self, pdf: pikepdf.Pdf) -> None:
         self._pdf = pdf
         self._root = pdf.make_indirect(Dictionary(Type=Name.StructTreeRoot))
-        self._document = self._element("Document", self._root, [])
-        self._sections: list[Any] = []
+        self._root.K = Array()
+        self._document = self._child("Document", self._root)
         self._parents: list[Any] = []
 
-    def _element(self, kind: str, parent: Any, kids: list[Any]) -> Any:
-        return self._pdf.make_indirect(
-            Dictionary(
-                Type=Name.StructElem, S=Name("/" + kind), P=parent, K=Array(kids)
-            )
-        )
+    def _child(self, kind: str, parent: Any, *marks: int) -> Any:
+        element = Dictionary(Type=Name.StructElem, S=Name("/" + kind), P=parent)
+        element.K = Array(marks)
+        element = self._pdf.make_indirect(element)
+        parent.K.append(element)
+        return element
 
     def add_page(
         self, page: Any, title: str, marks: list[tuple[str, str, int]]
@@ -43,47 +43,30 @@ class StructureTree:
         runs of ``TH`` and ``TD``.
         """
         page.StructParents = len(self._parents)
-        section = self._element("Sect", self._document, [])
+        section = self._child("Sect", self._document)
         if title:
             section.T = String(title)
-        kids: list[Any] = []
         of_mark: list[Any] = []
         table: Any = None
-        row: Any = None
-        row_number = 0
+        row: tuple[int, Any] | None = None  # its number, and itself
         for mark, (role, alt, number) in enumerate(marks):
             if role not in ("TH", "TD"):
                 table = row = None
-                parent = section
-            else:
-                if table is None:
-                    table = self._element("Table", section, [])
-                    kids.append(table)
-                    row = None
-                if row is None or number != row_number:
-                    row = self._element("TR", table, [])
-                    table.K.append(row)
-                    row_number = number
-                parent = row
-            element = self._element(role, parent, [mark])
+            elif table is None:
+                table = self._child("Table", section)
+            if table is not None and (row is None or row[0] != number):
+                row = number, self._child("TR", table)
+            element = self._child(role, section if row is None else row[1], mark)
             element.Pg = page
             if alt:
                 element.Alt = String(alt)
             if role == "TH":
                 element.A = Dictionary(O=Name.Table, Scope=Name.Column)
-            if parent is section:
-                kids.append(element)
-            else:
-                parent.K.append(element)
             of_mark.append(element)
-        section.K = Array(kids)
-        self._sections.append(section)
         self._parents.append(self._pdf.make_indirect(Array(of_mark)))
 
     def finish(self) -> None:
         """Write the tree into the document's catalogue."""
-        self._document.K = Array(self._sections)
-        self._root.K = Array([self._document])
         numbers = Array()
         for key, parents in enumerate(self._parents):
             numbers.append(key)

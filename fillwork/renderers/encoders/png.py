@@ -19,7 +19,7 @@ from fillwork.geometry import affine
 from fillwork.renderers.encoders.stroker import dash_lines, stroke_polygons
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.text.bars import label_bars
-from fillwork.renderers.text.typeset import CAP_HEIGHT, FontSet, default_fonts
+from fillwork.renderers.text.typeset import CAP_HEIGHT, PT, FontSet, default_fonts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -50,8 +50,6 @@ _STRIP = 1 << 18
 
 _MOST_DPI = 0.0254 * (2**31 - 1)
 """More cannot be stated: pixels a metre in 31 bits (PNG, sections 7.1 and 11.3.4.3)."""
-
-_PT = 25.4 / 72
 
 
 def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> bytes:
@@ -153,8 +151,7 @@ class _Canvas:
         self.draw = ImageDraw.Draw(image)
         self.width, self.height = image.size
         self.fonts, self.stamps = stamps.fonts, stamps
-        self.flat: dict[tuple[int, Affine], tuple[Any, ...]] = {}
-        self.kept: list[object] = []
+        self.flat: dict[tuple[Outlines, Affine], tuple[Any, ...]] = {}
 
     def colour(self, colour: str) -> int | tuple[int, ...]:
         if self.numbers:
@@ -177,12 +174,10 @@ class _Canvas:
 
     def flatten(self, shapes: Outlines, m: Affine) -> tuple[Any, ...]:
         """Return ring points and limits of shapes in pixels, and which rings show."""
-        key = (id(shapes), m)
-        if key not in self.flat:
+        if (shapes, m) not in self.flat:
             points, limits = _ring_points(shapes.pieces, shapes.ring_start, m)
-            self.flat[key] = (points, limits, self._seen(points, limits))
-            self.kept.append(shapes)
-        return self.flat[key]
+            self.flat[shapes, m] = (points, limits, self._seen(points, limits))
+        return self.flat[shapes, m]
 
     def _seen(self, points: Floats, limits: Ints) -> Bools:
         """Tell which rings have a side that may lie on the picture."""
@@ -282,19 +277,17 @@ class _Canvas:
             return
         at = affine.apply(m, item.at)
         em = item.height / CAP_HEIGHT * affine.mean_scale(m)
+        middle = self.fonts.middles(item.texts, item.weight).tolist()
         for (x, y), size, k in zip(
             at.tolist(), em.tolist(), item.text.tolist(), strict=True
         ):
-            text = item.texts[k]
-            left, bottom, right, top = self.fonts.shape(text, item.weight).ink
-            place = (x - (left + right) / 2 * size, y + (bottom + top) / 2 * size)
-            self.put(text, item.weight, size, place, item.colour)
+            place = (x - middle[k][0] * size, y + middle[k][1] * size)
+            self.put(item.texts[k], item.weight, size, place, item.colour)
 
     def text(self, item: Text, m: Affine) -> None:
-        em = item.size * _PT * affine.mean_scale(m)
+        em = item.size * PT * affine.mean_scale(m)
         x, y = affine.apply(m, np.array(item.at)).tolist()
-        width = self.fonts.shape(item.text, item.weight).width * em
-        x -= {"left": 0.0, "centre": 0.5, "right": 1.0}[item.align] * width
+        x -= self.fonts.shape(item.text, item.weight).before(item.align) * em
         self.put(item.text, item.weight, em, (x, y), item.colour)
 
     def placed(self, item: Placed, m: Affine) -> None:
@@ -360,11 +353,10 @@ class _Stamps:
             x0, y0, x1, y1 = self.box(text, weight, em)
             mask = Image.new("L", (x1 - x0, y1 - y0), 0)
             pen = ImageDraw.Draw(mask)
-            for run in self.fonts.shape(text, weight).runs:
-                for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
-                    at = (x * em - x0, -y * em - y0)
-                    for points, value in self.rings(run.font, glyph, em):
-                        pen.polygon((points + at).ravel().tolist(), fill=value)
+            for font, glyph, x, y in self.fonts.shape(text, weight).glyphs():
+                at = (x * em - x0, -y * em - y0)
+                for points, value in self.rings(font, glyph, em):
+                    pen.polygon((points + at).ravel().tolist(), fill=value)
             self.masks[key] = mask
         return self.masks[key]
 

@@ -6,7 +6,6 @@ every machine; the words stand beside them as labels for reading aloud.
 
 from __future__ import annotations
 
-import itertools
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -22,7 +21,7 @@ from fillwork.renderers.encoders.pathtext import (
 )
 from fillwork.renderers.scene import LAYERS, Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.text.bars import label_bars
-from fillwork.renderers.text.typeset import CAP_HEIGHT, FontSet, default_fonts
+from fillwork.renderers.text.typeset import CAP_HEIGHT, PT, FontSet, default_fonts
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Outlines
@@ -31,7 +30,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import Font
 
 
-_PT = 25.4 / 72
 _JOIN = {"mitre": "miter", "round": "round"}
 _CAP = {"flat": "butt", "round": "round"}
 
@@ -68,8 +66,7 @@ class _Writer:
         self.glyphs: dict[tuple[str, int], str] = {}
         self.clips = 0
         self.named: set[str] = set()
-        self.cache: dict[tuple[int, Affine], PathText] = {}
-        self.kept: list[object] = []
+        self.cache: dict[tuple[Outlines, Affine], PathText] = {}
 
     def number(self, value: float) -> str:
         return format_number(value, self.decimals)
@@ -110,13 +107,11 @@ class _Writer:
             self.placed(item, m)
 
     def shape_text(self, shapes: Outlines, m: Affine) -> PathText:
-        key = (id(shapes), m)
-        if key not in self.cache:
-            self.cache[key] = svg_paths(
-                shapes.pieces.transform(m), self.decimals, shapes.ring_start
-            )
-            self.kept.append(shapes)
-        return self.cache[key]
+        if (shapes, m) not in self.cache:
+            pieces = shapes.pieces.transform(m)
+            text = svg_paths(pieces, self.decimals, shapes.ring_start)
+            self.cache[shapes, m] = text
+        return self.cache[shapes, m]
 
     def fills(self, item: Fills, m: Affine) -> None:
         if len(item.rows) == 0:
@@ -136,11 +131,7 @@ class _Writer:
         rings = item.shapes.ring_start.tolist()
         faces = item.shapes.face_ring_start.tolist()
         for row, kind in zip(item.rows.tolist(), which, strict=True):
-            d = "".join(
-                text.path(rings[r], rings[r + 1], True)
-                for r in range(faces[row], faces[row + 1])
-                if rings[r + 1] > rings[r]
-            )
+            d = text.shape(rings[faces[row] : faces[row + 1] + 1])
             if d:
                 self.out.append(f'<path{kinds[kind]} d="{d}"/>\n')
         self.out.append("</g>\n")
@@ -185,18 +176,18 @@ class _Writer:
             curves, start = font.outline(glyph)
             # glyphs are kept in thousandths of an em, y down
             text = svg_paths(curves.transform((1000, 0, 0, -1000, 0, 0)), 1)
-            limits = start.tolist()
-            d = "".join(text.path(a, b, True) for a, b in itertools.pairwise(limits))
+            d = text.shape(start.tolist())
             self.defs.append(f'<path id="{name}" d="{d}"/>')
         return self.glyphs[key]
 
-    def words(self, text: str, weight: str) -> list[tuple[str, float, float]]:
-        placed = []
-        for run in self.fonts.shape(text, weight).runs:
-            for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
-                if len(run.font.outline(glyph)[0]):
-                    placed.append((self.glyph(run.font, glyph), x, y))
-        return placed
+    def words(self, text: str, weight: str) -> str:
+        """Return the glyphs of a text, each where it stands."""
+        return "".join(
+            f'<use href="#{self.glyph(font, glyph)}" '
+            f'x="{format_number(x * 1000, 1)}" y="{format_number(-y * 1000, 1)}"/>'
+            for font, glyph, x, y in self.fonts.shape(text, weight).glyphs()
+            if len(font.outline(glyph)[0])
+        )
 
     def labels(self, item: Labels, m: Affine) -> None:
         if len(item.at) == 0:
@@ -206,22 +197,13 @@ class _Writer:
         at = affine.apply(m, item.at)
         em = item.height / CAP_HEIGHT * affine.mean_scale(m)
         names: list[str] = []
-        centres = np.zeros((len(item.texts), 2))
         for k, text in enumerate(item.texts):
-            shaped = self.fonts.shape(text, item.weight)
-            left, bottom, right, top = shaped.ink
-            centres[k] = (left + right) / 2, (bottom + top) / 2
-            name = f"t{len(self.defs)}-{k}"
-            uses = "".join(
-                f'<use href="#{g}" x="{format_number(x * 1000, 1)}" '
-                f'y="{format_number(-y * 1000, 1)}"/>'
-                for g, x, y in self.words(text, item.weight)
-            )
-            names.append(name)
-            label = _quoted(text)
-            self.defs.append(f'<g id="{name}" role="img" aria-label={label}>{uses}</g>')
-        x = at[:, 0] - centres[item.text, 0] * em
-        y = at[:, 1] + centres[item.text, 1] * em
+            names.append(f"t{len(self.defs)}-{k}")
+            head = f'<g id="{names[k]}" role="img" aria-label={_quoted(text)}>'
+            self.defs.append(f"{head}{self.words(text, item.weight)}</g>")
+        middle = self.fonts.middles(item.texts, item.weight)[item.text]
+        x = at[:, 0] - middle[:, 0] * em
+        y = at[:, 1] + middle[:, 1] * em
         table = numbers(np.stack([em / 1000, x, y], axis=1), self.decimals + 1)
         for i, k in enumerate(item.text.tolist()):
             s, px, py = table[3 * i : 3 * i + 3]
@@ -231,18 +213,10 @@ class _Writer:
         self.out.append("</g>\n")
 
     def text(self, item: Text, m: Affine) -> None:
-        shaped = self.fonts.shape(item.text, item.weight)
-        em = item.size * _PT
+        em = item.size * PT * affine.mean_scale(m)
         x, y = affine.apply(m, np.array(item.at)).tolist()
-        scale = affine.mean_scale(m)
-        shift = {"left": 0.0, "centre": 0.5, "right": 1.0}[item.align]
-        em *= scale
-        x -= shift * shaped.width * em
-        uses = "".join(
-            f'<use href="#{g}" x="{format_number(gx * 1000, 1)}" '
-            f'y="{format_number(-gy * 1000, 1)}"/>'
-            for g, gx, gy in self.words(item.text, item.weight)
-        )
+        x -= self.fonts.shape(item.text, item.weight).before(item.align) * em
+        uses = self.words(item.text, item.weight)
         s = format_number(em / 1000, 8)
         label = _quoted(item.text)
         self.out.append(

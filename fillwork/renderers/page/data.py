@@ -48,14 +48,7 @@ def _shapes(outlines: Outlines, height: float) -> list[str]:
     flipped = outlines.pieces.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
     text = svg_paths(flipped, _DECIMALS, outlines.ring_start)
     rings, faces = outlines.ring_start.tolist(), outlines.face_ring_start.tolist()
-    return [
-        "".join(
-            text.path(rings[r], rings[r + 1], True)
-            for r in range(first, last)
-            if rings[r + 1] > rings[r]
-        )
-        for first, last in itertools.pairwise(faces[1:])
-    ]
+    return [text.shape(rings[a : b + 1]) for a, b in itertools.pairwise(faces[1:])]
 
 
 def _lines(curves: Curves, height: float) -> str:

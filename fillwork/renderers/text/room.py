@@ -140,17 +140,14 @@ def ink_points(text: str, fonts: FontSet, weight: str = "regular") -> Floats:
 
     shaped = fonts.shape(text, weight)
     points = []
-    for run in shaped.runs:
-        for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
-            curves, _ = run.font.outline(glyph)
-            if len(curves):
-                chords, _, _ = curves.flatten(0.002)
-                points.append(chords[:, :2] + (x, y))
-    left, bottom, right, top = shaped.ink
+    for font, glyph, x, y in shaped.glyphs():
+        curves, _ = font.outline(glyph)
+        if len(curves):
+            chords, _, _ = curves.flatten(0.002)
+            points.append(chords[:, :2] + (x, y))
     if not points:
         return np.zeros((1, 2))
-    middle = np.array([(left + right) / 2, (bottom + top) / 2])
-    ink: Floats = (np.concatenate(points) - middle) / CAP_HEIGHT
+    ink: Floats = (np.concatenate(points) - shaped.middle) / CAP_HEIGHT
     return ink
 
 

@@ -19,15 +19,21 @@ from fillwork.geometry.curves import CUBIC, LINE, Curves
 from fillwork.renderers.text.bidi import base_level, visual_runs
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
     from typing import Any
 
-    from fillwork.arrays import Ints
+    from fillwork.arrays import Floats, Ints
+
+PT = 25.4 / 72
+"""One point in mm."""
 
 CAP_HEIGHT = 0.714
 """Height of capitals and figures of the bundled fonts, em."""
 
 _BUNDLED = ("NotoSans", "NotoSansArabic", "NotoSansHebrew", "NotoSansDevanagari")
 _WEIGHTS = {"regular": "Regular", "medium": "Medium"}
+
+_BEFORE = {"left": 0.0, "centre": 0.5, "right": 1.0}
 
 _REPLACED = {
     "\u2212": "\u2013",  # minus: the bundled fonts have an en dash of that width
@@ -159,6 +165,24 @@ class Shaped:
     missing: str  # characters that no font has
     rtl: bool = False  # whether the line as a whole runs right to left
 
+    @property
+    def middle(self) -> tuple[float, float]:
+        """Return the middle of the ink's box, em."""
+        left, bottom, right, top = self.ink
+        return (left + right) / 2, (bottom + top) / 2
+
+    def before(self, align: str) -> float:
+        """Return how far it begins before its point, em. `align`: as in `Text`."""
+        return _BEFORE[align] * self.width
+
+    def glyphs(self) -> Iterator[tuple[Font, int, float, float]]:
+        """Return font, number and place (em) of each glyph, from left to right."""
+        return (
+            (run.font, *glyph)
+            for run in self.runs
+            for glyph in zip(run.glyphs, run.x, run.y, strict=True)
+        )
+
 
 class FontSet:
     """Offer the bundled fonts, and one of the user's own after them.
@@ -184,6 +208,11 @@ class FontSet:
         if key not in self._shaped:
             self._shaped[key] = self._shape(text, weight)
         return self._shaped[key]
+
+    def middles(self, texts: Sequence[str], weight: str) -> Floats:
+        """Return the middles of the ink of some texts, (n, 2), em."""
+        found = [self.shape(text, weight).middle for text in texts]
+        return np.array(found).reshape(-1, 2)
 
     def width(self, text: str, size: float, weight: str = "regular") -> float:
         """Return how wide a text is; width in mm.
@@ -304,7 +333,7 @@ def _shape_run(font: Font, text: str, rtl: bool, pen: float) -> Run:
 
 
 def _ink_box(runs: list[Run]) -> tuple[float, float, float, float]:
-    low, high = [], []
+    boxes = []
     for run in runs:
         for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
             extents = run.font.hb.get_glyph_extents(glyph)
@@ -312,12 +341,12 @@ def _ink_box(runs: list[Run]) -> tuple[float, float, float, float]:
                 continue
             left = x + extents.x_bearing / run.font.per_em
             top = y + extents.y_bearing / run.font.per_em
-            low.append((left, top + extents.height / run.font.per_em))
-            high.append((left + extents.width / run.font.per_em, top))
-    if not low:
+            bottom = top + extents.height / run.font.per_em
+            boxes.append((left, bottom, left + extents.width / run.font.per_em, top))
+    if not boxes:
         return (0.0, 0.0, 0.0, 0.0)
-    (left, bottom), (right, top) = np.min(low, axis=0), np.max(high, axis=0)
-    return (float(left), float(bottom), float(right), float(top))
+    left, bottom, right, top = zip(*boxes, strict=True)
+    return min(left), min(bottom), max(right), max(top)
 
 
 @cache

@@ -9,11 +9,12 @@ import ezdxf.path
 import numpy as np
 import pytest
 import shapely
+from ezdxf.lldxf.encoding import decode_dxf_unicode
 
 from fillwork import colour_drawing, read_linework
 from fillwork.plans.model import Plan, SheetSettings
 from fillwork.renderers.encoders.dxf import to_dxf
-from fillwork.renderers.scene import Scene, Strokes, circles
+from fillwork.renderers.scene import Scene, Strokes, circles, polygon_shape
 
 # a ring, an ellipse with a chord, a leaf of two Béziers
 DRAWING = b"""<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="60mm"
@@ -162,3 +163,14 @@ def test_whole_circles_count_their_two_corners():
         assert sum(c == "10" for c, _ in entity) == 2
         bulges = [float(v) for c, v in entity if c == "42"]
         assert bulges == pytest.approx([1.0, 1.0], abs=1e-12)
+
+
+def test_letters_beyond_four_digits_are_written_as_two():
+    # DXF reference: \U+nnnn has four digits; U+1F3A8 is D83C DFA8 in UTF-16 (Unicode
+    # Standard 3.9, table 3-5)
+    square = polygon_shape([(0, 0), (9, 0), (9, 9)], "#102030", code="3 \U0001f3a8")
+    text = to_dxf(Scene(10.0, 10.0, (square,)))
+    assert b"3 \\U+D83C\\U+DFA8\n" in text
+    _, layer, *_ = read(text).layers
+    name = decode_dxf_unicode(layer.dxf.name).encode("utf-16", "surrogatepass")
+    assert name.decode("utf-16") == "3 \U0001f3a8"
