@@ -9,7 +9,9 @@ FOLDER holds what the tests of each stage reach, as `NAME.cov`, written once a s
 
 (`pip install pytest-cov`; another NAME, such as `reference`, may hold further tests).
 A slip is made in the working tree and taken back: run it in a clone of your own. Of the
-tests that reach its line the first `--tests` are run, those of its own stage first.
+tests that reach its line the first `--tests` are run: those of its own stage before
+others, one case of each before its further cases, and those that reach the fewest lines
+before those that reach more.
 Slips that change no result (a bound that is never met, a speed) count as not noticed:
 the list is to be read.
 """
@@ -23,6 +25,7 @@ import random
 import subprocess
 import sys
 import time
+from collections import Counter, defaultdict
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -132,18 +135,37 @@ def slips_of(file: Path, reached: set[int]) -> list[Slip]:
     return found
 
 
-def those_reaching(
-    stage: str, slip: Slip, data: dict[str, coverage.CoverageData]
-) -> list[str]:
-    """Return the tests that reach a line, those of its own stage first."""
-    order = sorted(data, key=lambda name: (name != stage, name))
-    found: dict[str, None] = {}
-    for name in order:
-        lines = data[name].contexts_by_lineno(str(slip.file))
-        for context in sorted(lines.get(slip.line, [])):
-            if context.startswith("tests/"):
-                found[context.partition("|")[0]] = None
-    return list(found)
+class Reach(NamedTuple):
+    """Hold which tests reach which lines of a stage."""
+
+    # of each file and line the tests, as (not of the stage's own, test)
+    tests: dict[Path, dict[int, set[tuple[bool, str]]]]
+    lines: Counter[str]  # how many lines each reaches
+
+    def first(self, slip: Slip, most: int) -> list[str]:
+        """Return tests that reach a slip's line, those that say most about it first."""
+        cases: Counter[tuple[bool, str]] = Counter()
+        ranked = []
+        for other, test in sorted(
+            self.tests[slip.file][slip.line], key=lambda t: (self.lines[t[1]], t)
+        ):
+            function = other, test.partition("[")[0]
+            ranked.append((other, cases[function], self.lines[test], test))
+            cases[function] += 1
+        return list(dict.fromkeys(test for *_, test in sorted(ranked)))[:most]
+
+
+def reach_of(stage: str, data: dict[str, coverage.CoverageData]) -> Reach:
+    """Return which tests reach the lines of a stage."""
+    reach = Reach({}, Counter())
+    for file in sorted((ROOT / "fillwork" / stage).rglob("*.py")):
+        lines = reach.tests[file] = defaultdict(set)
+        for name, one in data.items():
+            for line, contexts in one.contexts_by_lineno(str(file)).items():
+                tests = {c.partition("|")[0] for c in contexts if c[:6] == "tests/"}
+                lines[line] |= {(name != stage, test) for test in tests}
+                reach.lines.update(tests)
+    return reach
 
 
 def noticed(slip: Slip, tests: list[str]) -> str:
@@ -187,26 +209,21 @@ def main() -> None:
     for stage in told.stages or sorted(data):
         if not (ROOT / "fillwork" / stage).is_dir():
             continue
+        reach = reach_of(stage, data)
         found: list[Slip] = []
-        for file in sorted((ROOT / "fillwork" / stage).rglob("*.py")):
-            reached = {
-                line
-                for one in data.values()
-                for line, names in one.contexts_by_lineno(str(file)).items()
-                if any(name.startswith("tests/") for name in names)
-            }
-            found += slips_of(file, reached)
+        for file, lines in reach.tests.items():
+            found += slips_of(file, {line for line, tests in lines.items() if tests})
         chosen = random.Random(told.seed).sample(found, min(told.count, len(found)))
         seen = 0
         for slip in chosen:
             begin = time.monotonic()
-            tests = those_reaching(stage, slip, data)
-            result = noticed(slip, tests[: told.tests])
+            result = noticed(slip, reach.first(slip, told.tests))
             seen += result != "no"
             place = f"{slip.file.relative_to(ROOT)}:{slip.line}"
             print(
                 f"{result:8} {place}  {slip.old!r} -> {slip.new.strip()!r}"
-                f"  {len(tests)} tests, {time.monotonic() - begin:.0f} s",
+                f"  {len(reach.tests[slip.file][slip.line])} tests, "
+                f"{time.monotonic() - begin:.0f} s",
                 flush=True,
             )
         print(f"{stage}: {seen} of {len(chosen)} noticed", flush=True)
