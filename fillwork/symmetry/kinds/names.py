@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.geometry.curves import LINE
 from fillwork.symmetry.kinds.outlines import SMOOTH, mean_outline, outlines_of
 from fillwork.symmetry.kinds.shape import TOLD, name_outline
@@ -118,14 +119,14 @@ def _quick_names(arrangement: Arrangement, faces: AnyInts) -> list[str]:
     before = arrangement.ring_half_edge[
         np.repeat(start, size) + (at - 1) % np.repeat(size, size)
     ]
-    p = arrangement.vertices[arrangement.origin]
-    step = p[half ^ 1] - p[half]
-    last = p[before ^ 1] - p[before]
-    cross = last[:, 0] * step[:, 1] - last[:, 1] * step[:, 0]
-    turn = np.abs(np.arctan2(cross, (last * step).sum(axis=1)))
+    ways, curved = _ways(arrangement, half)
+    last, _ = _ways(arrangement, before ^ 1)
+    # what comes in runs against what leaves the other way
+    into, out = -last, ways
+    cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
+    turn = np.abs(np.arctan2(cross, (into * out).sum(axis=1)))
     corners = np.bincount(row, turn > SMOOTH, len(rings)).astype(np.int64)
-    kind = arrangement.curves.kind[arrangement.edge_curve[half // 2]]
-    curved = np.bincount(row, kind != LINE, len(rings)) > 0
+    curved = np.bincount(row, curved, len(rings)) > 0
     names = []
     for count, bent in zip(corners.tolist(), curved.tolist(), strict=True):
         if count < 2:
@@ -136,6 +137,20 @@ def _quick_names(arrangement: Arrangement, faces: AnyInts) -> list[str]:
             plain = "triangle" if count == 3 else f"{count}-sided"
             names.append(f"curved {plain}" if bent else plain)
     return names
+
+
+def _ways(arrangement: Arrangement, half: Ints) -> tuple[Floats, Bools]:
+    """Return the directions in which half-edges leave, and which of them are curved.
+
+    A line that was joined to a near vertex runs along its chord.
+    """
+    curves = half_edge_curves(arrangement, half)
+    ways = curves.derivative(np.arange(len(half)), np.zeros(len(half)))
+    p = arrangement.vertices[arrangement.origin[half]]
+    q = arrangement.vertices[arrangement.origin[half ^ 1]]
+    straight = curves.kind == LINE
+    ways[straight] = (q - p)[straight]
+    return ways, ~straight
 
 
 def _slack(outline: Outline, sigma: float, pooled: float | None, members: int) -> float:
@@ -164,7 +179,9 @@ def _holes(arrangement: Arrangement, face: int, outline: Outline, name: str) -> 
     size = float(np.sqrt(outline.area))
     apart = float(np.hypot(*(_middle(points) - _middle(outer))))
     if outline.closed == "circle" and apart < 0.03 * size:
-        radius = np.hypot(*(points - _middle(points)).T)
+        curves = half_edge_curves(arrangement, rings[0])
+        middles = curves.point(np.arange(len(curves)), np.full(len(curves), 0.5))
+        radius = np.hypot(*(np.vstack([points, middles]) - _middle(points)).T)
         if np.ptp(radius) < 0.06 * float(radius.mean()):
             return "ring"
     inside = abs(_ring_area(points))
