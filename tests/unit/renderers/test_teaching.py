@@ -10,7 +10,7 @@ from fillwork.plans.model import SheetSettings
 from fillwork.renderers.scene import Fills, Labels, Placed, Text
 from fillwork.renderers.sheets.compose import compose_sheets
 from fillwork.renderers.sheets.hatching import PATTERNS, patterns_by_density
-from fillwork.renderers.sheets.parts import Parts
+from fillwork.renderers.sheets.parts import Parts, _lightness
 from tests.unit.renderers.patterns import (
     colouring_of,
     kinds_by_area,
@@ -152,6 +152,17 @@ def test_darker_paints_have_denser_hatches():
         assert len(set(rows)) == count
         ink = [len(PATTERNS[k][0]) / PATTERNS[k][1] for k in rows]
         assert ink == sorted(ink)
+
+
+@pytest.mark.reference("ITU-R BT.709-6, item 3.2: luma of a colour")
+def test_colours_are_ordered_by_their_luma():
+    # each channel alone, as 255ths
+    shares = [_lightness(f"#{bits}") for bits in ("ff0000", "00ff00", "0000ff")]
+    assert shares == pytest.approx([255 * v for v in (0.2126, 0.7152, 0.0722)])
+    assert _lightness("#ffffff") == pytest.approx(255)
+    assert _lightness("#102030") == pytest.approx(
+        0.2126 * 16 + 0.7152 * 32 + 0.0722 * 48
+    )
 
 
 def test_class_and_copies_both_are_refused():
