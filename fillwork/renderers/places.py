@@ -7,11 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.geometry.curves import ARC, Curves
 from fillwork.laying.drawing import FRAME
 from fillwork.renderers.contact import ContactCell, compose_contact
 from fillwork.renderers.lines import line_items
-from fillwork.renderers.scene import Fills, Scene, Strokes, segments, shapes_from_rings
+from fillwork.renderers.scene import (
+    Fills,
+    Scene,
+    circle_lines,
+    segments,
+    shapes_from_rings,
+    single_lines,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -86,25 +92,11 @@ def _join_scene(join: OpenJoin) -> Scene:
     side = join.side
     pen = _PEN * side / _WIDE
     items: list[Any] = [
-        Strokes(
-            curves=join.curves,
-            start=np.arange(len(join.curves) + 1),
-            closed=np.zeros(len(join.curves), bool),
-            width=3 * pen,
-        ),
-        segments(np.array([[*join.end, *join.other]]), 5 * pen, _THIN),
+        single_lines(join.curves, 3 * pen),
+        segments([[*join.end, *join.other]], 5 * pen, _THIN),
+        circle_lines([join.end, join.other], 0.02 * side, 4 * pen, _THIN),
     ]
-    items += [_ring(at, 0.02 * side, 4 * pen) for at in {join.end, join.other}]
     return Scene(side, side, tuple(items), "an open join")
-
-
-def _ring(at: tuple[float, float], radius: float, pen: float) -> Strokes:
-    data = np.array([[*at, radius, 0, 0, radius, 0, 2 * np.pi]])
-    ring = Curves(np.full(1, ARC, np.uint8), data)
-    return Strokes(
-        curves=ring, start=np.arange(2), closed=np.ones(1, bool), width=pen,
-        colour=_THIN,
-    )  # fmt: skip
 
 
 def _scene(place: PlaceCell) -> Scene:

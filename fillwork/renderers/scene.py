@@ -219,6 +219,11 @@ def polygon_shape(
     )
 
 
+def _corners(box: Box) -> NDArray[np.float64]:
+    left, bottom, right, top = box
+    return np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
+
+
 def rectangle(
     box: Box, *, fill: str = "", edge: str = "", width: float = 0.2, layer: str = ""
 ) -> list[Item]:
@@ -230,29 +235,34 @@ def rectangle(
     left, bottom, right, top = box
     items: list[Item] = []
     if fill:
-        corners = [(left, bottom), (right, bottom), (right, top), (left, top)]
-        items.append(polygon_shape(corners, fill, layer=layer))
+        items.append(polygon_shape(_corners(box), fill, layer=layer))
     if edge:
         h = width / 2
-        corners = [
-            (left + h, bottom + h),
-            (right - h, bottom + h),
-            (right - h, top - h),
-            (left + h, top - h),
-        ]
-        points = np.array(corners)
-        lines = ring_sides(points)
-        items.append(
-            Strokes(
-                Curves.from_segments(lines),
-                np.array([0, 4]),
-                np.ones(1, bool),
-                width,
-                edge,
-                layer=layer,
-            )
-        )
+        inner = _corners((left + h, bottom + h, right - h, top - h))
+        sides = Curves.from_segments(ring_sides(inner))
+        limits, closed = np.array([0, 4]), np.ones(1, bool)
+        items.append(Strokes(sides, limits, closed, width, edge, layer=layer))
     return items
+
+
+def single_lines(
+    curves: Curves,
+    width: float,
+    colour: str = BLACK,
+    *,
+    dash: tuple[float, ...] = (),
+    layer: str = "",
+    cap: str = "flat",
+    closed: bool = False,
+) -> Strokes:
+    """Return curves, each a path of its own.
+
+    `width`, mm. `colour`: ``#rrggbb``. `dash`, `layer`, `cap`: as in `Strokes`.
+    `closed`: whether each ends where it begins.
+    """
+    count = len(curves)
+    start, ring = np.arange(count + 1), np.full(count, closed)
+    return Strokes(curves, start, ring, width, colour, dash=dash, cap=cap, layer=layer)
 
 
 def segments(
@@ -266,35 +276,43 @@ def segments(
 ) -> Strokes:
     """Return straight lines, each a path of its own.
 
-    `lines` (n, 4): x0 y0 x1 y1, mm. `width`, mm. `colour`: ``#rrggbb``. `dash`: as in
-    `Strokes`. `layer` and `cap`: as in `Strokes`.
+    `lines` (n, 4): x0 y0 x1 y1, mm. `width`, `colour`, `dash`, `layer`, `cap`: as in
+    `single_lines`.
     """
     table = np.asarray(lines, dtype=np.float64).reshape(-1, 4)
-    return Strokes(
-        Curves.from_segments(table),
-        np.arange(len(table) + 1, dtype=np.int64),
-        np.zeros(len(table), bool),
-        width,
-        colour,
-        dash=dash,
-        cap=cap,
-        layer=layer,
-    )
+    curves = Curves.from_segments(table)
+    return single_lines(curves, width, colour, dash=dash, layer=layer, cap=cap)
 
 
-def circles(
-    centres: ArrayLike, radius: float | ArrayLike
-) -> tuple[Curves, NDArray[np.int64]]:
-    """Return full circles as arcs, one piece each.
-
-    `centres` (n, 2): centres, mm. `radius` (n,): radii, mm. Returns `curves`: n arcs of
-    a full turn; `start` (n + 1,): path limits for `Strokes`, or ring limits for
-    `Outlines`.
-    """
+def _circles(centres: ArrayLike, radius: float | ArrayLike) -> Curves:
     points = np.asarray(centres, dtype=np.float64).reshape(-1, 2)
-    n = len(points)
-    data = np.zeros((n, 8))
+    data = np.zeros((len(points), 8))
     data[:, 0:2] = points
     data[:, 2] = data[:, 5] = radius
     data[:, 7] = 2 * np.pi
-    return Curves(np.full(n, ARC, np.uint8), data), np.arange(n + 1, dtype=np.int64)
+    return Curves(np.full(len(points), ARC, np.uint8), data)
+
+
+def circle_lines(
+    centres: ArrayLike,
+    radius: float | ArrayLike,
+    width: float,
+    colour: str = BLACK,
+    *,
+    layer: str = "",
+) -> Strokes:
+    """Return circles, each an arc of a full turn.
+
+    `centres` (n, 2), `radius` (n,) and `width`: mm. `colour`: ``#rrggbb``.
+    """
+    curves = _circles(centres, radius)
+    return single_lines(curves, width, colour, layer=layer, closed=True)
+
+
+def dots(
+    centres: ArrayLike, radius: float | ArrayLike, colour: str, *, layer: str = ""
+) -> Fills:
+    """Return filled circles. Arguments as in `circle_lines`."""
+    curves = _circles(centres, radius)
+    start = np.arange(len(curves) + 1)
+    return Fills(Outlines(curves, start, start), start[:-1], colour, layer=layer)

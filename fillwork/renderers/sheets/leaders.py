@@ -14,7 +14,7 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.ranges import distinct
-from fillwork.renderers.scene import NUMBERS, Fills, Item, Labels, circles, segments
+from fillwork.renderers.scene import NUMBERS, Fills, Item, Labels, dots, segments
 from fillwork.renderers.sheets.quiet import NUMBER_INK
 from fillwork.renderers.text.room import fit_at, number_body
 
@@ -145,11 +145,8 @@ def _lone(parts: Parts, numbers: NumberedRegions, small: Ints) -> Ints:
 
 def _dots(at: Point, room: Point) -> Fills:
     """Return dots that stay within their regions, down to half of their size."""
-    from fillwork.arrangement.model import Outlines
-
-    rings, start = circles(at, np.clip(room * 0.8, _DOT / 4, _DOT / 2))
-    spots = Outlines(rings, start, start)
-    return Fills(spots, np.arange(len(at)), NUMBER_INK, layer=NUMBERS)
+    radius = np.clip(room * 0.8, _DOT / 4, _DOT / 2)
+    return dots(at, radius, NUMBER_INK, layer=NUMBERS)
 
 
 class _Places:

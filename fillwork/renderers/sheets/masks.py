@@ -28,7 +28,7 @@ from fillwork.renderers.scene import (
     Placed,
     Scene,
     Strokes,
-    circles,
+    circle_lines,
     grey,
     segments,
 )
@@ -104,11 +104,8 @@ def mask_items(parts: Parts, place: int, scale: float, *, tinted: bool = False) 
         )
         inner.append(proposed)
     if len(cut.tips):
-        rings, start = circles(cut.tips, 1.2 / scale)
-        closed = np.ones(len(cut.tips), bool)
-        inner.append(
-            Strokes(rings, start, closed, 0.15 / scale, GREY_45, layer="marks")
-        )
+        pen = 0.15 / scale
+        inner.append(circle_lines(cut.tips, 1.2 / scale, pen, GREY_45, layer="marks"))
     picture = Picture(tuple(inner), parts.box)
     drawn = Placed(picture, parts.map_to_paper(scale))
     marks = _corner_marks(*(v * scale for v in parts.size))

@@ -20,9 +20,8 @@ from fillwork.renderers.scene import (
     WHITE,
     Box,
     Item,
-    Strokes,
     Text,
-    circles,
+    circle_lines,
     rectangle,
     segments,
 )
@@ -200,12 +199,11 @@ def compose_registration(
             np.hstack([at - level[::-1], at + level[::-1]]),
         ]
     )
-    rings, start = circles(at, 1.5)
     items: list[Item] = [
         # seen on dark paint as well
         segments(lines, 0.5, WHITE, cap="round"),
         segments(lines, 0.12, BLACK),
-        Strokes(rings, start, np.ones(len(at), bool), 0.12, BLACK, layer=""),
+        circle_lines(at, 1.5, 0.12),
     ]
     boxes: list[Box] = [(x - 4, y - 4, x + 4, y + 4) for x, y in at.tolist()]
     return items, boxes

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.model import Outlines
 from fillwork.geometry import affine
 from fillwork.renderers.coloured import drawing_box, outline_strokes
 from fillwork.renderers.layout import MARGIN, format_length, shorten
@@ -27,11 +26,12 @@ from fillwork.renderers.scene import (
     Picture,
     Placed,
     Scene,
-    Strokes,
     Text,
-    circles,
+    circle_lines,
+    dots,
     rectangle,
     segments,
+    single_lines,
 )
 from fillwork.renderers.sheets.repeat import compose_unit, join_runs, on_paper
 from fillwork.renderers.survey.mending import mended_words, split_defects
@@ -44,7 +44,7 @@ from fillwork.renderers.text.typeset import default_fonts
 from fillwork.renderers.tints import kind_tint
 
 if TYPE_CHECKING:
-    from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.arrangement.model import Arrangement, Defect, Outlines
     from fillwork.arrays import Bools, Floats
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits, Zone
@@ -93,10 +93,7 @@ def compose_survey(
     place = (scale, 0.0, 0.0, scale, x, y)
     every = (*arrangement.defects, *orbits.defects)
     defects, trifles = split_defects(every)
-    found = [
-        (zone, window, zone_elements(zone, window))
-        for zone, window in _windows(arrangement, orbits, box)
-    ]
+    found = _found(arrangement, orbits, box)
     drawing = _drawing(arrangement, outlines, orbits, scale, box)
     regions = arrangement.face_count - 1
     alt = (
@@ -127,10 +124,11 @@ def compose_survey(
         top -= size[1] * scale + _GAP
         left = MARGIN
         key = (left + _COLUMN + _GAP, top - 18.0)
-    lists = _Lists(left, top, fonts, key, bool(_legend(found, *key)))
+    legend = _legend(found, *key)
+    lists = _Lists(left, top, fonts, 24.0 if legend and key[0] == left else 0.0)
     page += lists.zones(orbits) if len(orbits.zones) > _NAMED else []
     page += lists.kinds_and_defects(orbits, defects, trifles, arrangement)
-    page += _legend(found, *key)
+    page += legend
     return Scene(width, height, tuple(page), title, "survey", WHITE)
 
 
@@ -196,47 +194,36 @@ def _zone_words(zone: Zone, fonts: FontSet) -> str:
     return f"{group.family} group {group.short}{sign}{doubt}"
 
 
-def _windows(
-    arrangement: Arrangement, orbits: Orbits, box: Box
-) -> list[tuple[Zone, Floats]]:
-    return [
-        (zone, zone_window(arrangement, zone, box))
-        for zone in orbits.zones
-        if zone.symmetry.group.family != "none" and len(zone.faces)
-    ]
+def _found(arrangement: Arrangement, orbits: Orbits, box: Box) -> list[Found]:
+    """Return the zones that have a symmetry, with the window it is shown in."""
+    found = []
+    for zone in orbits.zones:
+        if zone.symmetry.group.family != "none" and len(zone.faces):
+            window = zone_window(arrangement, zone, box)
+            found.append((zone, window, zone_elements(zone, window)))
+    return found
 
 
 def _drawing(
     arrangement: Arrangement, outlines: Outlines, orbits: Orbits, scale: float, box: Box
 ) -> Picture:
-    items: list[Item] = []
-    for number, orbit in enumerate(orbits.orbits):
-        items.append(
-            Fills(
-                outlines,
-                orbit.faces,
-                kind_tint(number),
-                code=orbit.letter,
-                name=orbit.name,
-                kind=np.zeros(len(orbit.faces), np.int32),
-                kinds=(orbit.letter,),
-                layer=COLOURS,
-            )
+    items: list[Item] = [
+        Fills(
+            outlines,
+            orbit.faces,
+            kind_tint(number),
+            code=orbit.letter,
+            name=orbit.name,
+            kind=np.zeros(len(orbit.faces), np.int32),
+            kinds=(orbit.letter,),
         )
+        for number, orbit in enumerate(orbits.orbits)
+    ]
     if arrangement.edge_count:
         items.append(outline_strokes(arrangement, 0.15 / scale, GREY_60, loose=False))
     loose = arrangement.loose
     if len(loose):
-        items.append(
-            Strokes(
-                loose,
-                np.arange(len(loose) + 1),
-                np.zeros(len(loose), bool),
-                0.35 / scale,
-                RED,
-                layer=OUTLINES,
-            )
-        )
+        items.append(single_lines(loose, 0.35 / scale, RED, layer=OUTLINES))
     return Picture(tuple(items), box)
 
 
@@ -339,8 +326,7 @@ def _step_aside(
     """Move letters off the symbols of centres where their regions have the room."""
     middle = affine.apply(place, arrangement.witness)
     for centre in centres:
-        near = np.linalg.norm(at - centre, axis=1) < height * 0.6 + _SYMBOL
-        for face in np.flatnonzero(near & (height > 0)).tolist():
+        for face in np.flatnonzero(_under(centre, at, height)).tolist():
             step = 0.6 * height[face] + 1.8
             room = arrangement.inscribed[face] * scale
             if np.linalg.norm(middle[face] - centre) + step + height[face] < room:
@@ -351,29 +337,27 @@ def _covered(orbits: Orbits, at: Floats, height: Floats, centres: Floats) -> Boo
     """Return which letters lie under centres, if others tell their kind."""
     hidden = np.zeros(len(at), bool)
     for centre in centres:
-        far = np.linalg.norm(at - centre, axis=1)
-        hidden |= (height > 0) & (far < height * 0.6 + _SYMBOL)
+        hidden |= _under(centre, at, height)
     told = orbits.of_face[(height > 0) & ~hidden]
     return hidden & np.isin(orbits.of_face, told)
+
+
+def _under(centre: Floats, at: Floats, height: Floats) -> Bools:
+    """Return which letters lie under the symbol of a centre."""
+    far = np.linalg.norm(at - centre, axis=1)
+    return np.asarray((height > 0) & (far < height * 0.6 + _SYMBOL))
 
 
 def _rings(defects: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
     if not defects:
         return []
     at = affine.apply(place, np.array([d.at for d in defects], dtype=np.float64))
-    rings, start = circles(at, _RING)
-    texts = tuple(str(k + 1) for k in range(len(defects)))
     n = len(defects)
+    texts = tuple(str(k + 1) for k in range(n))
+    numbers = np.arange(n, dtype=np.int32)
     return [
-        Strokes(rings, start, np.ones(n, bool), 0.4, RED, layer=NUMBERS),
-        Labels(
-            at + np.array([_RING + 0.4, _RING + 0.4]),
-            np.full(n, 2.2),
-            np.arange(n, dtype=np.int32),
-            texts,
-            RED,
-            "medium",
-        ),
+        circle_lines(at, _RING, 0.4, RED, layer=NUMBERS),
+        Labels(at + (_RING + 0.4), np.full(n, 2.2), numbers, texts, RED, "medium"),
     ]
 
 
@@ -382,24 +366,15 @@ def _dots(trifles: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
     if not trifles:
         return []
     at = affine.apply(place, np.array([d.at for d in trifles], dtype=np.float64))
-    rings, start = circles(at, _DOT)
-    spots = Outlines(rings, start, start)
-    return [Fills(spots, np.arange(len(trifles)), RED, layer=NUMBERS)]
+    return [dots(at, _DOT, RED, layer=NUMBERS)]
 
 
 class _Lists:
     """Write the lists beside or below the drawing, from the top down."""
 
-    def __init__(
-        self,
-        left: float,
-        top: float,
-        fonts: FontSet,
-        key: tuple[float, float],
-        legend: bool,
-    ) -> None:
+    def __init__(self, left: float, top: float, fonts: FontSet, below: float) -> None:
         self.left, self.y, self.fonts = left, top - 3.2, fonts
-        self.floor = MARGIN + (24.0 if legend and key[0] == left else 0.0)
+        self.floor = MARGIN + below  # what stands below them, mm
 
     @property
     def rows(self) -> int:
@@ -460,99 +435,88 @@ class _Lists:
         arrangement: Arrangement,
     ) -> list[Item]:
         """Return the kinds, what is to mend, and what was mended."""
-        items: list[Item] = []
-        kinds = len(orbits.orbits)
+        kinds, rows = len(orbits.orbits), self.rows
         mended = 2 if trifles else 0
-        want_defects = len(defects) + bool(defects) + mended
-        want_kinds = kinds + (2 if kinds else 0)
-        rows = self.rows
-        for_defects = min(want_defects, max(rows - want_kinds, rows // 2))
-        shown = min(kinds, max(rows - for_defects - 2, 0))
-        if kinds:
-            items += self.head("Kinds")
-            shown -= shown < kinds
-            for number, orbit in enumerate(orbits.orbits[: max(shown, 0)]):
-                x, y = self.left, self.y
-                tint = kind_tint(number)
-                square = (x, y - 0.9, x + 4, y + 2.7)
-                items += rectangle(square, fill=tint, edge=GREY_45)
-                words = f"{orbit.letter}  {orbit.name}"
-                items += self.line(words, str(len(orbit.faces)), number)
-            if shown < kinds:
-                items += self.more(f"and {kinds - max(shown, 0)} more")
-            self.y -= _LINE / 2
-        room = max(for_defects - bool(defects) - mended, 0)
+        wanted = len(defects) + bool(defects) + mended
+        for_defects = min(wanted, max(rows - kinds - 2 * bool(kinds), rows // 2))
+        items = self.kinds(orbits, rows - for_defects - 2) if kinds else []
         if defects:
-            items += self.head("To mend")
-            shown = min(len(defects), room)
-            shown -= shown < len(defects)
-            for number, defect in enumerate(defects[: max(shown, 0)], start=1):
-                end = (self.left + 4, self.y)
-                items.append(Text(end, str(number), 7, "medium", RED, align="right"))
-                where = f"{defect.at[0]:.1f}, {defect.at[1]:.1f}"
-                size = format_length(defect.size)
-                items += self.line(f"{defect.type} {size} at {where}: {defect.done}")
-            if shown < len(defects):
-                items += self.more(f"and {len(defects) - max(shown, 0)} more, ringed")
+            items += self.defects(defects, for_defects - 1 - mended)
         if trifles:
-            x, y = self.left + 3.0, self.y + 0.9
-            rings, start = circles([(x, y)], _DOT)
-            items.append(Fills(Outlines(rings, start, start), np.arange(1), RED))
+            dot = (self.left + 3.0, self.y + 0.9)
+            items.append(dots([dot], _DOT, RED, layer=COLOURS))
             for part in self.fonts.wrap(mended_words(trifles)[0], 7, _COLUMN - 6)[:2]:
                 items += self.line(part)
         elif not defects and arrangement.face_count > 1:
             items += self.more("No defects found")
         return items
 
+    def kinds(self, orbits: Orbits, room: int) -> list[Item]:
+        """Return the kinds, as many as there is room for."""
+        count = len(orbits.orbits)
+        shown = _fitting(count, room)
+        items = self.head("Kinds")
+        for number, orbit in enumerate(orbits.orbits[:shown]):
+            x, y = self.left, self.y
+            square = (x, y - 0.9, x + 4, y + 2.7)
+            items += rectangle(square, fill=kind_tint(number), edge=GREY_45)
+            words = f"{orbit.letter}  {orbit.name}"
+            items += self.line(words, str(len(orbit.faces)), number)
+        if shown < count:
+            items += self.more(f"and {count - shown} more")
+        self.y -= _LINE / 2
+        return items
+
+    def defects(self, defects: tuple[Defect, ...], room: int) -> list[Item]:
+        """Return what is to mend, as much as there is room for."""
+        shown = _fitting(len(defects), room)
+        items = self.head("To mend")
+        for number, defect in enumerate(defects[:shown], start=1):
+            end = (self.left + 4, self.y)
+            items.append(Text(end, str(number), 7, "medium", RED, align="right"))
+            where = f"{defect.at[0]:.1f}, {defect.at[1]:.1f}"
+            size = format_length(defect.size)
+            items += self.line(f"{defect.type} {size} at {where}: {defect.done}")
+        if shown < len(defects):
+            items += self.more(f"and {len(defects) - shown} more, ringed")
+        return items
+
+
+def _fitting(count: int, room: int) -> int:
+    """Return how many of a list are shown; the last line says that there are more."""
+    return count if room >= count else max(room - 1, 0)
+
 
 def _legend(found: list[Found], left: float, bottom: float) -> list[Item]:
     """Return what the symbols mean, where there are any."""
     if not found:
         return []
-    items: list[Item] = []
-    rows: list[tuple[Strokes, str]] = []
-    y = bottom + 14.0
-    level = [left, y + 1, left + 9, y + 1]
-    kinds = (
+    wedged = {
+        zone.symmetry.group.short[0]
+        for zone, _, _ in found
+        if wedge_of(zone.symmetry, 1.0) is not None
+    }
+    repeats = any(zone.symmetry.lattice is not None for zone, _, _ in found)
+    pens: list[tuple[bool, float, tuple[float, ...], str]] = [
         (any(len(e.mirrors) for _, _, e in found), 0.25, (), "mirror"),
         (any(len(e.glides) for _, _, e in found), 0.25, (2.0, 1.2), "glide"),
-        (
-            any(z.symmetry.lattice is not None for z, _, _ in found),
-            0.5,
-            (),
-            "one repeat",
-        ),
+        (repeats, 0.5, (), "one repeat"),
         # what the two sides of a wedge are
-        *(
-            (
-                any(
-                    wedge_of(z.symmetry, 1.0) is not None
-                    and z.symmetry.group.short.startswith(name)
-                    for z, _, _ in found
-                ),
-                0.5,
-                (),
-                words,
-            )
-            for name, words in (("D", "mirror to mirror"), ("C", "one turn"))
-        ),
-    )
-    for there, width, dash, words in kinds:
-        if there:
-            drop = 4.4 * len(rows)
-            line = [level[0], level[1] - drop, level[2], level[3] - drop]
-            rows.append((segments([line], width, BLACK, dash=dash), words))
-    for k, (pen, words) in enumerate(rows):
-        items.append(pen)
-        items.append(Text((left + 11, y - 4.4 * k), words, 7, colour=GREY_60))
+        ("D" in wedged, 0.5, (), "mirror to mirror"),
+        ("C" in wedged, 0.5, (), "one turn"),
+    ]
+    items: list[Item] = []
+    y = bottom + 14.0
+    for k, (_, width, dash, words) in enumerate(pen for pen in pens if pen[0]):
+        level = y + 1 - _LINE * k
+        items.append(segments([left, level, left + 9, level], width, dash=dash))
+        items.append(Text((left + 11, y - _LINE * k), words, 7, colour=GREY_60))
     orders = sorted({int(n) for _, _, e in found for n in e.orders}, reverse=True)
+    none = np.empty((0, 4))
     for k, order in enumerate(orders[:4]):
-        at = np.array([[left + 34.0, y + 1 - 4.4 * k]])
-        turn = 0.0
-        mark = Elements(
-            at, np.array([order]), np.array([turn]), np.empty((0, 4)), np.empty((0, 4))
-        )
+        at = np.array([[left + 34.0, y + 1 - _LINE * k]])
+        mark = Elements(at, np.array([order]), np.zeros(1), none, none)
         items += compose_elements(mark)
         words = "half-turn" if order == 2 else f"turn of 1/{order}"
-        items.append(Text((left + 38, y - 4.4 * k), words, 7, colour=GREY_60))
+        items.append(Text((left + 38, y - _LINE * k), words, 7, colour=GREY_60))
     return items

@@ -8,9 +8,30 @@ The implicit part of the Unicode Bidirectional Algorithm (Unicode Standard Annex
 from __future__ import annotations
 
 import unicodedata
+from itertools import pairwise
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 _STRONG = {"L": "L", "R": "R", "AL": "R"}
 _NEUTRAL = {"B", "S", "WS", "ON"}
+_STEPS = (({"L": 0, "R": 1}, 2), ({"R": 0}, 1))  # and numbers, by the line's direction
+
+_Value = TypeVar("_Value")
+
+
+def equal_runs(values: Sequence[_Value]) -> list[tuple[int, int, _Value]]:
+    """Return first place, one past the last, and value of each run of equal ones.
+
+    Examples
+    --------
+    >>> equal_runs("aab")
+    [(0, 2, 'a'), (2, 3, 'b')]
+    """
+    ends = [i for i in range(1, len(values)) if values[i] != values[i - 1]]
+    limits = pairwise((0, *ends, len(values))) if values else ()
+    return [(first, last, values[first]) for first, last in limits]
 
 
 def base_level(text: str) -> int:
@@ -46,19 +67,9 @@ def _resolve_weak(classes: list[str], edge: str) -> list[str]:
             or (out[i] == "CS" and left in ("EN", "AN"))
         ):
             out[i] = left
-    i = 0
-    while i < len(out):  # W5
-        if out[i] == "ET":
-            end = i
-            while end < len(out) and out[end] == "ET":
-                end += 1
-            near = (i > 0 and out[i - 1] == "EN") or (
-                end < len(out) and out[end] == "EN"
-            )
-            out[i:end] = ["EN" if near else "ON"] * (end - i)
-            i = end
-        else:
-            i += 1
+    for first, last, name in equal_runs(out):  # W5
+        if name == "ET" and "EN" in (*out[first - 1 : first], *out[last : last + 1]):
+            out[first:last] = ["EN"] * (last - first)
     out = ["ON" if name in ("ES", "CS", "ET", "BN") else name for name in out]  # W6
     strong = edge
     for i, name in enumerate(out):  # W7
@@ -83,26 +94,14 @@ def _find_levels(text: str) -> list[int]:
     base = base_level(text)
     edge = "L" if base == 0 else "R"
     resolved = _resolve_weak(classes, edge)
-    i = 0
-    while i < len(resolved):  # N1, N2
-        if resolved[i] not in _NEUTRAL:
-            i += 1
-            continue
-        end = i
-        while end < len(resolved) and resolved[end] in _NEUTRAL:
-            end += 1
-        left = resolved[i - 1] if i else edge
-        right = resolved[end] if end < len(resolved) else edge
-        left = "R" if left in ("EN", "AN") else left
-        right = "R" if right in ("EN", "AN") else right
-        resolved[i:end] = [left if left == right else edge] * (end - i)
-        i = end
-    levels = []
-    for name in resolved:  # I1, I2
-        if base % 2 == 0:
-            levels.append(base + (0 if name == "L" else 1 if name == "R" else 2))
-        else:
-            levels.append(base + (0 if name == "R" else 1))
+    padded = [edge, *resolved, edge]
+    for first, last, neutral in equal_runs([c in _NEUTRAL for c in resolved]):
+        if neutral:  # N1, N2
+            ends = padded[first], padded[last + 1]
+            left, right = ("R" if name in ("EN", "AN") else name for name in ends)
+            resolved[first:last] = [left if left == right else edge] * (last - first)
+    steps, numbers = _STEPS[base]
+    levels = [base + steps.get(name, numbers) for name in resolved]  # I1, I2
     for i in range(len(text) - 1, -1, -1):  # L1
         if classes[i] not in ("WS", "S", "B", "BN"):
             break
@@ -122,19 +121,9 @@ def visual_runs(text: str) -> list[tuple[int, int, bool]]:
     [(0, 3, False), (3, 5, True)]
     """
     levels = _find_levels(text)
-    runs: list[tuple[int, int, int]] = []
-    for i, level in enumerate(levels):
-        if runs and runs[-1][2] == level:
-            runs[-1] = (runs[-1][0], i + 1, level)
-        else:
-            runs.append((i, i + 1, level))
-    for level in range(max(levels, default=0), 0, -1):  # L2
-        i = 0
-        while i < len(runs):
-            end = i
-            while end < len(runs) and runs[end][2] >= level:
-                end += 1
-            if end > i:
-                runs[i:end] = runs[i:end][::-1]
-            i = max(end, i + 1)
+    runs = equal_runs(levels)
+    for least in range(max(levels, default=0), 0, -1):  # L2
+        for first, last, turned in equal_runs([run[2] >= least for run in runs]):
+            if turned:
+                runs[first:last] = runs[first:last][::-1]
     return [(first, last, level % 2 == 1) for first, last, level in runs]

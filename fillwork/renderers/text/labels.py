@@ -37,10 +37,7 @@ def _inside(sides: Sides, faces: AnyInts, at: Floats) -> Bools:
     Rays go aslant: middles lie level with corners, where the ends of two sides may
     differ in the last bit and a level ray slip between them.
     """
-    size = np.diff(sides.start)[faces]
-    begin = np.cumsum(size) - size
-    index = np.repeat(sides.start[faces] - begin, size) + np.arange(size.sum())
-    owner = np.repeat(np.arange(len(faces)), size)
+    owner, index = sides.rows(faces)
     x, y = at[owner, 0], at[owner, 1] - _ASLANT * at[owner, 0]
     x0, y0, x1, y1 = sides.segments[index].T
     y0, y1 = y0 - _ASLANT * x0, y1 - _ASLANT * x1
@@ -53,10 +50,7 @@ def _inside(sides: Sides, faces: AnyInts, at: Floats) -> Bools:
 
 def _room_at(sides: Sides, faces: AnyInts, at: Floats) -> Floats:
     """Return how far points lie from the sides of their regions, mm."""
-    size = np.diff(sides.start)[faces]
-    begin = np.cumsum(size) - size
-    owner = np.repeat(np.arange(len(faces)), size)
-    index = np.repeat(sides.start[faces] - begin, size) + np.arange(size.sum())
+    owner, index = sides.rows(faces)
     x0, y0, x1, y1 = sides.segments[index].T
     x, y = at[owner, 0] - x0, at[owner, 1] - y0
     dx, dy = x1 - x0, y1 - y0
@@ -218,21 +212,12 @@ def _groups(
     hundredth) are a group; every other region is its own.
     """
     operation = orbits.operation_of_face[faces].astype(np.int64)
-    kind = orbits.of_face[faces].astype(np.int64)
-    alone = orbits.cut[faces] | (operation < 0)
-    shifts = orbits.shifts_of_face[faces].astype(np.int64)
     box = np.round(np.log(np.maximum(extent, 1e-9)) / 0.01).astype(np.int64)
-    key = np.stack(
-        [
-            text,
-            kind,
-            np.where(alone, -1 - np.arange(len(faces)), operation),
-            np.where(alone, 0, shifts),
-            np.where(alone, 0, box[:, 0]),
-            np.where(alone, 0, box[:, 1]),
-        ],
-        axis=1,
-    )
+    place = np.column_stack([operation, orbits.shifts_of_face[faces], box])
+    alone = np.flatnonzero(orbits.cut[faces] | (operation < 0))
+    place[alone] = 0
+    place[alone, 0] = -1 - alone
+    key = np.column_stack([text, orbits.of_face[faces], place])
     _, leader, group = np.unique(key, axis=0, return_index=True, return_inverse=True)
     return leader, group.reshape(-1)
 
@@ -240,27 +225,18 @@ def _groups(
 def _share_sizes(
     orbits: Orbits, faces: AnyInts, text_of_face: AnyInts, height: Floats, least: float
 ) -> None:
-    """Give whole regions of a kind one size, the smallest that fits them all."""
-    whole = faces[~orbits.cut[faces]]
-    kinds = len(orbits.orbits)
-    key = text_of_face[whole].astype(np.int64) * max(kinds, 1) + orbits.of_face[whole]
+    """Give whole regions of a kind one size, the smallest that fits them all.
+
+    Those that the edge cuts have theirs, but none above it.
+    """
+    kinds = max(len(orbits.orbits), 1)
+    key = text_of_face[faces].astype(np.int64) * kinds + orbits.of_face[faces]
     values, group = np.unique(key, return_inverse=True)
-    fits = height[whole] >= least
+    high = height[faces]
+    fits = high >= least
+    whole = fits & ~orbits.cut[faces]
     shared = np.full(len(values), np.inf)
-    np.minimum.at(shared, group[fits], height[whole][fits])
-    height[whole] = np.where(fits, shared[group], 0.0)
-    cut = faces[orbits.cut[faces]]
-    if len(cut):
-        key = text_of_face[cut].astype(np.int64) * max(kinds, 1) + orbits.of_face[cut]
-        at = np.searchsorted(values, key)
-        known = (
-            (at < len(values)) & (values[np.minimum(at, len(values) - 1)] == key)
-            if len(values)
-            else np.zeros(len(cut), bool)
-        )
-        limit = np.full(len(cut), np.inf)
-        limit[known] = shared[at[known]]
-        height[cut] = np.minimum(height[cut], limit)
-        height[cut] = np.where(height[cut] >= least, height[cut], 0.0)
+    np.minimum.at(shared, group[whole], high[whole])
+    high = np.where(fits, np.minimum(high, shared[group]), 0.0)
     # steps of a twentieth of a mm, downwards
-    height[faces] = np.floor(height[faces] * 20 + 1e-9) / 20
+    height[faces] = np.floor(high * 20 + 1e-9) / 20

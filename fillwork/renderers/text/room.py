@@ -69,10 +69,14 @@ class Sides:
 
         Region ``i`` of it is ``faces[i]`` of these. `faces` (n,): regions.
         """
-        size = np.diff(self.start)[faces]
-        _, index = expand_ranges(self.start[faces], size)
+        owner, index = self.rows(faces)
+        size = np.bincount(owner, minlength=len(faces))
         rows = self.segments.take(index, axis=0)
         return Sides(rows, np.concatenate([[0], np.cumsum(size)]))
+
+    def rows(self, faces: AnyInts) -> tuple[Ints, Ints]:
+        """Return all sides of some regions: place in `faces`, row of `segments`."""
+        return expand_ranges(self.start[faces], np.diff(self.start)[faces])
 
     def kept(self, faces: AnyInts) -> Sides:
         """Return all regions, those that are not asked for without sides.
@@ -324,8 +328,8 @@ class _Gauge:
 
 def _are_convex(sides: Sides, faces: AnyInts) -> Bools:
     """Return which regions are bounded by one ring that turns one way all along."""
+    row, index = sides.rows(faces)
     size = np.diff(sides.start)[faces]
-    row, index = expand_ranges(sides.start[faces], size)
     begin = np.cumsum(size) - size
     after = np.arange(len(row)) + 1
     after[(begin + size - 1)[size > 0]] = begin[size > 0]

@@ -10,13 +10,14 @@ import unicodedata
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.errors import RenderError
 from fillwork.geometry.curves import CUBIC, LINE, Curves
-from fillwork.renderers.text.bidi import base_level, visual_runs
+from fillwork.renderers.text.bidi import base_level, equal_runs, visual_runs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -52,16 +53,17 @@ class Font:
     def __post_init__(self) -> None:
         import uharfbuzz as hb
 
+        mend = "give a TrueType or OpenType font"
         try:
             face = hb.Face(self.data)
             font = hb.Font(face)
             count = face.glyph_count
         except Exception as error:
             what = f"the font “{self.key}” cannot be read ({error})"
-            raise RenderError(what, mend="give a TrueType or OpenType font") from error
+            raise RenderError(what, mend=mend) from error
         if count == 0:
             what = f"the font “{self.key}” has no glyphs"
-            raise RenderError(what, mend="give a TrueType or OpenType font")
+            raise RenderError(what, mend=mend)
         object.__setattr__(self, "hb", font)
         object.__setattr__(self, "per_em", face.upem)
         object.__setattr__(self, "characters", frozenset(face.unicodes))
@@ -110,15 +112,8 @@ def _read_outline(font: Any, glyph: int, per_em: int) -> tuple[Curves, Ints]:
     def quadratic(a: float, b: float, x: float, y: float, _: Any) -> None:
         # raised to a cubic, which is exact
         px, py = pen[0], pen[1]
-        cubic(
-            px + 2 * (a - px) / 3,
-            py + 2 * (b - py) / 3,
-            x + 2 * (a - x) / 3,
-            y + 2 * (b - y) / 3,
-            x,
-            y,
-            None,
-        )
+        first = px + 2 * (a - px) / 3, py + 2 * (b - py) / 3
+        cubic(*first, x + 2 * (a - x) / 3, y + 2 * (b - y) / 3, x, y, None)
 
     def close(_: Any) -> None:
         line(pen[2], pen[3], None)
@@ -254,11 +249,11 @@ class FontSet:
         runs: list[Run] = []
         pen = 0.0
         for first, last, rtl in visual_runs(text):
-            spans = _split_by_font(chosen, first, last)
-            for a, b in reversed(spans) if rtl else spans:
-                run = _shape_run(fonts[chosen[a]], text[a:b], rtl, pen)
-                runs.append(run)
-                pen += sum(run.advances)
+            spans = equal_runs(chosen[first:last])
+            for a, b, font in reversed(spans) if rtl else spans:
+                words = text[first + a : first + b]
+                runs.append(_shape_run(fonts[font], words, rtl, pen))
+                pen += sum(runs[-1].advances)
         return Shaped(tuple(runs), pen, _ink_box(runs), missing, base_level(text) == 1)
 
 
@@ -272,25 +267,12 @@ def _choose_fonts(text: str, fonts: list[Font]) -> tuple[list[int], str]:
         if i and (joins or neutral) and ord(c) in fonts[chosen[-1]].characters:
             chosen.append(chosen[-1])
             continue
-        for k, font in enumerate(fonts):
-            if ord(c) in font.characters:
-                chosen.append(k)
-                break
-        else:
-            chosen.append(chosen[-1] if chosen else 0)
-            if unicodedata.category(c) not in ("Cf", "Cc"):
-                missing.append(c)
+        having = (k for k, font in enumerate(fonts) if ord(c) in font.characters)
+        found = next(having, None)
+        if found is None and unicodedata.category(c) not in ("Cf", "Cc"):
+            missing.append(c)
+        chosen.append(found if found is not None else chosen[-1] if chosen else 0)
     return chosen, "".join(dict.fromkeys(missing))
-
-
-def _split_by_font(chosen: list[int], first: int, last: int) -> list[tuple[int, int]]:
-    spans: list[tuple[int, int]] = []
-    for i in range(first, last):
-        if spans and chosen[spans[-1][0]] == chosen[i]:
-            spans[-1] = (spans[-1][0], i + 1)
-        else:
-            spans.append((i, i + 1))
-    return spans
 
 
 def _shape_run(font: Font, text: str, rtl: bool, pen: float) -> Run:
@@ -312,13 +294,8 @@ def _shape_run(font: Font, text: str, rtl: bool, pen: float) -> Run:
         pen += place.x_advance * scale
     # characters of each cluster, given to its first glyph
     marks = sorted({info.cluster for info in infos})
-    ends = dict(zip(marks, [*marks[1:], len(text)], strict=True))
-    seen: set[int] = set()
-    clusters = []
-    for info in infos:
-        fresh = info.cluster not in seen
-        seen.add(info.cluster)
-        clusters.append(text[info.cluster : ends[info.cluster]] if fresh else "")
+    told = {a: text[a:b] for a, b in pairwise([*marks, len(text)])}
+    clusters = [told.pop(info.cluster, "") for info in infos]
     return Run(
         font,
         tuple(info.codepoint for info in infos),

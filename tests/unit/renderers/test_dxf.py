@@ -14,7 +14,7 @@ from ezdxf.lldxf.encoding import decode_dxf_unicode
 from fillwork import colour_drawing, read_linework
 from fillwork.plans.model import Plan, SheetSettings
 from fillwork.renderers.encoders.dxf import to_dxf
-from fillwork.renderers.scene import Scene, Strokes, circles, polygon_shape
+from fillwork.renderers.scene import Scene, circle_lines, polygon_shape
 
 # a ring, an ellipse with a chord, a leaf of two Béziers
 DRAWING = b"""<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="60mm"
@@ -151,8 +151,7 @@ def test_splines_count_their_knots_and_points(done):
 def test_whole_circles_count_their_two_corners():
     # DXF reference, LWPOLYLINE: 90 counts the corners (10), each with its bulge (42),
     # the tangent of a quarter of the angle that it spans; 1 for half a turn
-    curves, start = circles([(10, 10), (30, 10)], [4.0, 5.0])
-    line = Strokes(curves, start, np.ones(2, bool), 0.2)
+    line = circle_lines([(10, 10), (30, 10)], [4.0, 5.0], 0.2)
     text = to_dxf(Scene(40.0, 20.0, (line,))).decode("cp1252").splitlines()
     tags = list(zip(map(str.strip, text[0::2]), text[1::2], strict=True))
     begin = [k for k, tag in enumerate(tags) if tag == ("0", "LWPOLYLINE")]
