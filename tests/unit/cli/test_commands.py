@@ -12,6 +12,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from fillwork.cli.main import COMMANDS, main
+from fillwork.colouring.palettes.file import list_palettes
+from fillwork.errors import FillworkError
+from fillwork.pipeline import colourways
 
 OUTPUTS = {
     "coloured.png",
@@ -348,6 +351,35 @@ def test_edited_results_are_not_overwritten(chequer: Path, tmp_path: Path) -> No
     assert plan.read_text().endswith("# mine\n")
     assert run("colour", str(chequer), "--out", out, "--force").exit_code == 0
     assert not plan.read_text().endswith("# mine\n")
+
+
+@pytest.mark.parametrize(
+    ("palettes", "more", "count"),
+    [
+        (0, [], len(list_palettes())),
+        (1, [], 6),
+        (2, [], 2),
+        (1, ["--count", "9"], 9),
+        # all are tried, of which the best stay
+        (3, ["--count", "2"], 3),
+    ],
+)
+def test_colourways_are_six_of_one_palette_or_one_of_each(
+    chequer: Path, monkeypatch: pytest.MonkeyPatch, palettes, more, count
+) -> None:
+    asked = []
+
+    def suggest(survey, plan, names, *, count, progress):
+        asked.append((len(names), count))
+        raise FillworkError("enough")
+
+    monkeypatch.setattr(colourways, "suggest", suggest)
+    names = [
+        part for name in list_palettes()[:palettes] for part in ("--palette", name)
+    ]
+    result = run("colourways", str(chequer), *names, *more)
+    assert "enough" in result.output
+    assert asked == [(palettes or len(list_palettes()), count)]
 
 
 def test_a_colourway_is_taken_up_by_its_plan(chequer: Path, tmp_path: Path) -> None:
