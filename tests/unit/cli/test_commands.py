@@ -371,7 +371,8 @@ def test_colourways_are_six_of_one_palette_or_one_of_each(
 
     def suggest(survey, plan, names, *, count, progress):
         asked.append((len(names), count))
-        raise FillworkError("enough")
+        what = "enough"
+        raise FillworkError(what)
 
     monkeypatch.setattr(colourways, "suggest", suggest)
     names = [
