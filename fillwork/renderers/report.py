@@ -129,7 +129,7 @@ def _line_group(group: LineGroup) -> dict[str, Any]:
     return {
         "layer": group.layer,
         "colour": group.colour,
-        "width_mm": None if group.width is None else mm_value(group.width),
+        "width_mm": mm_value(group.width),
         "dash": group.dash,
         "count": group.count,
         "length_mm": mm_value(group.length),
@@ -313,22 +313,20 @@ def _pair_differences(
 
     NaN for pairs whose faces are not known to touch.
     """
-    found = np.full(len(adjacency.pairs), np.nan)
     faces = np.concatenate([adjacency.face_pairs, adjacency.face_corners])
-    if len(faces) == 0 or len(found) == 0:
-        return found
+    if len(faces) == 0 or len(adjacency.pairs) == 0:
+        return np.full(len(adjacency.pairs), np.nan)
     swatch = colouring.of_face[faces]
     value = differences[swatch[:, 0], swatch[:, 1]]
     count = len(orbits.orbits)
     low, high = np.sort(orbits.of_face[faces].astype(np.int64), axis=1).T
     key = low * count + high
-    order = np.lexsort((value, key))
-    key, first = np.unique(key[order], return_index=True)
+    keys, row = np.unique(key, return_inverse=True)
+    least = np.full(len(keys), np.inf)
+    np.minimum.at(least, row, value)
     wanted = adjacency.pairs.astype(np.int64) @ (count, 1)
-    at = np.minimum(np.searchsorted(key, wanted), len(key) - 1)
-    known = key[at] == wanted
-    found[known] = value[order[first[at[known]]]]
-    return found
+    at = np.minimum(np.searchsorted(keys, wanted), len(keys) - 1)
+    return np.where(keys[at] == wanted, least[at], np.nan)
 
 
 def _colouring(colouring: Colouring, letters: Sequence[str]) -> dict[str, Any]:

@@ -33,6 +33,16 @@ class Coded:
     def __init__(self, values: Sequence[Any], rows: AnyInts) -> None:
         self.values, self.rows = values, rows
 
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def __getitem__(self, part: slice) -> Coded:
+        return Coded(self.values, self.rows[part])
+
+    def tolist(self) -> list[Any]:
+        """Return the value of each row."""
+        return list(map(self.values.__getitem__, self.rows.tolist()))
+
 
 Column = Coded | np.ndarray
 """Coded values, or numbers or truths of shape (n,) or (n, k)."""
@@ -46,8 +56,7 @@ class Rows(Sequence[dict[str, Any]]):
 
     def __init__(self, columns: dict[str, Column]) -> None:
         self.columns = columns
-        lengths = {len(c.rows if isinstance(c, Coded) else c) for c in columns.values()}
-        (self._length,) = lengths
+        (self._length,) = {len(column) for column in columns.values()}
 
     def __len__(self) -> int:
         return self._length
@@ -59,25 +68,13 @@ class Rows(Sequence[dict[str, Any]]):
     def __getitem__(self, at: slice) -> Sequence[dict[str, Any]]: ...
 
     def __getitem__(self, at: int | slice) -> dict[str, Any] | Sequence[dict[str, Any]]:
-        if isinstance(at, slice):
-            part = {
-                key: Coded(c.values, c.rows[at]) if isinstance(c, Coded) else c[at]
-                for key, c in self.columns.items()
-            }
-            return list(Rows(part))
-        return {
-            key: c.values[c.rows[at]] if isinstance(c, Coded) else c[at].tolist()
-            for key, c in self.columns.items()
-        }
+        if not isinstance(at, slice):
+            return self[at : at + 1 or None][0]
+        return list(Rows({key: column[at] for key, column in self.columns.items()}))
 
     def __iter__(self) -> Iterator[dict[str, Any]]:
         keys = tuple(self.columns)
-        parts = (
-            map(c.values.__getitem__, c.rows.tolist())
-            if isinstance(c, Coded)
-            else c.tolist()
-            for c in self.columns.values()
-        )
+        parts = (column.tolist() for column in self.columns.values())
         for row in zip(*parts, strict=True):
             yield dict(zip(keys, row, strict=True))
 
@@ -104,21 +101,19 @@ class Rows(Sequence[dict[str, Any]]):
             before = "{"
             for key, column in self.columns.items():
                 before += f"{json_text(key)}: "
-                part = _part(column, first, count)
-                if isinstance(part, Coded) or part.ndim == 1:
-                    pieces += [_same(before, count), _letters(part)]
+                part = column[first : first + count]
+                inner: list[Column] = [part]
+                ends = "", ""
+                if isinstance(part, np.ndarray) and part.ndim > 1:
+                    inner, ends = list(part.T), ("[", "]")
+                before += ends[0]
+                for values in inner:
+                    pieces += [_same(before, count), _letters(values)]
                     before = ", "
-                    continue
-                before += "["
-                for k in range(part.shape[1]):
-                    pieces += [_same(before, count), _letters(part[:, k])]
-                    before = ", "
-                before = "], "
-            end = "]}" if before.startswith("]") else "}"
-            last = first + count == len(self)
-            pieces.append(_same(end + between, count))
+                before = f"{ends[1]}, "
+            pieces.append(_same(f"{before[:-2]}}}{between}", count))
             table = np.concatenate(pieces, axis=1)
-            if last:
+            if first + count == len(self):
                 table[-1, len(table[0]) - len(between.encode()) :] = 0
             done.append(table[table != 0].tobytes())
         return b"".join(done)
@@ -142,12 +137,6 @@ def plain(report: dict[str, Any]) -> dict[str, Any]:
 
 _BLOCK = 50_000
 """Rows written at a time, which bounds memory."""
-
-
-def _part(column: Column, first: int, count: int) -> Column:
-    if isinstance(column, Coded):
-        return Coded(column.values, column.rows[first : first + count])
-    return column[first : first + count]
 
 
 def _same(text: str, count: int) -> NDArray[np.uint8]:
@@ -215,9 +204,9 @@ _BEHIND = _padded(["." + (f"{part:03d}".rstrip("0") or "0") for part in range(10
 """What stands behind the whole of so many thousandths."""
 
 
-def mm_value(value: float) -> float | None:
-    """Round for print; a number that is none becomes null."""
-    if not math.isfinite(value):
+def mm_value(value: float | None) -> float | None:
+    """Round for print; what is no number becomes null."""
+    if value is None or not math.isfinite(value):
         return None
     # + 0.0 turns -0.0 into 0.0
     return round(float(value), 3) + 0.0

@@ -192,16 +192,6 @@ def shapes_from_rings(shapes: Sequence[Sequence[ArrayLike]]) -> Outlines:
     )
 
 
-def join_shapes(parts: Sequence[Outlines]) -> Outlines:
-    """Return the shapes of several tables as one; all rows in order."""
-    pieces = Curves.concatenate([p.pieces for p in parts])
-    rings, faces = [np.zeros(1, np.int64)], [np.zeros(1, np.int64)]
-    for part in parts:
-        rings.append(part.ring_start[1:] + rings[-1][-1])
-        faces.append(part.face_ring_start[1:] + faces[-1][-1])
-    return Outlines(pieces, np.concatenate(rings), np.concatenate(faces))
-
-
 def polygon_shape(
     points: ArrayLike, colour: str, *, layer: str = "", code: str = ""
 ) -> Fills:

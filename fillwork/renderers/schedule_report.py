@@ -16,51 +16,48 @@ if TYPE_CHECKING:
 
 
 def _quantity(quantity: Quantity, name: str) -> dict[str, Any]:
-    q = quantity
     return {
         "paint": name,
-        "regions": q.faces,
-        "area_drawn_mm2": area_value(q.area_drawn),
-        "area_real_mm2": area_value(q.area_real),
-        "edge_mm": mm_value(q.edge),
-        "coats": q.coats,
-        "coverage_m2_per_l": q.coverage,
-        "volume_ml": None if q.volume is None else mm_value(q.volume),
-        "containers": [{"ml": size, "count": n} for size, n in q.containers],
-        "leaves": q.leaves,
-        "books": q.books,
-        "bare": q.bare,
-        "factors": [{"what": a, "value": b, "from": c} for a, b, c in q.factors],
+        "regions": quantity.faces,
+        "area_drawn_mm2": area_value(quantity.area_drawn),
+        "area_real_mm2": area_value(quantity.area_real),
+        "edge_mm": mm_value(quantity.edge),
+        "coats": quantity.coats,
+        "coverage_m2_per_l": quantity.coverage,
+        "volume_ml": mm_value(quantity.volume),
+        "containers": [{"ml": size, "count": n} for size, n in quantity.containers],
+        "leaves": quantity.leaves,
+        "books": quantity.books,
+        "bare": quantity.bare,
+        "factors": [{"what": a, "value": b, "from": c} for a, b, c in quantity.factors],
     }
 
 
 def _step(step: Step, swatches: Sequence[Swatch], orbits: Orbits) -> dict[str, Any]:
-    s = step
     return {
-        "order": s.order,
-        "paint": None if s.swatch is None else swatches[s.swatch].name,
-        "kinds": [orbits.orbits[o].letter for o in s.orbits],
-        "text": s.text,
-        "reason": s.reason,
-        "kind": s.kind,
-        "needs": list(s.needs),
-        "care": s.care,
-        "days": list(s.days),
-        "wait": s.wait,
-        "tape_mm": mm_value(s.tape),
-        "round": s.round,
+        "order": step.order,
+        "paint": None if step.swatch is None else swatches[step.swatch].name,
+        "kinds": [orbits.orbits[o].letter for o in step.orbits],
+        "text": step.text,
+        "reason": step.reason,
+        "kind": step.kind,
+        "needs": list(step.needs),
+        "care": step.care,
+        "days": list(step.days),
+        "wait": step.wait,
+        "tape_mm": mm_value(step.tape),
+        "round": step.round,
     }
 
 
 def _buy(buy: Buy) -> dict[str, Any]:
-    b = buy
     return {
-        "name": b.name,
-        "need": mm_value(b.need),
-        "unit": b.unit,
-        "packages": [{"size": size, "count": n} for size, n in b.packages],
-        "uses": [{"for": what, "need": mm_value(n)} for what, n in b.uses],
-        "price": None if b.cost is None else round(b.cost, 2),
+        "name": buy.name,
+        "need": mm_value(buy.need),
+        "unit": buy.unit,
+        "packages": [{"size": size, "count": n} for size, n in buy.packages],
+        "uses": [{"for": what, "need": mm_value(n)} for what, n in buy.uses],
+        "price": None if buy.cost is None else round(buy.cost, 2),
     }
 
 

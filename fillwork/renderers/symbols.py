@@ -13,14 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.renderers.scene import (
-    BLACK,
-    Fills,
-    Item,
-    join_shapes,
-    segments,
-    shapes_from_rings,
-)
+from fillwork.renderers.scene import BLACK, Fills, Item, segments, shapes_from_rings
 from fillwork.symmetry.elements import elements
 
 if TYPE_CHECKING:
@@ -247,6 +240,6 @@ def compose_elements(elements: Elements) -> list[Item]:
         )
     ]
     if rings:
-        shapes = join_shapes([shapes_from_rings([r]) for r in rings])
+        shapes = shapes_from_rings(rings)
         items.append(Fills(shapes, np.arange(len(rings)), BLACK, layer=""))
     return items

@@ -2,47 +2,31 @@
 
 from __future__ import annotations
 
-import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.difference import oklab_to_srgb, srgb_to_hex
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+# lightness and chroma (OKLCH) of a round of eight kinds, and of the next two
+_ROUNDS = np.array([(0.915, 0.065), (0.885, 0.085), (0.93, 0.035)])
+_GOLDEN = 137.508  # degrees: no two of a few dozen steps come near each other
 
 
-def _oklch_hex(lightness: float, chroma: float, hue: float) -> str:
-    """Return an sRGB colour from OKLCH; ``#rrggbb``, clipped to sRGB.
-
-    `lightness`: 0 to 1. `chroma`: 0 to about 0.3. `hue`: degrees.
-
-    Matrices of CSS Color 4 (W3C), section "Sample code for color conversions".
-    """
-    a = chroma * math.cos(math.radians(hue))
-    b = chroma * math.sin(math.radians(hue))
-    long = (lightness + 0.3963377774 * a + 0.2158037573 * b) ** 3
-    medium = (lightness - 0.1055613458 * a - 0.0638541728 * b) ** 3
-    short = (lightness - 0.0894841775 * a - 1.2914855480 * b) ** 3
-    linear = (
-        4.0767416621 * long - 3.3077115913 * medium + 0.2309699292 * short,
-        -1.2684380046 * long + 2.6097574011 * medium - 0.3413193965 * short,
-        -0.0041960863 * long - 0.7034186147 * medium + 1.7076147010 * short,
-    )
-    text = "#"
-    for value in linear:
-        v = min(max(value, 0.0), 1.0)
-        v = 12.92 * v if v <= 0.0031308 else 1.055 * v ** (1 / 2.4) - 0.055
-        text += f"{round(v * 255):02x}"
-    return text
-
-
-def kind_tint(number: int) -> str:
-    """Return the tint of a kind.
+def kind_tints(numbers: ArrayLike) -> list[str]:
+    """Return the tints of kinds, by their places from 0.
 
     ``#rrggbb`` with L* between 85 and 92; neighbours in number are far apart in hue
     (steps of the golden angle), later rounds differ in depth.
-
-    `number`: place of the kind, from 0.
     """
-    hue = (85.0 + number * 137.508) % 360.0
-    level = number // 8 % 3
-    lightness = (0.915, 0.885, 0.93)[level]
-    chroma = (0.065, 0.085, 0.035)[level]
-    return _oklch_hex(lightness, chroma, hue)
+    place = np.asarray(numbers)
+    lightness, chroma = _ROUNDS[place // 8 % 3].T
+    hue = np.radians((85.0 + place * _GOLDEN) % 360.0)
+    oklab = [lightness, chroma * np.cos(hue), chroma * np.sin(hue)]
+    return srgb_to_hex(oklab_to_srgb(np.stack(oklab, axis=1)))
 
 
 def pale_tint(colour: str) -> str:

@@ -41,7 +41,7 @@ from fillwork.renderers.text.labels import fit_numbers
 from fillwork.renderers.text.loose import beside_loose_lines
 from fillwork.renderers.text.room import Sides
 from fillwork.renderers.text.typeset import default_fonts
-from fillwork.renderers.tints import kind_tint
+from fillwork.renderers.tints import kind_tints
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement, Defect, Outlines
@@ -207,17 +207,18 @@ def _found(arrangement: Arrangement, orbits: Orbits, box: Box) -> list[Found]:
 def _drawing(
     arrangement: Arrangement, outlines: Outlines, orbits: Orbits, scale: float, box: Box
 ) -> Picture:
+    tints = kind_tints(np.arange(len(orbits.orbits)))
     items: list[Item] = [
         Fills(
             outlines,
             orbit.faces,
-            kind_tint(number),
+            tint,
             code=orbit.letter,
             name=orbit.name,
             kind=np.zeros(len(orbit.faces), np.int32),
             kinds=(orbit.letter,),
         )
-        for number, orbit in enumerate(orbits.orbits)
+        for orbit, tint in zip(orbits.orbits, tints, strict=True)
     ]
     if arrangement.edge_count:
         items.append(outline_strokes(arrangement, 0.15 / scale, GREY_60, loose=False))
@@ -456,10 +457,10 @@ class _Lists:
         count = len(orbits.orbits)
         shown = _fitting(count, room)
         items = self.head("Kinds")
-        for number, orbit in enumerate(orbits.orbits[:shown]):
-            x, y = self.left, self.y
+        for number, tint in enumerate(kind_tints(np.arange(shown))):
+            x, y, orbit = self.left, self.y, orbits.orbits[number]
             square = (x, y - 0.9, x + 4, y + 2.7)
-            items += rectangle(square, fill=kind_tint(number), edge=GREY_45)
+            items += rectangle(square, fill=tint, edge=GREY_45)
             words = f"{orbit.letter}  {orbit.name}"
             items += self.line(words, str(len(orbit.faces)), number)
         if shown < count:

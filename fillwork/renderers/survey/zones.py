@@ -12,7 +12,6 @@ from fillwork.geometry.polygons import ring_sides
 from fillwork.renderers.coloured import drawing_box, outline_strokes
 from fillwork.renderers.scene import (
     BLACK,
-    COLOURS,
     GREY_60,
     WHITE,
     Box,
@@ -30,7 +29,7 @@ from fillwork.renderers.symbols import (
     find_elements,
     wedge_of,
 )
-from fillwork.renderers.tints import kind_tint
+from fillwork.renderers.tints import kind_tints
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement, Outlines
@@ -66,10 +65,10 @@ def compose_zone(
     scale = SIDE / side
     place = (scale, 0.0, 0.0, scale, -box[0] * scale, -box[1] * scale)
     inside = np.unique(orbits.of_face[zone.faces])
+    tints = kind_tints(np.arange(len(inside)))
     fills: list[Item] = [
-        Fills(outlines, faces, kind_tint(number), layer=COLOURS)
-        for number, kind in enumerate(inside.tolist())
-        for faces in [np.intersect1d(orbits.orbits[kind].faces, zone.faces)]
+        Fills(outlines, np.intersect1d(orbits.orbits[kind].faces, zone.faces), tint)
+        for kind, tint in zip(inside.tolist(), tints, strict=True)
     ]
     lines = outline_strokes(arrangement, 0.15 / scale, GREY_60, loose=False)
     page: list[Item] = [Placed(Picture((*fills, lines), box), place)]
