@@ -22,6 +22,8 @@ import argparse
 import ast
 import os
 import random
+import resource
+import signal
 import subprocess
 import sys
 import time
@@ -62,6 +64,9 @@ NAMES = {
     "any": "all",
     "append": "remove",
 }
+
+
+_MOST = 150  # seconds of a core, within which the tests of a slip end
 
 
 class Slip(NamedTuple):
@@ -181,12 +186,11 @@ def noticed(slip: Slip, tests: list[str]) -> str:
             command,
             cwd=ROOT,
             capture_output=True,
-            timeout=150,
+            preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (_MOST, _MOST)),
             env=kept | {"PYTHONPATH": str(ROOT)},
         )
-        return {0: "no", 1: "yes"}.get(run.returncode, f"code {run.returncode}")
-    except subprocess.TimeoutExpired:
-        return "too slow"
+        told = {0: "no", 1: "yes", -signal.SIGKILL: "too slow"}
+        return told.get(run.returncode, f"code {run.returncode}")
     finally:
         slip.file.write_bytes(before)
 
