@@ -20,9 +20,7 @@ def _ends(text: str) -> list[list[float]]:
     return table.data[:, :4].tolist()
 
 
-@pytest.mark.parametrize(
-    ("text", "count"),
-    [
+_ODD = (
         ("M0 0L1e-3201e-320", 0), ("M0 0L1 1e", 1), ("M0 0L1.e1 1", 1), ("M0 0L1. 2", 1),
         ("M0 0L. 1", 0), ("M0 0L+ 1", 0), ("M0 0L--1 1", 0), ("M0 0L1,,1", 0),
         ("M0 0L,1 1", 0), ("M,0 0L1 1", 0), ("M0 0L1 1,L2 2", 2), ("M0 0L1 1 Z Z L2 2", 3),
@@ -30,10 +28,24 @@ def _ends(text: str) -> list[list[float]]:
         ("M0 0L1 1é", 1), ("M0 0L1 1\u00a0L2 2", 1), ("M0 0 L 1 1 NaN", 1), ("M0 0e1 1", 0),
         ("M0 0L1e400 1", 1), ("M0 0A1 1 0 00 5 5", 1), ("M0 0A1 1 0 0 0 5", 0),
         ("M0 0A1 1 0 2 0 5 5", 0), ("M0 0A0 1 0 1 0 5 5", 1), ("M0 0H1 2 3V1", 4),
-    ],
+        ("5M0 0L1 1", 0), ("-.5 M0 0L1 1", 0), ("M0 0L1 1 5", 1),
 )  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "count"), _ODD)
 def test_odd_path_data(text, count):
     assert len(parse_paths([text], 1000).kind) == count
+
+
+def test_odd_paths_cost_their_neighbours_nothing():
+    rnd, texts = random.Random(5), [text for text, _ in _ODD] * 4
+    rnd.shuffle(texts)
+    table = parse_paths(texts, 10_000)
+    alone = [parse_paths([text], 1000) for text in texts]
+    wrong = {k: one.wrong[0] for k, one in enumerate(alone) if one.wrong}
+    assert table.wrong == wrong
+    found = np.bincount(table.path, minlength=len(texts))
+    assert found.tolist() == [len(one.path) for one in alone]
 
 
 def test_relative_starts_after_closing():
