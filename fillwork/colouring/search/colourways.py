@@ -232,9 +232,9 @@ def _leaning(
     cost = base.cost + _PRICE * repeats + np.outer(base.area, lean)
     target = base.target * np.exp(rng.normal(0.0, 0.5, len(base.target)))
     target = np.where(asked, base.target, target)
-    if (~asked).any() and target[~asked].sum() > 0:
-        left = 1.0 - float(target[asked].sum())
-        target[~asked] *= left / float(target[~asked].sum())
+    free = float(target[~asked].sum())
+    if free > 0.0:
+        target[~asked] *= (1.0 - float(target[asked].sum())) / free
     return replace(base, cost=cost, target=target)
 
 

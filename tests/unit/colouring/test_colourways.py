@@ -5,13 +5,24 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fillwork.colouring.difference import ciede2000
 from fillwork.colouring.model import Pin, Rules
 from fillwork.colouring.search.assign import assign_colours
-from fillwork.colouring.search.colourways import find_colourways
+from fillwork.colouring.search.colourways import (
+    _leaning,
+    find_colourways,
+    measure_harmony,
+)
 from fillwork.errors import ColouringError
-from tests.unit.colouring.stand_ins import graph, palette, random_palette
+from tests.unit.colouring.stand_ins import (
+    graph,
+    palette,
+    random_palette,
+    state_wishes,
+)
 
-WHEEL = graph(9, [(0, k) for k in range(1, 9)] + [(k, k % 8 + 1) for k in range(1, 9)])
+WHEEL_PAIRS = [(0, k) for k in range(1, 9)] + [(k, k % 8 + 1) for k in range(1, 9)]
+WHEEL = graph(9, WHEEL_PAIRS)
 PAINTS = random_palette(9, 21)
 GOAL = Rules(goal_difference=12.0)
 
@@ -92,6 +103,78 @@ def test_measures_of_a_drawing_worked_by_hand():
     assert measures["mean contrast"] == pytest.approx(100, abs=0.01)
     assert measures["smallest difference"] == pytest.approx(100, abs=0.01)
     assert measures["swatches"] == 2
+
+
+@pytest.mark.parametrize("seed", [21, 5])
+def test_measures_are_those_of_their_areas_and_contacts(seed):
+    scene = graph(9, WHEEL_PAIRS, [1.0 + k for k in range(16)])
+    paints = random_palette(6, seed)
+    lightness = [s.lab[0] for s in paints.swatches]
+    labs = np.array([s.lab for s in paints.swatches])
+    apart = ciede2000(labs[:, None], labs[None])
+    area, wheel = scene[0].area[1:], scene[2]
+    rules = replace(GOAL, goal_difference=5.0, shares=(("one", 0.4), ("two", 0.1)))
+    for way in ways(rules, (paints,), 2, scene):
+        measures, of = dict(way.measures), way.colouring.of_face[1:]
+        part = [area[of == k].sum() / area.sum() for k in range(6)]
+        tone = np.array(lightness)[of]
+        mean = float(np.average(tone, weights=area))
+        spread = math.sqrt(np.average((tone - mean) ** 2, weights=area))
+        met = apart[of[wheel.pairs[:, 0]], of[wheel.pairs[:, 1]]]
+        contrast = float(np.average(met, weights=wheel.shared))
+        assert measures["lightness range"] == pytest.approx(np.ptp(tone))
+        assert measures["lightness spread"] == pytest.approx(spread)
+        assert measures["mean contrast"] == pytest.approx(contrast)
+        assert measures["share miss"] == pytest.approx(
+            max(abs(part[0] - 0.4), abs(part[1] - 0.1))
+        )
+        assert measures["swatches"] == len(set(of.tolist()))
+        assert measures["alike length"] == 0
+
+
+@pytest.mark.parametrize(
+    ("turn", "share"),
+    # kin up to 40° and opposite from 140° on; between them it falls to nothing at 90°
+    [(0, 1.0), (40, 1.0), (65, 0.5), (90, 0.0), (115, 0.5), (140, 1.0), (180, 1.0)],
+)
+def test_harmony_is_that_of_hues_apart(turn, share):
+    made = palette("#804020", "#205080", "#808080")
+
+    def painted(*rows):
+        pairs = zip(made.swatches, rows, strict=True)
+        return replace(
+            made, swatches=tuple(replace(s, oklch=(0.5, c, h)) for s, (c, h) in pairs)
+        )
+
+    alike = painted((0.1, 350.0), (0.1, (350.0 + turn) % 360), (0.0, 123.0))
+    assert measure_harmony(alike, np.array([0.5, 0.5, 0.0])) == pytest.approx(share)
+    # a weaker colour counts by its chroma; pairs by their areas, greys with all
+    weak = painted((0.1, 350.0), (0.05, (350.0 + turn) % 360), (0.0, 123.0))
+    found = measure_harmony(weak, np.array([0.4, 0.4, 0.2]))
+    lost = 0.4 * 0.4 / (0.4 * 0.4 + 2 * 0.4 * 0.2)
+    assert found == pytest.approx(1 - (1 - share) * 0.5 * lost)
+    assert measure_harmony(weak, np.array([1.0, 0.0, 0.0])) == 1.0
+
+
+def test_leaning_keeps_the_sum_of_shares_and_those_asked_for():
+    taste, _, _ = state_wishes(3, 5, 6)
+    taste = replace(taste, target=taste.target / taste.target.sum())
+    repeats, rng = np.zeros((5, 6)), np.random.default_rng(1)
+    asked = np.array([True, False, True, False, False, False])
+    found = _leaning(taste, repeats, asked, rng)
+    assert found.target.sum() == pytest.approx(1.0)
+    assert found.target[asked].tolist() == taste.target[asked].tolist()
+    assert (found.target[~asked] != taste.target[~asked]).all()
+    # what was chosen before costs more by one price, whatever the lean
+    again = _leaning(taste, repeats + 1.0, asked, np.random.default_rng(1))
+    assert again.cost - found.cost == pytest.approx(np.full((5, 6), 1.2))
+    # where all are asked for, or nothing is wished of the others, all stays
+    for wish, rest in (
+        (asked | True, taste),
+        (asked, replace(taste, target=1.0 * asked)),
+    ):
+        same = _leaning(rest, repeats, wish, rng)
+        assert same.target.tolist() == rest.target.tolist()
 
 
 def test_no_more_than_there_are():
