@@ -114,7 +114,7 @@ def _sign(at: Floats, ways: Floats, m: affine.Affine, near: float) -> int:
     over = ways[met, 0] @ affine.linear(m).T
     along = np.abs(np.einsum("nd,nkd->nk", over, ways[other[met]]))
     kept = float((along[:, 0] > along[:, 1]).mean())
-    return 1 if kept >= _MOST else -1 if kept <= 1 - _MOST else 0
+    return 1 if kept >= _MOST else -1 if 1.0 - kept >= _MOST else 0
 
 
 def _keeping(group: PatternGroup, of_part: list[int], of_shift: list[int]) -> Subgroup:

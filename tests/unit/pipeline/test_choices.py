@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 from dataclasses import replace
 
@@ -11,6 +12,7 @@ from click.testing import CliRunner
 from PIL import Image
 
 from fillwork.cli.main import main
+from fillwork.colouring.difference import difference_matrix
 from fillwork.pipeline import choices as ch
 from fillwork.pipeline import job
 from fillwork.plans.model import Plan
@@ -34,6 +36,7 @@ def board(columns=6, rows=4):
     ).encode()
 
 
+@functools.cache
 def done(colours):
     plan = Plan()
     plan = replace(plan, rules=replace(plan.rules, counterchange=colours))
@@ -77,6 +80,55 @@ def test_a_long_list_is_shortened_on_screen_only():
     whole, single = listed.drawn()
     assert len(whole) + len(single) <= ch.MOST_PICTURES
     assert single
+
+
+def test_lists_are_cut_where_they_get_long():
+    found = done(2).choices
+    (one, two), (whole,) = found.single, found.whole
+
+    def lines(ways, singles, all_told=False, taken=None):
+        listed = replace(
+            found, whole=(whole,) * ways, single=singles, taken=taken or {}
+        )
+        return ch.choices_text(listed, whole=all_told).splitlines()
+
+    # sixteen are told in full, one by one; of more six, and each kind in one line
+    full = lines(8, replace_numbers(one, 8), taken={"A": 3})
+    assert len(full) == 1 + 1 + 8 + 1 + 8
+    assert [line[1] for line in full if '"A=' in line] == list("  *     ")
+    cut = lines(8, (*replace_numbers(one, 8), two), taken={"B": 1})
+    assert cut[:2] == full[:2]
+    assert cut[8:] == [
+        "  and more, up to --choice 8",
+        "for one kind:",
+        '  --choice "A=1" to "A=8"',
+        ' *--choice "B=1"',
+    ]
+    assert "and more" not in " ".join(lines(6, replace_numbers(one, 11)))
+    assert lines(8, (*replace_numbers(one, 8), two), all_told=True)[2:10] == full[2:10]
+    # what stays alike is told from a twentieth of a millimetre on
+    for alike, told in ((0.04, False), (0.05, True)):
+        (line,) = lines(0, (replace(one, alike=alike),))[2:]
+        assert ("touching regions stay alike along" in line) == told
+
+
+def test_what_stays_as_it_is_has_the_last_swatch_of_the_pictures():
+    result = done(2)
+    strong = ch._strong(result.palette, 2)
+    assert [s.hex for s in strong.swatches[-1:]] == ["#e9e6df"]
+    assert len(strong.swatches) == 3
+    label = np.where(np.arange(len(result.colouring.of_face)) % 3, -1, 1)
+    shown = ch._as_shown(result.coloured, strong, label)
+    assert shown.of_face[:5].tolist() == [-1, 2, 2, 1, 2]
+    assert shown.rules.outline is None
+    # the two differ most from what stays, and from each other, of all pairs
+    table = difference_matrix(replace(result.palette, swatches=(
+        *result.palette.swatches, strong.swatches[-1])))  # fmt: skip
+    names = [s.name for s in result.palette.swatches]
+    first, second = (names.index(s.name) for s in strong.swatches[:2])
+    assert table[-1, first] == table[-1, :-1].max()
+    near = np.minimum(table[-1, :-1], table[first, :-1])
+    assert near[second] == near.max()
 
 
 def replace_numbers(choice, count):
