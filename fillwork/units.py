@@ -138,6 +138,17 @@ def fine_text(value: float) -> str:
     return f"{value:.{_places(value, 2)}f}"
 
 
+def counted(count: int, noun: str) -> str:
+    """Return how many there are of something that takes an s.
+
+    Examples
+    --------
+    >>> counted(1, "region"), counted(0, "kind")
+    ('1 region', '0 kinds')
+    """
+    return f"{count} {noun}{'s' * (count != 1)}"
+
+
 def plain(value: float, figures: int = 3) -> str:
     """Return a number of a few significant figures, written without an exponent.
 

@@ -16,6 +16,7 @@ from fillwork.geometry.curves import Curves
 from fillwork.plans.areas import has_own_shape, outline_width
 from fillwork.renderers.encoders.chains import edge_paths
 from fillwork.renderers.scene import (
+    COLOURS,
     OUTLINES,
     WHITE,
     Box,
@@ -27,6 +28,7 @@ from fillwork.renderers.scene import (
     Strokes,
     rectangle,
 )
+from fillwork.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -152,18 +154,9 @@ def _backing(
     width = outline_width(arrangement) / 2
     items: list[Item] = []
     for place in np.unique(left[inner]).tolist():
-        curves, start, closed = edge_paths(arrangement, inner & (left == place))
-        items.append(
-            Strokes(
-                curves,
-                start,
-                closed,
-                width,
-                colours[place],
-                join="round",
-                layer="colours",
-            )
-        )
+        paths = edge_paths(arrangement, inner & (left == place))
+        colour = colours[place]
+        items.append(Strokes(*paths, width, colour, join="round", layer=COLOURS))
     return items
 
 
@@ -250,10 +243,7 @@ def _faces_near(arrangement: Arrangement, window: Box) -> Bools:
 
 
 def _describe(arrangement: Arrangement, orbits: Orbits, title: str) -> str:
-    regions = arrangement.face_count - 1
-    kinds = len(orbits.orbits)
     head = f"{title}: " if title else ""
-    return (
-        f"{head}coloured drawing, {regions} region{'s' * (regions != 1)} "
-        f"of {kinds} kind{'s' * (kinds != 1)}"
-    )
+    regions = counted(arrangement.face_count - 1, "region")
+    kinds = counted(len(orbits.orbits), "kind")
+    return f"{head}coloured drawing, {regions} of {kinds}"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +10,6 @@ from fillwork.geometry import affine
 from fillwork.renderers.coloured import drawing_box, outline_strokes
 from fillwork.renderers.layout import MARGIN, format_length, shorten
 from fillwork.renderers.scene import (
-    BLACK,
     COLOURS,
     GREY_45,
     GREY_60,
@@ -33,40 +30,32 @@ from fillwork.renderers.scene import (
     segments,
     single_lines,
 )
-from fillwork.renderers.sheets.repeat import compose_unit, join_runs, on_paper
+from fillwork.renderers.sheets.repeat import join_runs
+from fillwork.renderers.survey.letters import compose_letters, compose_repeat
 from fillwork.renderers.survey.mending import mended_words, split_defects
-from fillwork.renderers.survey.zones import zone_elements, zone_sides, zone_window
+from fillwork.renderers.survey.zones import zone_elements, zone_window
 from fillwork.renderers.symbols import Elements, compose_elements, wedge_of
-from fillwork.renderers.text.labels import fit_numbers
-from fillwork.renderers.text.loose import beside_loose_lines
-from fillwork.renderers.text.room import Sides
 from fillwork.renderers.text.typeset import default_fonts
 from fillwork.renderers.tints import kind_tints
+from fillwork.units import counted
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement, Defect, Outlines
-    from fillwork.arrays import Bools, Floats
+    from fillwork.renderers.survey.letters import Found
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits, Zone
-
-    Found = tuple[Zone, Floats, Elements]
 
 RED = "#c8102e"
 """The one strong red of defects."""
 
-_PAPER = ((297.0, 210.0), (210.0, 297.0))
-_COLUMN = 64.0
-_GAP = 8.0
-_HEAD = 18.0
-_BELOW = 62.0
+# mm on paper; what is not said to follow from something was chosen by eye
+_PAPER = ((297.0, 210.0), (210.0, 297.0))  # A4 lying and standing
+_COLUMN, _GAP, _HEAD = 64.0, 8.0, 18.0  # of lists; beside them; of the page's title
+_BELOW = 62.0  # for lists below a strip, which is so much larger for it:
 _WIDER = 1.15
-_DOT = 0.45
-_SYMBOL = 1.4
-_NAMED = 2
-"""With more zones than that they are listed."""
-
-_RING = 2.6
-_LINE = 4.4
+_LINE = 4.4  # from one line of a list to the next
+_RING, _DOT = 2.6, 0.45  # radius round a defect, and of a trifle
+_NAMED = 2  # with more zones than that they are listed
 
 
 def compose_survey(
@@ -95,11 +84,7 @@ def compose_survey(
     defects, trifles = split_defects(every)
     found = _found(arrangement, orbits, box)
     drawing = _drawing(arrangement, outlines, orbits, scale, box)
-    regions = arrangement.face_count - 1
-    alt = (
-        f"{title}: {regions} regions of {len(orbits.orbits)} kinds, "
-        f"{len(every)} defects"
-    )
+    alt = f"{title}: {_counts(arrangement, orbits)}, {counted(len(every), 'defect')}"
     sentence = _sentence(arrangement, orbits, fonts)
     page: list[Item] = [
         Text((MARGIN, height - MARGIN - 5), title, 16, "medium", role="H1"),
@@ -111,9 +96,9 @@ def compose_survey(
         ),
         Placed(drawing, place, alt=alt),
     ]
-    letters = _letters(arrangement, outlines, orbits, scale, place, fonts, found)
+    letters = compose_letters(arrangement, outlines, orbits, place, fonts, found)
     for one in found:
-        page += _unit(arrangement, one, place, letters, fonts)
+        page += compose_repeat(arrangement, one, place, letters, fonts)
     page.append(letters)
     page += _rings(defects, place)
     page += _dots(trifles, place)
@@ -168,12 +153,9 @@ def _extent(arrangement: Arrangement) -> Box:
 
 
 def _sentence(arrangement: Arrangement, orbits: Orbits, fonts: FontSet) -> str:
-    regions, kinds = arrangement.face_count - 1, len(orbits.orbits)
-    if regions < 1:
+    if arrangement.face_count < 2:
         return "No closed region: the lines below end where they are marked."
-    words = [
-        f"{regions} region{'s' * (regions != 1)} of {kinds} kind{'s' * (kinds != 1)}"
-    ]
+    words = [_counts(arrangement, orbits)]
     if len(orbits.zones) > _NAMED:
         words.append(f"{len(orbits.zones)} zones")
         return "; ".join(words)
@@ -181,6 +163,11 @@ def _sentence(arrangement: Arrangement, orbits: Orbits, fonts: FontSet) -> str:
         head = f"zone {zone.index}: " if len(orbits.zones) > 1 else ""
         words.append(head + _zone_words(zone, fonts))
     return "; ".join(words)
+
+
+def _counts(arrangement: Arrangement, orbits: Orbits) -> str:
+    regions = counted(arrangement.face_count - 1, "region")
+    return f"{regions} of {counted(len(orbits.orbits), 'kind')}"
 
 
 def _zone_words(zone: Zone, fonts: FontSet) -> str:
@@ -226,127 +213,6 @@ def _drawing(
     if len(loose):
         items.append(single_lines(loose, 0.35 / scale, RED, layer=OUTLINES))
     return Picture(tuple(items), box)
-
-
-def _unit(
-    arrangement: Arrangement,
-    found: Found,
-    place: affine.Affine,
-    letters: Labels,
-    fonts: FontSet,
-) -> list[Item]:
-    """Return one repeat of a zone with its centres and axes."""
-    zone, window, elements = found
-    corners = zone_sides(arrangement, zone, window).reshape(-1, 2)
-    moved = on_paper(elements, place)
-    near = np.linalg.norm(letters.at[:, None] - moved.centres, axis=2)
-    # where the one letter of a kind had to stay on a centre, the symbol gives way
-    free = (near > letters.height[:, None] * 0.6 + _SYMBOL).all(axis=0)
-    moved = replace(
-        moved,
-        centres=moved.centres[free],
-        orders=moved.orders[free],
-        turns=moved.turns[free],
-    )
-    sides = affine.apply(place, corners).reshape(-1, 4)
-    return [*compose_unit(letters, moved, sides, fonts)]
-
-
-def _letters(
-    arrangement: Arrangement,
-    outlines: Outlines,
-    orbits: Orbits,
-    scale: float,
-    place: affine.Affine,
-    fonts: FontSet,
-    found: list[Found],
-) -> Labels:
-    """Return the letter of each kind, once in each repeat."""
-    shown = np.zeros(arrangement.face_count, bool)
-    family = {z.index: z.symmetry.group.family for z in orbits.zones}
-    for orbit in orbits.orbits:
-        kind = family.get(orbit.zone, "none")
-        if kind == "rosette":
-            shown[orbit.representative] = True
-            continue
-        alike = orbits.shifts_of_face[orbit.faces]
-        mine = alike == orbits.shifts_of_face[orbit.representative]
-        shown[orbit.faces if kind == "none" else orbit.faces[mine]] = True
-    faces = np.flatnonzero(shown)
-    error = min(0.02, 0.02 / scale)
-    sides, inside, room = beside_loose_lines(
-        Sides.of(outlines, error), arrangement, error
-    )
-    texts = tuple(orbit.letter for orbit in orbits.orbits)
-    fitted = partial(
-        fit_numbers,
-        sides.mapped(scale, False, (place[4], place[5])),
-        affine.apply(place, inside),
-        room * scale,
-        orbits,
-        orbits.of_face,
-        texts,
-        fonts,
-        most=3.5,
-        least=1.2,
-        clearance=0.1,
-    )
-    at, height = fitted(faces=faces)
-    # in a kind without a letter so far, any region that is large enough will do
-    bare = set(range(len(texts))) - set(orbits.of_face[height > 0].tolist())
-    if bare:
-        more = np.flatnonzero(np.isin(orbits.of_face, sorted(bare)))
-        more = more[~shown[more]]
-        if len(more) and len(more) < 20_000:
-            at2, height2 = fitted(faces=more)
-            at = np.where((height2 > 0)[:, None], at2, at)
-            height = np.maximum(height, height2)
-    centres = np.concatenate([e.centres for _, _, e in found] or [np.empty((0, 2))])
-    centres = affine.apply(place, centres)
-    _step_aside(arrangement, at, height, scale, place, centres)
-    fits = (height > 0) & ~_covered(orbits, at, height, centres)
-    return Labels(
-        at[fits],
-        height[fits],
-        orbits.of_face[fits].astype(np.int32),
-        texts,
-        BLACK,
-        "medium",
-        layer=NUMBERS,
-    )
-
-
-def _step_aside(
-    arrangement: Arrangement,
-    at: Floats,
-    height: Floats,
-    scale: float,
-    place: affine.Affine,
-    centres: Floats,
-) -> None:
-    """Move letters off the symbols of centres where their regions have the room."""
-    middle = affine.apply(place, arrangement.witness)
-    for centre in centres:
-        for face in np.flatnonzero(_under(centre, at, height)).tolist():
-            step = 0.6 * height[face] + 1.8
-            room = arrangement.inscribed[face] * scale
-            if np.linalg.norm(middle[face] - centre) + step + height[face] < room:
-                at[face] = centre + np.array([step * 0.8, step * 0.6])
-
-
-def _covered(orbits: Orbits, at: Floats, height: Floats, centres: Floats) -> Bools:
-    """Return which letters lie under centres, if others tell their kind."""
-    hidden = np.zeros(len(at), bool)
-    for centre in centres:
-        hidden |= _under(centre, at, height)
-    told = orbits.of_face[(height > 0) & ~hidden]
-    return hidden & np.isin(orbits.of_face, told)
-
-
-def _under(centre: Floats, at: Floats, height: Floats) -> Bools:
-    """Return which letters lie under the symbol of a centre."""
-    far = np.linalg.norm(at - centre, axis=1)
-    return np.asarray((height > 0) & (far < height * 0.6 + _SYMBOL))
 
 
 def _rings(defects: tuple[Defect, ...], place: affine.Affine) -> list[Item]:

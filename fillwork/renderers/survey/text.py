@@ -13,21 +13,21 @@ from fillwork.renderers.survey.mending import mended_words, split_defects
 from fillwork.symmetry.elements import describe
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.kinds.orbits import letters as letter_of
-from fillwork.units import plain
+from fillwork.units import counted, plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from fillwork.arrangement.model import Arrangement, Defect
     from fillwork.bands.model import Bands, BandStrand
-    from fillwork.linework import LineWork
+    from fillwork.linework import LineGroup, LineWork
     from fillwork.symmetry.model import Orbits, Zone
 
 
+# lines of a list, so that all of a table fits some screens; the report has the rest
 _MOST_KINDS = 40
-_MOST_DEFECTS = 12
+_MOST_DEFECTS = _MOST_GROUPS = _MOST_SHAPES = 12
 _ALIKE = 4  # defects in a row that differ by their place alone are told as one
-_MOST_SHAPES = 12
 
 
 def settling(zone: Zone) -> list[str]:
@@ -48,6 +48,32 @@ def settling(zone: Zone) -> list[str]:
             parse_group(f"{family}:{name}")
             known.append(f"{family}:{name}")
     return known[:3]
+
+
+def _group_lines(groups: Sequence[LineGroup]) -> list[str]:
+    used = sum(group.used for group in groups)
+    lines = [f"          {used} of {len(groups)} groups used:"]
+    for g in groups[:_MOST_GROUPS]:
+        width = "edge" if g.width is None else f"{plain(g.width)} mm"
+        what = f"{g.colour or 'no colour'} {width}" + (" dashed" if g.dash else "")
+        layer = f" layer “{g.layer}”" if g.layer else ""
+        mark, length = "used" if g.used else "left", plain(g.length)
+        lines.append(f"          {mark}  {g.count:5d} × {what}{layer}, {length} mm")
+    return lines + _rest(len(groups), _MOST_GROUPS, "more (all with --json)")
+
+
+def _kind_lines(orbits: Orbits) -> list[str]:
+    lines = [f"kinds     {len(orbits.orbits)}"]
+    lines.append("          kind   regions  cut   area mm²  name")
+    for o in orbits.orbits[:_MOST_KINDS]:
+        part = f"  (zone {o.zone})" if len(orbits.zones) > 1 else ""
+        lines.append(
+            f"          {o.letter:<5}  {len(o.faces):7d} {o.cut:4d} "
+            f"{plain(o.area):>10}  {o.name}{part}"
+        )
+    return lines + _rest(
+        len(orbits.orbits), _MOST_KINDS, "more kinds (all with --json)"
+    )
 
 
 def _like_lines(orbits: Orbits) -> list[str]:
@@ -81,9 +107,12 @@ def _listed(orbits: Orbits, numbers: tuple[int, ...], word: str) -> list[str]:
         rest = len(letters) - _MOST_KINDS
         more = f" and {rest} more" if rest > 0 else ""
         lines.append(f"          {shown}{more} {word}")
-    if len(several) > _MOST_SHAPES:
-        lines.append(f"          and {len(several) - _MOST_SHAPES} more (with --json)")
-    return lines
+    return lines + _rest(len(several), _MOST_SHAPES, "more (with --json)")
+
+
+def _rest(count: int, most: int, words: str) -> list[str]:
+    """Return the line that says how many of a list are left out, if any."""
+    return [f"          and {count - most} {words}"] if count > most else []
 
 
 def _band_lines(bands: Bands) -> list[str]:
@@ -91,23 +120,18 @@ def _band_lines(bands: Bands) -> list[str]:
     kinds: dict[int, list[BandStrand]] = {}
     for strand in bands.strands:
         kinds.setdefault(strand.orbit, []).append(strand)
-    crossings = bands.crossings
-    lines = [
-        f"bands     {len(bands.strands)} strand{'s' * (len(bands.strands) != 1)}, "
-        f"{crossings} crossing{'s' * (crossings != 1)}"
-    ]
-    for number, strands in sorted(kinds.items())[:_MOST_SHAPES]:
-        closed = sum(s.closed for s in strands)
-        length = sum(s.length for s in strands) / 1000
-        width = sum(s.width for s in strands) / len(strands)
+    strands = counted(len(bands.strands), "strand")
+    lines = [f"bands     {strands}, {counted(bands.crossings, 'crossing')}"]
+    for number, alike in sorted(kinds.items())[:_MOST_SHAPES]:
+        closed = sum(s.closed for s in alike)
+        length = sum(s.length for s in alike) / 1000
+        width = sum(s.width for s in alike) / len(alike)
         lines.append(
-            f"          {letter_of(number).lower():<5}  {len(strands):7d} "
+            f"          {letter_of(number).lower():<5}  {len(alike):7d} "
             f"({closed} closed), {plain(width)} mm wide, "
             f"{plain(length)} m in all"
         )
-    if len(kinds) > _MOST_SHAPES:
-        lines.append(f"          and {len(kinds) - _MOST_SHAPES} more (with --json)")
-    return lines
+    return lines + _rest(len(kinds), _MOST_SHAPES, "more (with --json)")
 
 
 def _zones_lines(zones: Sequence[Zone]) -> list[str]:
@@ -170,8 +194,7 @@ def _defect_lines(defects: Sequence[Defect]) -> list[str]:
             + (f"; {remedy}" if remedy else "")
         )
         number += len(row)
-    if number <= len(shown):
-        lines.append(f"          and {len(shown) - number + 1} more (--json)")
+    lines += _rest(len(shown), number - 1, "more (--json)")
     line, sorts = mended_words(trifles)
     if line:
         lines.append(f"mended    {line}")
@@ -205,40 +228,22 @@ def compose_table(
     elif real_scale != 1:
         real = f"{frame.width * real_scale:.1f} × {frame.height * real_scale:.1f} mm"
         size += f", real {real}, at 1 : {plain(real_scale)}"
-    used = [g for g in linework.groups if g.used]
-    regions, strokes = arrangement.face_count - 1, linework.stroke_count
+    regions = arrangement.face_count - 1
+    strokes = counted(linework.stroke_count, "stroke")
     cut = int(orbits.cut.sum())
     lines = [
         f"drawing   {linework.file or 'standard input'}, {size}",
-        f"lines     {strokes} stroke{'s' * (strokes != 1)}, taken as {linework.scope}",
+        f"lines     {strokes}, taken as {linework.scope}",
     ]
     if len(linework.groups) > 1:
-        lines.append(f"          {len(used)} of {len(linework.groups)} groups used:")
-        for g in linework.groups[:_MOST_DEFECTS]:
-            width = "edge" if g.width is None else f"{plain(g.width)} mm"
-            what = f"{g.colour or 'no colour'} {width}" + (" dashed" if g.dash else "")
-            layer = f" layer “{g.layer}”" if g.layer else ""
-            mark = "used" if g.used else "left"
-            length = plain(g.length)
-            lines.append(f"          {mark}  {g.count:5d} × {what}{layer}, {length} mm")
+        lines += _group_lines(linework.groups)
     lines.append(
         f"regions   {regions}" + (f", {cut} of them cut by the edge" if cut else "")
     )
     if regions:
         lines.append("symmetry")
         lines += _zones_lines(orbits.zones)
-        lines.append(f"kinds     {len(orbits.orbits)}")
-        lines.append("          kind   regions  cut   area mm²  name")
-        for o in orbits.orbits[:_MOST_KINDS]:
-            area = plain(o.area)
-            part = f"  (zone {o.zone})" if len(orbits.zones) > 1 else ""
-            lines.append(
-                f"          {o.letter:<5}  {len(o.faces):7d} {o.cut:4d} "
-                f"{area:>10}  {o.name}{part}"
-            )
-        if len(orbits.orbits) > _MOST_KINDS:
-            rest = len(orbits.orbits) - _MOST_KINDS
-            lines.append(f"          and {rest} more kinds (all with --json)")
+        lines += _kind_lines(orbits)
         lines += _like_lines(orbits)
     if bands is not None:
         lines += _band_lines(bands)

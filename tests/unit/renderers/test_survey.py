@@ -15,7 +15,7 @@ from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.picture import survey_scene
 from fillwork.pipeline.reports import survey_table
 from fillwork.pipeline.surveying import make_survey
-from fillwork.renderers.scene import Fills, Labels, Text
+from fillwork.renderers.scene import Fills, Labels, Placed, Text
 from fillwork.renderers.survey.mending import mended_words, split_defects
 from fillwork.renderers.survey.text import _defect_lines
 from fillwork.renderers.symbols import find_elements, wedge_of
@@ -142,3 +142,28 @@ def test_letters_stand_beside_the_centre_of_their_region() -> None:
     for at, height in zip(letters.at, letters.height, strict=True):
         # a letter is about as wide as high
         assert np.abs(at - middle).max() > height / 2 + size
+
+
+def test_groups_of_lines_beyond_a_dozen_are_counted() -> None:
+    # fourteen squares, each of a pen of its own: twelve are listed, two are left
+    squares = "".join(
+        f'<rect x="{10 * k}" width="8" height="8" fill="none" stroke="#000" '
+        f'stroke-width="{0.1 * (k + 1):.1f}"/>'
+        for k in range(14)
+    )
+    svg = '<svg xmlns="http://www.w3.org/2000/svg" width="140mm" height="9mm" '
+    svg += f'viewBox="0 0 140 9">{squares}</svg>'
+    survey = make_survey(svg.encode(), name="pens.svg")
+    assert len(survey.linework.groups) == 14
+    lines = survey_table(survey).splitlines()
+    assert sum(" × #000000 " in line for line in lines) == 12
+    assert "          and 2 more (all with --json)" in lines
+
+
+def test_one_region_is_told_as_one() -> None:
+    svg = b"""<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm"
+    viewBox="0 0 9 9"><rect x="1" y="1" width="7" height="7" fill="none"
+    stroke="#000" stroke-width="0.2"/></svg>"""
+    scene = survey_scene(make_survey(svg, name="tile.svg"))
+    (alt,) = (item.alt for item in scene.items if isinstance(item, Placed))
+    assert alt == "Tile: 1 region of 1 kind, 0 defects"
