@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import MISSING, field, fields
+from dataclasses import MISSING, Field, field, fields
 from types import NoneType
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -43,14 +43,24 @@ def freeze(value: object, *names: str) -> None:
         object.__setattr__(value, name, view)
 
 
-def choice(default: Any, kind: str | tuple[str, ...], key: str = "") -> Any:
-    """Return a field of choices, with what the plan file knows of it.
+def choice(
+    default: Any, kind: str | tuple[str, ...], key: str = "", option: str = ""
+) -> Any:
+    """Return a field of choices, with what plan file and command line know of it.
 
     `kind`: what values it takes: one of the kinds in `plans.checks`, or words to choose
     from. `key`: its name in the file, where that is not the field's; behind the name of
-    a section where that is not the one of its class, as ``lines.use``.
+    a section where that is not the one of its class, as ``lines.use``. `option`: what
+    states it, where that is called otherwise.
     """
-    return field(default=default, metadata={"kind": kind, "key": key})
+    facts = {"kind": kind, "key": key, "option": option}
+    return field(default=default, metadata=facts)
+
+
+def option_of(one: Field[Any]) -> str:
+    """Return the option that states a field of choices, such as ``--real-width``."""
+    option: str = one.metadata.get("option", "")
+    return option or "--" + one.name.replace("_", "-")
 
 
 def told_repr(value: object, *told: object, **facts: object) -> str:

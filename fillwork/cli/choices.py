@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from fillwork.cli.laying import laying_from, size_of
 from fillwork.errors import PlanError
+from fillwork.values import option_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from _typeshed import DataclassInstance
 
@@ -21,15 +22,6 @@ if TYPE_CHECKING:
 
 # options add to these, they do not take their place
 _MENDS, _LOOKED_AT = ("close", "drop", "cut"), ("settled", "inked")
-# fields whose options are called otherwise; those of the panel, the border and its
-# corner stand for several fields (cli/laying.py)
-_LAYING = {"give": "scale_by"}
-_LAID = ("cell", "by", "misfit", "medallion", "give")
-_SCAN = {"corners": "sheet_corners"}
-_BANDS = {k: f"band_{k}" for k in ("find", "gap", "start", "corners", "crossings")}
-_BANDS |= {"width": "band", "nodes": "band_nodes"}
-_RULES = {"goal_difference": "goal", "corners_count": "corners"}
-_APART = ("pins", "ties", "bans", "shares", "choices", "outline", "outline_width")
 
 
 def folder_for(out: str | None, drawing: str, *, step: str = "") -> Path:
@@ -54,16 +46,17 @@ def plan_from(settings: dict[str, Any]) -> Plan:
 
     file = settings.pop("plan_file", None)
     plan = _sized(Plan() if file is None else read_plan(file), settings)
-    own = [f.name for f in fields(plan) if f.metadata and f.name not in _MENDS]
-    plan = replace(plan, **_given(settings, own), **_more(plan, settings, _MENDS))
-    names = _names(plan.scan, *_LOOKED_AT)
-    scan = _given(settings, names, _SCAN) | _more(plan.scan, settings, _LOOKED_AT)
-    bands = _given(settings, _names(plan.bands), _BANDS)
+    more = _more(plan, settings, _MENDS)
+    plan = replace(plan, **_given(settings, plan), **more)
+    scan = _more(plan.scan, settings, _LOOKED_AT) | _given(settings, plan.scan)
+    bands = _given(settings, plan.bands)
+    laid = laying_from(plan, settings) | _given(settings, plan.laying)
     plan = replace(
-        plan, scan=replace(plan.scan, **scan), bands=replace(plan.bands, **bands)
+        plan,
+        scan=replace(plan.scan, **scan),
+        bands=replace(plan.bands, **bands),
+        laying=replace(plan.laying, **laid),
     )
-    laid = _given(settings, _LAID, _LAYING)
-    plan = replace(plan, laying=laying_from(plan, laid, settings))
     stated = settings.pop("symmetry", ())
     if stated:
         plan = replace(plan, symmetry=_symmetry(stated))
@@ -73,12 +66,12 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     plan = _with_rules(plan, settings)
     mends = bool(settings.get("patch"))
     plan = _with_paint(plan, settings)
-    sheets = _given(settings, _names(plan.sheets, "font", "font_digest"))
+    font = settings.pop("font", None)
+    sheets = _given(settings, plan.sheets)
     if mends and "sheets" not in sheets:
         # what the plan had printed was for the whole piece
         sheets["sheets"] = ("repair", "steps")
     plan = replace(plan, sheets=replace(plan.sheets, **sheets))
-    font = settings.pop("font", None)
     return plan if font is None else take_font(plan, font)
 
 
@@ -105,19 +98,17 @@ def _more(
     return {k: _added(getattr(old, k), settings.pop(k, ())) for k in names}
 
 
-def _names(settings: DataclassInstance, *but: str) -> list[str]:
-    """Return the names of all fields but some."""
-    return [one.name for one in fields(settings) if one.name not in but]
+def _given(settings: dict[str, Any], choices: DataclassInstance) -> dict[str, Any]:
+    """Take the options that were given for fields of the plan or of a part of it.
 
-
-def _given(
-    settings: dict[str, Any], names: Sequence[str], called: Mapping[str, str] = {}
-) -> dict[str, Any]:
-    """Take the options that were given for fields of the plan.
-
-    `called`: fields whose options have other names.
+    Those that stand for several fields, or that need more than to be taken, must have
+    been taken before.
     """
-    values = {name: settings.pop(called.get(name, name), None) for name in names}
+    values = {
+        one.name: settings.pop(option_of(one)[2:].replace("-", "_"), None)
+        for one in fields(choices)
+        if one.metadata
+    }
     return {name: v for name, v in values.items() if v is not None and v != ()}
 
 
@@ -143,7 +134,7 @@ def _with_rules(plan: Plan, settings: dict[str, Any]) -> Plan:
     from fillwork.units import parse_length, parse_share
 
     rules = plan.rules
-    changes = _given(settings, _names(rules, *_APART), _RULES)
+    changes: dict[str, Any] = {}
     outline = settings.pop("outline", None)
     if outline is not None:
         swatch, colon, width = outline.rpartition(":")
@@ -185,6 +176,7 @@ def _with_rules(plan: Plan, settings: dict[str, Any]) -> Plan:
             raise PlanError(what, mend="write --choice 2, or --choice A=2")
         choices[letter.strip()] = int(number)
     changes["choices"] = tuple(choices.items())
+    changes |= _given(settings, rules)
     return replace(plan, rules=replace(rules, **changes))
 
 
@@ -215,9 +207,7 @@ def _same_place(pin: Pin, others: tuple[Pin, ...]) -> bool:
 
 
 def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
-    names = _names(plan.paint, "coats", "coats_of", "pace", "panel")
-    changes = _given(settings, names)
-    changes |= _coats(settings.pop("coats", ()) or (), plan.paint.coats_of)
+    changes = _coats(settings.pop("coats", ()) or (), plan.paint.coats_of)
     pace = settings.pop("pace", None)
     if pace is not None:
         match = re.fullmatch(r"\s*([0-9.]+)\s*,\s*([0-9.]+)\s*", pace)
@@ -235,6 +225,7 @@ def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
     on_hand = settings.pop("on_hand", None)
     if on_hand is not None:
         plan = replace(plan, on_hand_data=_normal_toml(on_hand))
+    changes |= _given(settings, plan.paint)
     return replace(plan, paint=replace(plan.paint, **changes))
 
 

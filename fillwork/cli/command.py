@@ -8,12 +8,8 @@ from typing import Any
 import click
 
 from fillwork.cli import options
+from fillwork.plans.settings import FITS
 
-_FITS = ("auto", "page", "true")
-_SIZE = ("plan_file", "real_width", "scale", "real")
-_LAYING = (
-    "over", "cell", "by", "corner_piece", "medallion", "place", "scale_by", "misfit",
-)  # fmt: skip
 _REST = "Output"
 
 
@@ -31,21 +27,16 @@ def _names(group: list[Any]) -> tuple[str, ...]:
 
 def _headings() -> dict[str, tuple[str, ...]]:
     """Return each heading with the parameters under it, in the order of work."""
-    scan = _names(options.scan_options)
-    lines = _names(options.lines_options)
-    apart = {*scan, *_SIZE, *_LAYING, "symmetry", "match", "alike"}
     return {
         "Many drawings": _names(options.batch_options),
-        "Plan and true size": _SIZE,
-        "Lines of the drawing": tuple(n for n in lines if n not in apart),
-        "Picture of a sheet": scan,
-        "One cell over a panel": _LAYING,
+        "Plan and true size": _names(options.size_options),
+        "Lines of the drawing": _names(options.reading_options),
+        "Picture of a sheet": _names(options.scan_options),
+        "One cell over a panel": _names(options.laying_options),
         "Bands": _names(options.weave_options),
         "Symmetry and colours": (
             "palette",
-            "symmetry",
-            "match",
-            "alike",
+            *_names(options.kinds_options),
             *_names(options.colouring_options),
         ),
         "Sheets": _names(options.sheet_options),
@@ -122,7 +113,7 @@ def _whole(args: list[str]) -> list[str]:
         if word == "--":
             return [*found, *args[k:]]
         after = args[k + 1] if k + 1 < len(args) else ""
-        if word == "--fit" and after not in _FITS:
+        if word == "--fit" and after not in FITS:
             found.append("--fit=page")
         elif word == "--teach" and not after.lstrip("-").isdigit():
             found.append("--teach=1")

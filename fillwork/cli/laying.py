@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,18 +9,17 @@ from fillwork.errors import FillworkError, PlanError
 from fillwork.tomlfile import is_file
 
 if TYPE_CHECKING:
-    from fillwork.plans.model import LayingSettings, Plan
+    from fillwork.plans.model import Plan
 
 
-def laying_from(
-    plan: Plan, changes: dict[str, Any], settings: dict[str, Any]
-) -> LayingSettings:
-    """Return how a cell is laid, with what was given over it.
+def laying_from(plan: Plan, settings: dict[str, Any]) -> dict[str, Any]:
+    """Return what options that stand for several fields say of how a cell is laid.
 
-    `plan`: the choices so far. `changes`: plain values that were given, under the names
-    of its fields. `settings`: values of options; those of the panel, the place, the
-    border and its corner are taken out. Raises `PlanError` if a value is wrong.
+    `plan`: the choices so far. `settings`: values of options; those of the panel, the
+    place, the border and its corner are taken out. Raises `PlanError` if a value is
+    wrong.
     """
+    changes: dict[str, Any] = {}
     over, place = settings.pop("over", None), settings.pop("place", None)
     corner, border = settings.pop("corner_piece", None), settings.pop("border", None)
     if over is not None:
@@ -32,12 +30,12 @@ def laying_from(
 
             changes["outline"] = outline_from(_data(over), Path(over).name)
     if border is not None:
-        changes |= _border(border, changes.get("cell", plan.laying.cell), plan)
+        changes |= _border(border, settings.get("cell") or plan.laying.cell, plan)
     if corner is not None:
         changes |= _corner_piece(corner)
     if place is not None:
         changes |= _place(place)
-    return replace(plan.laying, **changes)
+    return changes
 
 
 def _data(file: str) -> bytes:

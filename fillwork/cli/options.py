@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -17,7 +18,17 @@ from fillwork.cli.values import (
     SHARE,
     pair,
 )
-from fillwork.plans.settings import SHEETS
+from fillwork.colouring.model import Rules
+from fillwork.plans.model import Plan
+from fillwork.plans.settings import (
+    FITS,
+    SHEETS,
+    BandSettings,
+    LayingSettings,
+    PaintSettings,
+    ScanSettings,
+)
+from fillwork.values import option_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -66,9 +77,15 @@ def _count(spec: str, told: str, least: int, most: int | None = None) -> Decorat
     return _text(spec, told, click.IntRange(least, most))
 
 
-def _pick(spec: str, told: str, *field: str) -> Decorator:
-    name, words = spec.split()
-    return _option(name, *field, type=click.Choice(words.split("|")), help=told)
+def _pick(of: type[Any], field: str, told: str, *names: str) -> Decorator:
+    """Return an option that takes the words of a field of choices.
+
+    `names`: the option and its parameter, where they are not the field's.
+    """
+    one = {f.name: f for f in fields(of)}[field]
+    words = [word for word in one.metadata["kind"] if word]
+    names = names or (option_of(one),)
+    return _option(*names, type=click.Choice(words), help=told)
 
 
 def _flag(name: str, told: str) -> Decorator:
@@ -89,7 +106,8 @@ scan_options = [
     ),
     _text("--pen #rrggbb", "Of a picture: the final ink's colour."),
     _pick(
-        "--pencil drop|keep",
+        ScanSettings,
+        "pencil",
         "Of a picture: whether pencil and guide lines are kept, as a layer.",
     ),
     _text(
@@ -108,7 +126,7 @@ scan_options = [
     ),
 ]
 
-lines_options = [
+size_options = [
     _option("--plan", "plan_file", metavar="FILE", help="Take all choices from it."),
     _text(
         "--real-width LENGTH",
@@ -124,6 +142,9 @@ lines_options = [
         "A true length between two points: “x,y x,y = 300mm”.",
         MEASURE,
     ),
+]
+
+laying_options = [
     _text(
         "--over W,H|FILE", "Lay one cell over a panel of that size, or of that outline."
     ),
@@ -144,7 +165,8 @@ lines_options = [
         "Of a border: the lower left corner's own drawing; a mitre unless said.",
     ),
     _pick(
-        "--medallion keep|drop",
+        LayingSettings,
+        "medallion",
         "What stands in the middle of a drawn field: kept there, or the field goes on.",
     ),
     _text(
@@ -162,17 +184,19 @@ lines_options = [
         "Close joins where lines miss each other by no more, or stop half as far "
         "again short of the cell's outline.",
     ),
+]
+
+reading_options = [
     _many(
         "--lines SELECTOR",
         "Take only these lines: layer=NAME, colour=#00f, class=NAME, id=NAME, "
         "width<0.3, width>0.3, dash=yes, joined by , for “and”.",
     ),
     _many("--leave SELECTOR", "Leave these out."),
+    _pick(Plan, "scope", "Stroked lines, edges of fills, or both."),
     _pick(
-        "--scope auto|stroked|outlines|both", "Stroked lines, edges of fills, or both."
-    ),
-    _pick(
-        "--hidden auto|drop|keep",
+        Plan,
+        "hidden",
         "Lines under opaque shapes drawn over them: not seen, so dropped.",
     ),
     _text(
@@ -187,14 +211,18 @@ lines_options = [
     _places(
         "--cut", "Cut the line that ends alone nearest there at its last crossing."
     ),
-    _pick("--page-edge auto|close|open", "Whether the page's edge closes regions."),
+    _pick(Plan, "page_edge", "Whether the page's edge closes regions."),
+]
+
+kinds_options = [
     _many(
         "--symmetry NAME",
         "auto, none, or a group such as plane:p4m, frieze:p2mg, rosette:D8; "
         "for one zone 2=frieze:p2mg.",
     ),
     _pick(
-        "--match all|turns|shifts|none|family|figure",
+        Plan,
+        "match",
         "What must match: the whole group; mirror images apart; shifts only; "
         "every region by itself; like shapes; the parts of one star or flower.",
     ),
@@ -203,6 +231,13 @@ lines_options = [
         "How far outlines of like shapes may lie apart, of the root of their area: 3%.",
         SHARE,
     ),
+]
+
+lines_options = [
+    *size_options,
+    *laying_options,
+    *reading_options,
+    *kinds_options,
     *scan_options,
 ]
 
@@ -232,30 +267,22 @@ def band_choices(prefix: str) -> list[Decorator]:
 
     Of the start, corners, crossings and nodes. `prefix`: what their names begin with.
     """
+    told = {
+        "start": "Under: the mirror image, over and under exchanged.",
+        "corners": "How bands bend.",
+        "crossings": "Woven; or all edges run through; or none does.",
+        "nodes": "Where three lines meet in a point: bands piled; a plain node; or a "
+        "ring.",
+    }
     return [
-        _pick(
-            f"--{prefix}start over|under",
-            "Under: the mirror image, over and under exchanged.",
-            "band_start",
-        ),
-        _pick(f"--{prefix}corners mitre|round", "How bands bend.", "band_corners"),
-        _pick(
-            f"--{prefix}crossings woven|crossed|open",
-            "Woven; or all edges run through; or none does.",
-            "band_crossings",
-        ),
-        _pick(
-            f"--{prefix}nodes piled|plain|ring",
-            "Where three lines meet in a point: bands piled; a plain node; or a ring.",
-            "band_nodes",
-        ),
+        _pick(BandSettings, name, words, f"--{prefix}{name}", f"band_{name}")
+        for name, words in told.items()
     ]
 
 
 weave_options = [
     _option(
         "--bands",
-        "band_find",
         metavar="auto|no|WIDTH",
         help="Find strapwork that is drawn as bands; or do not; or how wide it is.",
     ),
@@ -295,7 +322,8 @@ colouring_options = [
     _many("--ban WHERE=SWATCH", "Never that swatch there.", pair("WHERE", "SWATCH")),
     _count("--most N", "At most N swatches.", 1),
     _pick(
-        "--taste balanced|quiet|festive|two-tone|dark",
+        Rules,
+        "taste",
         "Character of the colours among those that reach the goal; balanced "
         "unless said.",
     ),
@@ -322,15 +350,15 @@ colouring_options = [
 sheet_options = [
     _option(
         "--sheet",
-        "sheets",
         multiple=True,
         metavar="NAME",
         help=", ".join(SHEETS) + "; repeatable.",
     ),
     _text("--paper NAME", "A4, A3-landscape, letter, drawing, ..."),
-    _pick(
-        "--fit auto|page|true",
-        "auto: true size, or whole on a page where a tenth less does; page (or "
+    _option(
+        "--fit",
+        type=click.Choice(FITS),
+        help="auto: true size, or whole on a page where a tenth less does; page (or "
         "--fit alone): as large as one page; true: true size on joined pages.",
     ),
     _count(
@@ -378,7 +406,7 @@ paint_options = [
     ),
     _text("--patch PLACE", "A repair alone: “@x,y r=80mm”, or a kind."),
     _flag("--tape", "Edges are taped, in rounds."),
-    _pick("--paint-bands first|last", "When the paints of bands come.", "bands"),
+    _pick(PaintSettings, "bands", "When the paints of bands come."),
     _text(
         "--pace M2,M", "m² filled and m of edge cut in an hour; hours are then told."
     ),
@@ -389,7 +417,8 @@ paint_options = [
 
 picture_options = [
     _pick(
-        "--view normal|protan|deutan|tritan|grey",
+        Plan,
+        "view",
         "Add the picture as seen so, coloured-deutan.png, or in greys.",
     ),
     _count("--png-width PX", "Width of pictures; 1600 unless said.", 16, 20000),

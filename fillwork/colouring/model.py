@@ -15,7 +15,7 @@ from html import escape
 from typing import TYPE_CHECKING, Literal, get_args
 
 from fillwork.errors import ColouringError, PaletteError
-from fillwork.values import changed_repr, freeze, told_repr
+from fillwork.values import changed_repr, choice, freeze, told_repr
 
 if TYPE_CHECKING:
     import numpy as np
@@ -468,21 +468,23 @@ class Rules:
         For repeatable choice among equals.
     """
 
-    goal_difference: float = 20.0
+    goal_difference: float = choice(20.0, "number", option="--goal")
     pins: tuple[Pin, ...] = ()
-    ties: tuple[tuple[str, ...], ...] = ()
-    bans: tuple[tuple[str, str], ...] = ()
-    most: int | None = None
-    shares: tuple[tuple[str, float], ...] = ()
-    corners_count: bool = False
-    ground: str | None = None
-    bare: tuple[str, ...] = ()
-    outline: str | None = None
-    outline_width: float | None = None
-    counterchange: int | str | None = None
-    choices: tuple[tuple[str, int], ...] = ()
-    taste: str = "balanced"
-    seed: int = 0
+    ties: tuple[tuple[str, ...], ...] = choice((), "groups", option="--tie")
+    bans: tuple[tuple[str, str], ...] = choice((), "pairs", option="--ban")
+    most: int | None = choice(None, "count")
+    shares: tuple[tuple[str, float], ...] = choice((), "shares", option="--share")
+    corners_count: bool = choice(False, "truth", "corners", "--corners")
+    ground: str | None = choice(None, "text")
+    bare: tuple[str, ...] = choice((), "texts")
+    outline: str | None = choice(None, "text")
+    outline_width: float | None = choice(
+        None, "length", "outline_width_mm", "--outline"
+    )
+    counterchange: int | str | None = choice(None, "colours")
+    choices: tuple[tuple[str, int], ...] = choice((), "choices", option="--choice")
+    taste: str = choice("balanced", TASTES)
+    seed: int = choice(0, "whole")
 
     def __post_init__(self) -> None:
         """Take pins as tuples or as a mapping too."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass
+from dataclasses import Field, fields, is_dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import fillwork.errors as err
 from fillwork.pipeline.taking import load_palette
@@ -127,20 +127,38 @@ def _texts(value: object) -> Iterator[str]:
             yield from _texts(getattr(value, field.name))
 
 
-SURVEYED = (
-    "lines", "leave", "scope", "hidden", "layout", "page_number", "join_within",
-    "close_gaps", "close", "drop", "cut", "page_edge", "laying", "bands", "symmetry",
-    "match", "alike", "scan",
-)  # fmt: skip
-"""Choices that the survey rests on."""
+def _section(one: Field[Any]) -> str:
+    """Return the section of the plan file in which a field of the plan stands."""
+    return str(one.metadata.get("key", "")).partition(".")[0] or one.name
+
+
+SURVEYED = tuple(
+    one.name
+    for one in fields(Plan)
+    if _section(one) in {"lines", "laying", "bands", "symmetry", "scan"}
+)
+"""Choices that every survey rests on: whole sections of the plan file."""
+
+SIZED = ("real_width", "real_of", "scale", "real")
+"""Choices of the true size."""
+
+
+def rests_on(plan: Plan) -> tuple[str, ...]:
+    """Return the choices that a survey by a plan rests on.
+
+    The true size is one where a panel or the width of bands is stated in true lengths.
+    """
+    bands = plan.bands
+    wide = bands.width is not None or bands.find not in ("auto", "no")
+    return (*SURVEYED, *SIZED) if wide or plan.laying.wanted else SURVEYED
 
 
 def refuse_misfit(survey: Survey, plan: Plan) -> None:
     """Raise when a plan wants another survey than the one in hand.
 
-    Raises `PlanError` if lines, symmetry or match differ.
+    Raises `PlanError` if a choice differs that the survey rests on.
     """
-    for name in SURVEYED:
+    for name in rests_on(survey.plan):
         mine, theirs = getattr(plan, name), getattr(survey.plan, name)
         if mine != theirs:
             what = f"the plan has {name} = {mine!r}, the survey {theirs!r}"

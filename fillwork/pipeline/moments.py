@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.errors import PlanError
-from fillwork.pipeline.checks import SURVEYED, check_plan
+from fillwork.pipeline.checks import SIZED, check_plan, rests_on
 from fillwork.pipeline.painting import colour_survey
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.surveying import make_survey, rename_kinds
@@ -73,16 +73,11 @@ class KeptDrawing:
         Raises `FillworkError` if the drawing cannot be read or worked, or a setting is
         wrong.
         """
-        base, bare = self._base, replace(plan, names=())
-        if not plan.laying.wanted:
-            # else the scale says how large the cell is laid
-            bare = replace(bare, real_width=None, scale=None, real=None)
-        if base is None or not _same(
-            base.plan, bare, *SURVEYED, "real_width", "scale", "real"
-        ):
+        base = self._base
+        if base is None or not _same(base.plan, plan, *_stale_by(base)):
             base = make_survey(
                 self.source,
-                bare,
+                replace(plan, names=()),
                 name=self.name,
                 allow_large=self.allow_large,
                 progress=progress,
@@ -105,6 +100,12 @@ class KeptDrawing:
             return survey, None
         plan = _whole_plan(survey, moment)
         return survey, colour_survey(survey, plan, progress=progress)
+
+
+def _stale_by(base: Survey) -> tuple[str, ...]:
+    """Return the choices by which a survey holds no longer; its notes count too."""
+    asked = any(note.type == "bands in doubt" for note in base.notes)
+    return (*rests_on(base.plan), "drawing", "digest", *(SIZED if asked else ()))
 
 
 def _whole_plan(survey: Survey, moment: Moment) -> Plan:
@@ -190,7 +191,7 @@ def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
 
 def same_colours(one: Plan, other: Plan) -> bool:
     """Tell whether two plans differ in nothing that colours rest on."""
-    return _same(one, other, *SURVEYED, "palette", "palette_data", "rules")
+    return _same(one, other, *rests_on(one), "palette", "palette_data", "rules")
 
 
 def _same(one: Plan, other: Plan, *keys: str) -> bool:

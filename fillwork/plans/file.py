@@ -14,7 +14,7 @@ from dataclasses import fields
 from math import isfinite
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from fillwork.colouring.model import SCOPES, TASTES, Pin, Rules
+from fillwork.colouring.model import SCOPES, Pin, Rules
 from fillwork.errors import PlanError
 from fillwork.plans.checks import KINDS
 from fillwork.plans.model import (
@@ -39,23 +39,6 @@ SCHEMA = 1
 _UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
 """From each older schema to the next; none has been needed yet."""
 
-# key in the file, field of `Rules`, kind of value; other choices say theirs themselves
-_COLOURING = {
-    "goal_difference": ("goal_difference", "number"),
-    "seed": ("seed", "whole"),
-    "taste": ("taste", TASTES),
-    "most": ("most", "count"),
-    "corners": ("corners_count", "truth"),
-    "ground": ("ground", "text"),
-    "bare": ("bare", "texts"),
-    "outline": ("outline", "text"),
-    "outline_width_mm": ("outline_width", "length"),
-    "counterchange": ("counterchange", "colours"),
-    "ties": ("ties", "groups"),
-    "bans": ("bans", "pairs"),
-    "shares": ("shares", "shares"),
-    "choices": ("choices", "choices"),
-}
 _SETTINGS: dict[str, type[Any]] = {
     "laying": LayingSettings,
     "scan": ScanSettings,
@@ -69,6 +52,11 @@ _TOP = (
     "palette", "colouring", "paint", "sheets", "picture", "made", "used",
 )  # fmt: skip
 _USED = ("swatch", "batch", "mix", "date", "words")
+_COLOURS_FIRST = (
+    "goal_difference", "seed", "taste", "most", "corners", "ground", "bare", "outline",
+    "outline_width_mm", "counterchange",
+)  # fmt: skip
+"""Keys of the colouring that stand before lists and tables in the file."""
 
 
 def keys_of(settings: type[Any], section: str = "") -> dict[str, tuple[str, Any]]:
@@ -82,6 +70,8 @@ def keys_of(settings: type[Any], section: str = "") -> dict[str, tuple[str, Any]
             own, _, key = one.metadata["key"].rpartition(".")
             if own == section:
                 found[key or one.name] = (one.name, one.metadata["kind"])
+    if settings is Rules:
+        return {key: found[key] for key in (*_COLOURS_FIRST, *found)}
     return found
 
 
@@ -265,12 +255,13 @@ class _Reader:
         return {}
 
     def rules(self, table: object) -> Rules:
-        known = dict(self.known(table, (*_COLOURING, "pin"), "colouring"))
+        keys = keys_of(Rules)
+        known = dict(self.known(table, (*keys, "pin"), "colouring"))
         pins = known.pop("pin", [])
         if not isinstance(pins, list):
             what = "must be written as [[colouring.pin]]"
             self.fail("colouring.pin", what)
-        found = self.values(known, _COLOURING, "colouring")
+        found = self.values(known, keys, "colouring")
         found["pins"] = tuple(self.pin(p, nth) for nth, p in enumerate(pins, 1))
         self.nth = 1
         return Rules(**found)
@@ -385,7 +376,7 @@ def plan_to_toml(plan: Plan) -> str:
     table["palette"] = {"name": plan.palette}
     if plan.palette_data:
         table["palette"] = _loads(plan.palette_data)
-    colouring = _section(plan.rules, _COLOURING, default.rules)
+    colouring = _section(plan.rules, keys_of(Rules), default.rules)
     colouring.setdefault("goal_difference", plan.rules.goal_difference)
     colouring.setdefault("seed", plan.rules.seed)
     if plan.rules.pins:

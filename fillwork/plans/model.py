@@ -157,7 +157,9 @@ class Plan:
     drawing: str = choice("", "text", "drawing.file")
     digest: str = choice("", "text", "drawing.sha256")
     real_width: float | None = choice(None, "length", "drawing.real_width_mm")
-    real_of: RealOf = choice("page", ("page", "drawing"), "drawing.real_width_of")
+    real_of: RealOf = choice(
+        "page", ("page", "drawing"), "drawing.real_width_of", option="--real-width"
+    )
     scale: float | None = choice(None, "number", "drawing.scale")
     real: tuple[float, float, float, float, float] | None = choice(
         None, "measure", "drawing.real"

@@ -83,7 +83,7 @@ class PaintSettings:
     leaf_size: float = choice(80.0, "length", "leaf_size_mm")
     leaf_lap: float = choice(3.0, "length", "leaf_lap_mm")
     leaf_waste: float = choice(0.12, "number")
-    coats_of: tuple[tuple[str, int], ...] = choice((), "coats")
+    coats_of: tuple[tuple[str, int], ...] = choice((), "coats", option="--coats")
     under: str = choice("", "text")
     primer: str = choice("", "text")
     varnish: str = choice("", "text")
@@ -91,7 +91,7 @@ class PaintSettings:
     tape: bool = choice(False, "truth")
     pace: tuple[float, float] | None = choice(None, "size")
     patch: str = choice("", "text")
-    bands: str = choice("", ("", "first", "last"))
+    bands: str = choice("", ("", "first", "last"), option="--paint-bands")
 
     def __repr__(self) -> str:
         return changed_repr(self)
@@ -119,13 +119,15 @@ class BandSettings:
         ``piled``, ``plain`` or ``ring``, where three lines or more meet in a point.
     """
 
-    find: str = choice("auto", "text")
-    width: float | None = choice(None, "length", "width_mm")
-    gap: float = choice(0.0, "length", "gap_mm")
-    start: str = choice("over", ("over", "under"))
-    corners: str = choice("mitre", ("mitre", "round"))
-    crossings: str = choice("woven", ("woven", "crossed", "open"))
-    nodes: str = choice("piled", ("piled", "plain", "ring"))
+    find: str = choice("auto", "text", option="--bands")
+    width: float | None = choice(None, "length", "width_mm", option="--band")
+    gap: float = choice(0.0, "length", "gap_mm", option="--band-gap")
+    start: str = choice("over", ("over", "under"), option="--band-start")
+    corners: str = choice("mitre", ("mitre", "round"), option="--band-corners")
+    crossings: str = choice(
+        "woven", ("woven", "crossed", "open"), option="--band-crossings"
+    )
+    nodes: str = choice("piled", ("piled", "plain", "ring"), option="--band-nodes")
 
     def __repr__(self) -> str:
         return changed_repr(self)
@@ -176,19 +178,27 @@ class LayingSettings:
     """
 
     over: tuple[float, float] | None = choice(None, "size", "over_mm")
-    outline: str = choice("", "text")
+    outline: str = choice("", "text", option="--over")
     cell: tuple[str, ...] = choice((), "texts")
     by: str = choice("", "text")
     place: int | None = choice(None, "count")
-    place_at: tuple[float, float] | None = choice(None, "point")
-    give: float | None = choice(None, "number")
-    corner: str = choice("", "text")
-    corner_size: tuple[float, float] | None = choice(None, "size", "corner_mm")
+    place_at: tuple[float, float] | None = choice(None, "point", option="--place")
+    give: float | None = choice(None, "number", option="--scale-by")
+    corner: str = choice("", "text", option="--corner-piece")
+    corner_size: tuple[float, float] | None = choice(
+        None, "size", "corner_mm", option="--corner-piece"
+    )
     border: str = choice("", "text")
-    border_cell: str = choice("", "text")
-    border_width: float | None = choice(None, "length", "border_width_mm")
-    lines_outside: tuple[float, ...] = choice((), "numbers", "lines_outside_mm")
-    lines_inside: tuple[float, ...] = choice((), "numbers", "lines_inside_mm")
+    border_cell: str = choice("", "text", option="--border")
+    border_width: float | None = choice(
+        None, "length", "border_width_mm", option="--border"
+    )
+    lines_outside: tuple[float, ...] = choice(
+        (), "numbers", "lines_outside_mm", option="--border"
+    )
+    lines_inside: tuple[float, ...] = choice(
+        (), "numbers", "lines_inside_mm", option="--border"
+    )
     medallion: str = choice("keep", ("keep", "drop"))
     misfit: float | None = choice(None, "length", "misfit_mm")
 
@@ -227,7 +237,9 @@ class ScanSettings:
     """
 
     sheet_size: str = choice("auto", "text")
-    corners: tuple[tuple[float, float], ...] = choice((), "points", "corners_px")
+    corners: tuple[tuple[float, float], ...] = choice(
+        (), "points", "corners_px", option="--sheet-corners"
+    )
     pen: str = choice("auto", "text")
     pencil: str = choice("drop", ("drop", "keep"))
     dpi: float | None = choice(None, "number")
@@ -275,7 +287,7 @@ class SheetSettings:
         File name and SHA-256 of a font for scripts that the bundled ones lack.
     """
 
-    sheets: tuple[str, ...] = choice(("numbered",), "texts")
+    sheets: tuple[str, ...] = choice(("numbered",), "texts", option="--sheet")
     paper: str = choice("A4", "text")
     fit: str = choice("auto", "fit")
     least_number: float = choice(1.5, "length", "least_number_mm")
@@ -286,7 +298,7 @@ class SheetSettings:
     overlap: float = choice(10.0, "length", "overlap_mm")
     title: str | None = choice(None, "text")
     font: str = choice("", "file")
-    font_digest: str = choice("", "text", "font_sha256")
+    font_digest: str = choice("", "text", "font_sha256", option="--font")
     most_pages: int = choice(60, "pages")
     mask_overlap: float = choice(0.0, "length", "mask_overlap_mm")
     bridge: float = choice(0.0, "length", "bridge_mm")

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from fillwork.errors import FillworkError
 from fillwork.pipeline import moments as work
+from fillwork.pipeline.checks import SIZED, SURVEYED
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import Finish
 from fillwork.pipeline.guides import find_guides
@@ -175,8 +176,7 @@ class Sheet:
         from fillwork.pipeline.laid_data import laid_data
 
         plan = self._moment.plan
-        known = (plan.laying, plan.symmetry, plan.lines, plan.leave, plan.scale,
-                 plan.real, plan.real_width)  # fmt: skip
+        known = tuple(getattr(plan, name) for name in (*SURVEYED, *SIZED))
         if self._laid is None or self._laid[0] != known:
             source, large = self._drawing.source, self._drawing.allow_large
             laid = laid_data(source, plan, name=self._drawing.name, allow_large=large)

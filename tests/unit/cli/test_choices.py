@@ -1,16 +1,48 @@
 """What the options choose, before any drawing is read."""
 
+from dataclasses import fields, is_dataclass
+
+import click
 import pytest
 
+from fillwork.cli import colour, command
 from fillwork.cli.choices import plan_from
 from fillwork.cli.values import CORNERS, MEASURE, POINT, REAL_WIDTH, SCALE, pair
 from fillwork.errors import ColouringError
 from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.file import check_values, parse_plan, plan_to_toml
+from fillwork.plans.model import Plan
+from fillwork.values import option_of
 
 # an invented square of 8 mm on a page of 10 mm
 SQUARE = b"""<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm"
 viewBox="0 0 10 10"><path d="M1 1h8v8h-8z" fill="none" stroke="#000"/></svg>"""
+
+
+# of all commands `colour` takes the most
+OPTIONS = [p for p in colour.command.params if isinstance(p, click.Option)]
+WHERE_AND_HOW = {"html", "dxf", "out", "force", "quiet", "allow_large"}
+# which drawing a plan is for is no choice, and these stand in the plan file alone
+WITHOUT = {"drawing", "digest", "containers", "leaf_size", "leaf_lap", "leaf_waste"}
+
+
+def test_every_option_is_taken_for_the_plan_and_every_choice_has_one() -> None:
+    asked = [p for p in OPTIONS if p.name not in WHERE_AND_HOW]
+    settings = {p.name: () if p.multiple else None for p in asked}
+    assert plan_from(settings) == Plan()
+    assert settings == {}  # what stays here cli/choices.py does not take
+    known = {name for p in OPTIONS for name in p.opts}
+    plan = Plan()
+    for part in (plan, *(getattr(plan, f.name) for f in fields(plan))):
+        for one in fields(part) if is_dataclass(part) else ():
+            if one.metadata and one.name not in WITHOUT:
+                assert option_of(one) in known, one.name
+
+
+def test_every_option_of_a_choice_stands_under_a_heading_of_its_own() -> None:
+    known = {name for names in command._headings().values() for name in names}
+    assert {p.name for p in OPTIONS} - known == {"html", "dxf"}
+    assert "border" in command._headings()["One cell over a panel"]
 
 
 def test_places_that_are_tied_are_kept_as_they_are_named() -> None:
@@ -57,8 +89,6 @@ def test_values_are_read_as_they_are_written(kind, text, value) -> None:
     ],
 )
 def test_what_is_no_value_is_refused_by_its_own_words(kind, text) -> None:
-    import click
-
     with pytest.raises(click.BadParameter, match=text.replace("(", ".")):
         kind.convert(text, None, None)
 
