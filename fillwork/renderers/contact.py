@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry import affine
 from fillwork.renderers.layout import Page, compose_page, shorten
 from fillwork.renderers.scene import (
     BLACK,
@@ -18,7 +17,6 @@ from fillwork.renderers.scene import (
     Placed,
     Scene,
     Text,
-    polygon_shape,
     rectangle,
 )
 from fillwork.renderers.text.typeset import default_fonts
@@ -50,6 +48,17 @@ class ContactCell:
     strip: tuple[tuple[str, str, float, str], ...] = ()
     measures: tuple[tuple[str, str], ...] = ()  # three measured figures at most
     words: str = ""  # a sentence under them
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """How all cells look."""
+
+    shown: Box  # part of the drawings that is seen, in their scenes' coordinates
+    width: float  # width and height of a picture on paper, mm
+    height: float
+    told: float  # width of its words, mm
+    fonts: FontSet
 
 
 def repeat_window(
@@ -99,10 +108,8 @@ def compose_contact(
     page = Page(float(width), float(height), foot=6.0)
     page.check()
     left, bottom, right, top = page.body
-    first = cells[0].scene if cells else None
-    shown: Box = window or (
-        (0.0, 0.0, first.width, first.height) if first else (0.0, 0.0, 1.0, 1.0)
-    )
+    whole = (cells[0].scene.width, cells[0].scene.height) if cells else (1.0, 1.0)
+    shown: Box = window or (0.0, 0.0, *whole)
     aspect = (shown[3] - shown[1]) / (shown[2] - shown[0])
     figures = max((len(cell.measures[:3]) for cell in cells), default=3)
     told = max((_LINES if cell.words else 0 for cell in cells), default=0)
@@ -116,8 +123,7 @@ def compose_contact(
     cell_height = (top - bottom + _GAP) / rows - _GAP
     size = min(cell_width, max(cell_height - under, 10.0) / aspect)
     step = min(cell_height, size * aspect + under) + _GAP  # no wider apart than wanted
-    scale = size / (shown[2] - shown[0])
-    told_width = cell_width if one_page else size
+    look = _Look(shown, size, size * aspect, cell_width if one_page else size, fonts)
     pages = []
     count = max(1, -(-len(cells) // (wide * rows)))
     for number in range(count):
@@ -128,9 +134,7 @@ def compose_contact(
             x = left + column * (cell_width + _GAP)
             y = top - row * step
             rank = number * wide * rows + k + 1 if numbered else 0
-            items += _cell(
-                cell, rank, x, y, size, size * aspect, shown, scale, told_width, fonts
-            )
+            items += _cell(cell, rank, x, y, look)
         of = f", page {number + 1} of {count}" if count > 1 else ""
         pages.append(
             compose_page(
@@ -178,28 +182,18 @@ def _grid(
 
 
 def _cell(
-    cell: ContactCell,
-    rank: int,
-    x: float,
-    top: float,
-    width: float,
-    height: float,
-    shown: Box,
-    scale: float,
-    told: float,
-    fonts: FontSet,
+    cell: ContactCell, rank: int, x: float, top: float, look: _Look
 ) -> list[Item]:
-    clip: Box = (x, top - height, x + width, top)
-    place = affine.compose(
-        affine.translation(x - shown[0] * scale, top - height - shown[1] * scale),
-        affine.scaling(scale, scale),
-    )
+    shown, told, fonts = look.shown, look.told, look.fonts
+    bottom, scale = top - look.height, look.width / (shown[2] - shown[0])
+    clip: Box = (x, bottom, x + look.width, top)
+    place = (scale, 0.0, 0.0, scale, x - shown[0] * scale, bottom - shown[1] * scale)
     name = f"{rank}  {cell.title}" if rank else cell.title
     picture = Picture(cell.scene.items, (0, 0, cell.scene.width, cell.scene.height))
     items: list[Item] = [Placed(picture, place, clip=clip, alt=name)]
     if cell.strip:
-        items += _strips(cell, x, top - height - 2 - _STRIP, width)
-    base = top - height - _strip_room(bool(cell.strip)) - 4.6
+        items += _strips(cell, x, bottom - 2 - _STRIP, look.width)
+    base = bottom - _strip_room(bool(cell.strip)) - 4.6
     name = shorten(name, 9, told, fonts, "medium")
     items.append(Text((x, base), name, 9, "medium"))
     for k, (what, value) in enumerate(cell.measures[:3]):
@@ -232,9 +226,7 @@ def _strips(cell: ContactCell, x: float, y: float, width: float) -> list[Item]:
     at = x
     for colour, grey, share, code in cell.strip:
         step = width * share / total
-        corners = [(at, y), (at + step, y), (at + step, y + _STRIP), (at, y + _STRIP)]
-        items.append(polygon_shape(corners, colour, code=code))
-        corners = [(at, low), (at + step, low), (at + step, y), (at, y)]
-        items.append(polygon_shape(corners, grey))
+        items += rectangle((at, y, at + step, y + _STRIP), fill=colour, code=code)
+        items += rectangle((at, low, at + step, y), fill=grey)
         at += step
     return [*items, *rectangle((x, low, x + width, y + _STRIP), edge=BLACK)]

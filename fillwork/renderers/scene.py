@@ -200,13 +200,8 @@ def polygon_shape(
     `points` (n, 2): corners in order, mm. `colour`: ``#rrggbb``. `layer` and `code`: as
     in `Fills`.
     """
-    return Fills(
-        shapes_from_rings([[points]]),
-        np.zeros(1, np.int64),
-        colour,
-        code=code,
-        layer=layer,
-    )
+    shape, row = shapes_from_rings([[points]]), np.zeros(1, np.int64)
+    return Fills(shape, row, colour, code=code, layer=layer)
 
 
 def _corners(box: Box) -> NDArray[np.float64]:
@@ -215,17 +210,23 @@ def _corners(box: Box) -> NDArray[np.float64]:
 
 
 def rectangle(
-    box: Box, *, fill: str = "", edge: str = "", width: float = 0.2, layer: str = ""
+    box: Box,
+    *,
+    fill: str = "",
+    edge: str = "",
+    width: float = 0.2,
+    layer: str = "",
+    code: str = "",
 ) -> list[Item]:
     """Return a rectangle, filled, edged or both; the fill first.
 
     `box`: left, bottom, right, top, mm. `fill` and `edge`: ``#rrggbb``, or empty for
-    none. `width`: width of the edge, mm; it lies inside the box.
+    none. `width`: width of the edge, mm; it lies inside the box. `code`: of the fill.
     """
     left, bottom, right, top = box
     items: list[Item] = []
     if fill:
-        items.append(polygon_shape(_corners(box), fill, layer=layer))
+        items.append(polygon_shape(_corners(box), fill, layer=layer, code=code))
     if edge:
         h = width / 2
         inner = _corners((left + h, bottom + h, right - h, top - h))
