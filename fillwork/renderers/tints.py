@@ -19,7 +19,7 @@ _GOLDEN = 137.508  # degrees: no two of a few dozen steps come near each other
 def kind_tints(numbers: ArrayLike) -> list[str]:
     """Return the tints of kinds, by their places from 0.
 
-    ``#rrggbb`` with L* between 85 and 92; neighbours in number are far apart in hue
+    ``#rrggbb`` with L* between 84 and 93; neighbours in number are far apart in hue
     (steps of the golden angle), later rounds differ in depth.
     """
     place = np.asarray(numbers)

@@ -5,7 +5,13 @@ from dataclasses import replace
 import pytest
 
 from fillwork.renderers.contact import ContactCell, compose_contact
-from fillwork.renderers.layout import MARGIN, Page, compose_page
+from fillwork.renderers.layout import (
+    MARGIN,
+    Page,
+    compose_page,
+    scale_text,
+    shorten,
+)
 from fillwork.renderers.scene import Scene, Strokes, Text
 from fillwork.renderers.sheets.key import KeyEntry, compose_foot_key, fill_key
 from fillwork.renderers.text.typeset import default_fonts
@@ -101,3 +107,69 @@ def test_names_of_a_compact_key_are_set_smaller_before_they_are_cut() -> None:
     names = [i for i in items if isinstance(i, Text) and i.text in ("Night", "Evening")]
     assert len(names) == 2
     assert {n.size for n in names} == {7}
+
+
+@pytest.mark.parametrize(
+    ("width", "length"), [(210.0, 100.0), (120.0, 100.0), (119, 50)]
+)
+def test_the_rule_to_lay_a_ruler_on_is_as_long_as_it_says(width, length) -> None:
+    scene = page(float(width), 297.0, scale="Real size, 1 : 1")
+    (rule,) = (i for i in scene.items if isinstance(i, Strokes))
+    line, *ticks = rule.curves.data[:, :4].tolist()
+    y = MARGIN + 5.0
+    assert line == [MARGIN, y, MARGIN + length, y]
+    # upright at its ends, within a hair, where the line's own ends are sharp, and half
+    # as high in the middle
+    for tick, at, high in zip(ticks, (0, length / 2, length), (3, 1.6, 3), strict=True):
+        x0, y0, x1, y1 = tick
+        assert x0 == x1 == pytest.approx(MARGIN + at, abs=0.11)
+        assert (y0 + y1) / 2 == pytest.approx(y)
+        assert y1 - y0 == pytest.approx(high)
+    told = [i.text for i in scene.items if isinstance(i, Text)]
+    assert any(t.startswith(f"{length:.0f}\u2009mm: print at 100") for t in told)
+
+
+def test_notes_of_one_line_and_two_stand_over_the_rule() -> None:
+    long = "Keep the numbers of the small regions at hand while you work. " * 4
+    for note, lines in (("Short.", 1), (long, 2)):
+        scene = page(210.0, 297.0, scale="Real size", note=note)
+        said = [
+            i for i in scene.items if isinstance(i, Text) and i.text[:4] in note
+            and i.size == 7 and i.at[1] > MARGIN + 5
+        ]  # fmt: skip
+        assert [i.at[1] for i in said] == pytest.approx(
+            [MARGIN + 8.6 + 2.9 * k for k in range(lines)][::-1]
+        )
+        assert all(FONTS.width(i.text, 7) <= 190.0 for i in said)
+
+
+@pytest.mark.parametrize("width", [4.0, 11.3, 30.0, 200.0])
+def test_words_are_cut_as_late_as_they_can_be(width) -> None:
+    text = "Smoke blue of the long winter evenings"
+    cut = shorten(text, 9, width, FONTS)
+    assert FONTS.width(cut, 9) <= width
+    if width >= FONTS.width(text, 9):
+        assert cut == text
+        return
+    kept = cut.removesuffix("…")
+    assert text.startswith(kept)
+    rest = text[len(kept) :]
+    more = kept + rest[: len(rest) - len(rest.lstrip()) + 1]
+    assert FONTS.width(more + "…", 9) > width
+
+
+@pytest.mark.parametrize(
+    ("scale", "true", "known", "words"),
+    [
+        (2.0, 2.0, True, "Real size, 1 : 1"),
+        (1.0, 1.0, False, "Drawing size, 1 : 1. The real scale is not known"),
+        (0.5, 2.0, True, "Reduced, 1 : 4.00 of real size"),
+        (3.0, 2.0, True, "Enlarged, 1.50 : 1 of real size"),
+        (0.5, 1.0, False, "Reduced, 1 : 2.00 of drawing size; real scale not known"),
+    ],
+)
+def test_scales_in_words(scale, true, known, words) -> None:
+    assert scale_text(scale, true, known) == words
+    across = scale_text(scale, true, known, 1200.0)
+    assert across.startswith(words)
+    assert (across != words) == known

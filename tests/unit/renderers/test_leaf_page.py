@@ -1,6 +1,7 @@
 """The page of leaf says what a hand would reckon, and draws it to one scale."""
 
 import numpy as np
+import pytest
 
 from fillwork.renderers.scene import Fills, Text
 from fillwork.renderers.sheets.leaf_page import compose_leaf
@@ -62,5 +63,24 @@ def test_pieces_of_a_leaf_are_counted_in_words() -> None:
     cut = replace(schedule, leafing=(plan,))
     (scene,) = compose_leaf(cut, palette, orbits, title="Board")
     told = [item.text for item in scene.items if isinstance(item, Text)]
+    # each leaf in its frame: two halves one over the other, and one half below
+    cuts = [
+        item.shapes.pieces.data[:, :2]
+        for item in scene.items
+        if isinstance(item, Fills)
+    ][-3:]
+    at = told.index("2 leaves so")
+    places = [i.at[0] for i in scene.items if isinstance(i, Text)]
+    below, above, other = (np.r_[c.min(axis=0), c.max(axis=0)] for c in cuts)
+    side = below[2] - below[0]
+    assert below[:2] == pytest.approx(above[:2] - (0, side / 2))
+    assert above[2:] == pytest.approx(below[2:] + np.array([0, side / 2]))
+    assert other[2:] - other[:2] == pytest.approx((side, side / 2))
+    assert other[1] == pytest.approx(below[1])
+    assert other[0] > above[2]
+    # the words stand under their leaf
+    assert (places[at], places[told.index("1 leaf so")]) == pytest.approx(
+        (below[0], other[0])
+    )
     assert told[told.index("2 leaves so") + 1] == "2 pieces"
     assert told[told.index("1 leaf so") + 1] == "80 x 40 mm"

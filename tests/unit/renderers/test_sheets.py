@@ -11,6 +11,7 @@ import svgelements
 from lxml import etree
 
 from fillwork.errors import PlanError, RenderError
+from fillwork.geometry import affine
 from fillwork.notes import Note
 from fillwork.plans.model import SHEETS, Quantity, Schedule, SheetSettings, Step
 from fillwork.plans.words import area_words
@@ -125,6 +126,56 @@ def test_texts_stay_on_their_page(parts):
                 assert left >= 5, (paper, scene.name, item.text)
                 assert left + width <= scene.width - 5, (paper, scene.name, item.text)
                 assert 5 <= item.at[1] <= scene.height - 5
+
+
+def reach(item) -> np.ndarray:
+    """Return left, bottom, right and top of what an item draws, without its pen."""
+    if isinstance(item, Placed):
+        corners = np.array([item.picture.box[k] for k in (0, 1, 2, 1, 2, 3, 0, 3)])
+        points = affine.apply(item.map, corners.reshape(4, 2))
+        low, high = points.min(axis=0), points.max(axis=0)
+        if item.clip:
+            low, high = np.maximum(low, item.clip[:2]), np.minimum(high, item.clip[2:])
+        return np.r_[low, high]
+    if isinstance(item, Labels):
+        points = item.at
+    elif isinstance(item, Text):
+        points = np.array([item.at])
+    else:
+        curves = item.shapes.pieces if isinstance(item, Fills) else item.curves
+        points = np.vstack([curves.starts(), curves.ends()])
+    if not len(points):
+        return np.array([np.inf, np.inf, -np.inf, -np.inf])
+    return np.r_[points.min(axis=0), points.max(axis=0)]
+
+
+@pytest.mark.parametrize("settings", [{}, {"real_scale": 2.5}, {"mirror": True}])
+def test_pictures_lie_on_their_page_and_hold_what_is_drawn_in_them(parts, settings):
+    schedule = schedule_of(parts[2])
+    pages = sheets(parts, sheets=WHOLE, schedule=schedule, **settings)
+    assert len(pages) > 8
+
+    def check(picture, name):
+        for item in picture.items:
+            if isinstance(item, Placed) and item.clip is None:
+                check(item.picture, name)
+            if isinstance(item, Strokes):
+                continue  # marks at corners lie outside
+            box, drawn = np.array(picture.box), reach(item)
+            # openings reach under their neighbours
+            assert (drawn[:2] >= box[:2] - 0.5).all(), (name, item)
+            assert (drawn[2:] <= box[2:] + 0.5).all(), (name, item)
+
+    for page in pages:
+        for item in page.items:
+            drawn = reach(item)
+            if not np.isfinite(drawn).all():
+                continue
+            assert (drawn[:2] >= 5.0 - 1e-6).all(), (page.name, item)
+            size = np.array([page.width, page.height])
+            assert (drawn[2:] <= size - 5.0 + 1e-6).all(), (page.name, item)
+            if isinstance(item, Placed) and item.clip is None:
+                check(item.picture, page.name)
 
 
 def test_numbers_are_the_codes_of_their_swatches(parts):

@@ -7,11 +7,17 @@ import pytest
 import shapely
 
 from fillwork.errors import PlanError
+from fillwork.geometry import affine
 from fillwork.plans.model import SheetSettings
 from fillwork.renderers.scene import Fills, Placed, Strokes
 from fillwork.renderers.sheets.masks import compose_masks, mask_items
 from fillwork.renderers.sheets.parts import Parts
-from fillwork.renderers.sheets.stencil import bridge_strips, find_bridges, find_tips
+from fillwork.renderers.sheets.stencil import (
+    bridge_strips,
+    find_bridges,
+    find_tips,
+    name_points,
+)
 from tests.unit.renderers.patterns import (
     arrangement_from_segments,
     colouring_of,
@@ -193,3 +199,55 @@ def test_a_painted_line_is_masked_from_one_real_millimetre_on(board, width, mask
     )
     names = [scene.name for scene in compose_masks(parts)]
     assert ("mask-line" in names) == masked
+
+
+@pytest.mark.parametrize("width", [1.0, 3.0])
+def test_bridges_reach_half_their_width_into_what_they_join(width):
+    # along x, aslant with sides 3, 4 and 5, and where two pieces touch in a point
+    lines = np.array([[0.0, 0, 10, 0], [10, 20, 13, 24], [30, 5, 30, 5]])
+    along, aslant, point = bridge_strips(lines, width)
+    half = width / 2
+    assert along.equals(shapely.box(-half, -half, 10 + half, half))
+    assert aslant.area == pytest.approx((5 + width) * width)
+    assert shapely.get_coordinates(aslant.centroid)[0] == pytest.approx((11.5, 22))
+    assert point.equals(shapely.box(30 - half, 5 - half, 30 + half, 5 + half))
+
+
+def test_two_points_are_named_and_the_rest_counted():
+    points = np.array([[1.04, 2.0], [3.0, 4.06], [5.0, 6.0], [7.0, 8.0]])
+    assert name_points(points[:2]) == "@1.0,2.0, @3.0,4.1"
+    assert name_points(points[:3]) == "@1.0,2.0, @3.0,4.1 and 1 more"
+    assert name_points(points) == "@1.0,2.0, @3.0,4.1 and 2 more"
+
+
+def test_the_shortest_bridges_join_islands_in_a_row():
+    # three squares of 4 mm in an opening, 2 mm from each other, 3 and 9 mm from its
+    # sides, 10 and more above and below
+    inner = [shapely.box(x, 10, x + 4, 14) for x in (3, 9, 15)]
+    opening = shapely.box(0, 0, 28, 24) - shapely.union_all(inner)
+    bridges, islands = find_bridges(opening, shapely.box(-5, -5, 33, 29))
+    assert islands == 3
+    ends = np.sort(bridges[:, [0, 2]], axis=1)
+    level = bridges[:, 1] == bridges[:, 3]
+    # from the edge on to the last; each but that one hangs on two
+    spans = {tuple(row) for row in ends[level].tolist()}
+    assert spans >= {(0.0, 3.0), (7.0, 9.0), (13.0, 15.0)}
+    # a second one that is no longer than one and a half of its size: to the right
+    assert len(bridges) == 3 + (1.5 * np.hypot(4, 4) > 9.0)
+
+
+@pytest.mark.parametrize("mirror", [False, True])
+def test_the_box_of_a_drawing_lies_on_paper_from_the_origin(board, mirror):
+    drawing, kinds, colouring = board
+    settings = SheetSettings(mirror=mirror)
+    shown = outlines_of(drawing)
+    parts = Parts(drawing, shown, kinds, colouring, None, settings, 1.0, True, "Board")
+    left, bottom, right, top = parts.box
+    corners = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
+    found = affine.apply(parts.map_to_paper(2.5), corners)
+    width, height = 2.5 * (right - left), 2.5 * (top - bottom)
+    wanted = np.array([(0, 0), (width, 0), (width, height), (0, height)])
+    if mirror:
+        wanted = wanted[[1, 0, 3, 2]]
+    assert found == pytest.approx(wanted)
+    assert parts.sheet_box(2.5) == pytest.approx((0, 0, width, height))
