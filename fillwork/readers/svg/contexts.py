@@ -105,6 +105,10 @@ class Contexts(ABC):
         frame = self._frames[-1]
         return frame.viewport.sized(frame.style.font)
 
+    def item(self, context: int, name: str) -> int:
+        """Return the number of a new item, met where the walk is."""
+        return self.collector.add_item(context, self.line, name)
+
     def count(self, what: str) -> None:
         """Count something that is not line work."""
         self.counts[what] = self.counts.get(what, 0) + 1
@@ -146,21 +150,20 @@ class Contexts(ABC):
     ) -> tuple[int, Own]:
         # The context of a shape (-1 when it is not seen), and its own properties;
         # for a group the inherited properties stay in self._inherited.
-        rules = (
-            self._book.rules(role, attributes, frame, element) if self._named else ()
-        )
+        book = self._book
+        rules = book.rules(role, attributes, frame, element) if self._named else ()
         given = tuple([pair for pair in attributes.items() if pair[0] in _STYLED])
         transform = attributes.get("transform")
-        names = self._book.names(attributes, frame.names) if self.conditions else 0
+        names = book.names(attributes, frame.names) if self.conditions else 0
         key = (given, rules, names, role == "line")
         is_shape = role in SHAPES
         if is_shape and transform is None:
             found = frame.cache.get(key)
             if found is not None:
                 return found
-        style, own = self._book.resolve(frame, given, rules)
-        while self._book.passed:
-            self.doubt(f"has “{self._book.passed.pop(0)}”, which is not used", role)
+        style, own = book.resolve(frame, given, rules)
+        while book.passed:
+            self.doubt(f"has “{book.passed.pop(0)}”, which is not used", role)
         self._inherited = style
         if transform is not None and own.transform is None:
             own = own._replace(transform=transform)
@@ -228,11 +231,8 @@ class Contexts(ABC):
             return style.otherwise or "none", "", style.covers
         if node.role == "pattern":
             return "url", style.server, style.covers
-        return (
-            "url",
-            "",
-            style.covers and is_opaque_gradient(self.prepared, style.server),
-        )
+        opaque = style.covers and is_opaque_gradient(self.prepared, style.server)
+        return "url", "", opaque
 
     def _transform(
         self, own: Own, role: str, attributes: dict[str, str] | None = None

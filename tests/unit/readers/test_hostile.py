@@ -171,6 +171,15 @@ def test_numbers_without_measure():
         assert math.isfinite(work.frame.width)
 
 
+@pytest.mark.parametrize("turn", ["rotate", "skewX", "skewY", "scale(2) rotate"])
+def test_a_turn_without_measure_is_told_and_left_out(turn):
+    # a double holds numbers up to 1.8e308 (IEEE 754-2019, table 3.5)
+    shape = f'<path d="M5 5L9 9" transform="{turn}(1e400)"/></svg>'
+    work = read_linework(HEAD + shape.encode())
+    assert work.stroke_count == 1
+    assert any("transform" in note.text for note in work.notes)
+
+
 def test_too_many_curves_are_refused_by_name():
     path = b'<path d="M0 0' + b"h1" * 3_200_000 + b'"/></svg>'
     start = time.process_time()

@@ -597,6 +597,8 @@ class TestFile:
             f'<?xml version="1.0" encoding="shift_jis"?>{MM}<g id="線">{BODY}</g></svg>'
             .encode("shift_jis"),
             f'<?xml version="1.0" encoding="UTF-16"?>{MM}{BODY}</svg>'.encode("utf-16"),
+            f'<?xml version="1.0" encoding="UTF-16"?>{MM}{BODY}</svg>'.encode(),
+            f'<?xml version="1.0" encoding="utf-32"?>{MM}{BODY}</svg>'.encode(),
             gzip.compress(f"{MM}{BODY}</svg>".encode(), mtime=0),
             f"{MM}{BODY}</svg>".replace('xmlns="http://www.w3.org/2000/svg"', "").encode(),
             f"{MM}{BODY}</svg>".replace("<svg xmlns", "<a:svg xmlns:a")

@@ -38,6 +38,7 @@ _MARKS = (
     (b"<\0", "utf-16-le"),
     (b"\0<", "utf-16-be"),
 )
+_WIDE = ("utf-16", "utf-32", "ucs-", "iso-10646-ucs")
 
 
 class XmlText:
@@ -73,14 +74,12 @@ def prepare_xml(file: SourceFile) -> XmlText:
     all.
     """
     data = file.data
-    encoding = ""
-    for mark, named in _MARKS:
-        if data.startswith(mark):
-            encoding = named
-            break
+    encoding = next((named for mark, named in _MARKS if data.startswith(mark)), "")
     if not encoding:
         found = _DECLARED.search(data[:400])
         encoding = found[1].decode("ascii").lower() if found else "utf-8"
+        if encoding.startswith(_WIDE):
+            encoding = "utf-8"  # a byte a letter after all: it was saved anew since
     if encoding not in {"utf-8", "utf8", "us-ascii", "ascii"}:
         try:
             data = data.decode(encoding).encode("utf-8")

@@ -7,6 +7,7 @@ and mistakes take the longer way. A shape that the standard says is not drawn
 
 from __future__ import annotations
 
+import contextlib
 import math
 from typing import TYPE_CHECKING
 
@@ -40,12 +41,10 @@ def _length(
 def _numbers(
     walk: Walk, attributes: dict[str, str], keys: tuple[str, ...], name: str
 ) -> list[float]:
-    try:
+    with contextlib.suppress(ValueError):
         numbers = [float(attributes.get(key, "0")) for key in keys]
-    except ValueError:
-        return [_length(walk, attributes, key, name) or 0.0 for key in keys]
-    if all(map(math.isfinite, numbers)):
-        return numbers
+        if all(map(math.isfinite, numbers)):
+            return numbers
     return [_length(walk, attributes, key, name) or 0.0 for key in keys]
 
 
@@ -70,9 +69,7 @@ def draw_circle(
     """Take a ``circle``."""
     cx, cy, r = _numbers(walk, attributes, ("cx", "cy", "r"), name)
     if r > 0:
-        walk.collector.add_ellipse(
-            walk.collector.add_item(context, walk.line, name), cx, cy, r, r
-        )
+        walk.collector.add_ellipse(walk.item(context, name), cx, cy, r, r)
     elif r < 0:
         walk.doubt(_NEGATIVE, name)
 
@@ -87,9 +84,7 @@ def draw_ellipse(
     rx = ry if rx is None else rx
     ry = rx if ry is None else ry
     if rx is not None and ry is not None and rx > 0 and ry > 0:
-        walk.collector.add_ellipse(
-            walk.collector.add_item(context, walk.line, name), cx, cy, rx, ry
-        )
+        walk.collector.add_ellipse(walk.item(context, name), cx, cy, rx, ry)
     elif min(rx or 0.0, ry or 0.0) < 0:
         walk.doubt(_NEGATIVE, name)
 
@@ -111,9 +106,7 @@ def draw_rect(walk: Walk, attributes: dict[str, str], context: int, name: str) -
         rx = across if across is not None else (down or 0.0)
         ry = down if down is not None else rx
         rx, ry = min(rx, w / 2), min(ry, h / 2)
-    walk.collector.add_box(
-        walk.collector.add_item(context, walk.line, name), (x, y, w, h, rx, ry)
-    )
+    walk.collector.add_box(walk.item(context, name), (x, y, w, h, rx, ry))
 
 
 def draw_polyline(
@@ -122,9 +115,7 @@ def draw_polyline(
     """Take a ``polyline``."""
     points = attributes.get("points", "").strip()
     if points and points != "none":
-        walk.collector.add_path(
-            walk.collector.add_item(context, walk.line, name), "M" + points
-        )
+        walk.collector.add_path(walk.item(context, name), "M" + points)
 
 
 def draw_polygon(
@@ -133,9 +124,7 @@ def draw_polygon(
     """Take a ``polygon``."""
     points = attributes.get("points", "").strip().rstrip(",")
     if points and points != "none":
-        walk.collector.add_path(
-            walk.collector.add_item(context, walk.line, name), f"M{points}Z"
-        )
+        walk.collector.add_path(walk.item(context, name), f"M{points}Z")
 
 
 def draw_path(walk: Walk, attributes: dict[str, str], context: int, name: str) -> None:
@@ -145,5 +134,4 @@ def draw_path(walk: Walk, attributes: dict[str, str], context: int, name: str) -
         return
     if data.startswith("path("):  # as CSS writes it
         data = data[5:].strip().rstrip(")").strip().strip("\"'")
-    collector = walk.collector
-    collector.add_path(collector.add_item(context, walk.line, name), data)
+    walk.collector.add_path(walk.item(context, name), data)

@@ -72,23 +72,10 @@ def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float
     number, unit = float(found[1]), (found[2] or "").lower()
     if not math.isfinite(number):
         return None
-    factor = _UNITS.get(unit)
-    if factor is None:
-        if unit == "%":
-            factor = _whole(viewport, axis) / 100
-        elif unit == "em":
-            factor = viewport.font
-        elif unit == "rem":
-            factor = viewport.font if viewport.root is None else viewport.root
-        elif unit in {"ex", "ch"}:
-            factor = viewport.font / 2
-        elif unit == "vw":
-            factor = viewport.width / 100
-        elif unit == "vh":
-            factor = viewport.height / 100
-        else:
-            return None
-    return number * factor
+    if unit in _UNITS:
+        return number * _UNITS[unit]
+    relative = _RELATIVE.get(unit)
+    return None if relative is None else number * relative(viewport, axis)
 
 
 def _calculated(text: str, viewport: Viewport, axis: str) -> float | None:
@@ -125,6 +112,18 @@ def _whole(viewport: Viewport, axis: str) -> float:
     if axis == "y":
         return viewport.height
     return math.hypot(viewport.width, viewport.height) / math.sqrt(2.0)
+
+
+# CSS Values and Units 4, sections 5 and 6.1
+_RELATIVE: dict[str, Callable[[Viewport, str], float]] = {
+    "%": lambda view, axis: _whole(view, axis) / 100,
+    "em": lambda view, _: view.font,
+    "rem": lambda view, _: view.font if view.root is None else view.root,
+    "ex": lambda view, _: view.font / 2,
+    "ch": lambda view, _: view.font / 2,
+    "vw": lambda view, _: view.width / 100,
+    "vh": lambda view, _: view.height / 100,
+}
 
 
 def length_unit(text: str | None) -> str:
@@ -188,19 +187,13 @@ def parse_origin(text: str, viewport: Viewport) -> tuple[float, float] | None:
     words += ["center"] * (2 - len(words))
     if words[0] in {"top", "bottom"} or words[1] in {"left", "right"}:
         words.reverse()
-    place: list[float] = []
-    for word, size, axis in zip(
-        words, (viewport.width, viewport.height), "xy", strict=True
-    ):
-        value = (
-            _SHARES[word] * size
-            if word in _SHARES
-            else parse_length(word, viewport, axis)
-        )
-        if value is None:
-            return None
-        place.append(value)
-    return place[0], place[1]
+    x, y = (
+        _SHARES[word] * _whole(viewport, axis)
+        if word in _SHARES
+        else parse_length(word, viewport, axis)
+        for word, axis in zip(words, "xy", strict=True)
+    )
+    return None if x is None or y is None else (x, y)
 
 
 def box_transform(
@@ -281,63 +274,55 @@ def _single_function(text: str) -> Affine | None:
 
 
 def _arguments(text: str) -> list[tuple[float, str]] | None:
-    values: list[tuple[float, str]] = []
-    position = 0
-    while True:
-        found = _ARGUMENT.match(text, position)
-        if not found:
-            return None if text[position:].strip() else values
-        values.append((float(found[1]), found[2].lower()))
-        position = found.end()
+    if _ARGUMENT.sub("", text).strip():
+        return None
+    return [(float(n), unit.lower()) for n, unit in _ARGUMENT.findall(text)]
 
 
 def _transform_function(name: str, given: list[tuple[float, str]]) -> Affine | None:
-    n = len(given)
-    if name == "matrix" and n == 6:
+    if name == "matrix" and len(given) == 6:
         a, b, c, d, e, f = (value for value, _ in given)
         return (a, b, c, d, e, f)
-    if name in {"scale", "scalex", "scaley"}:
+    if name.startswith("scale"):
         factors = [value / 100 if unit == "%" else value for value, unit in given]
-        if name == "scale" and n in {1, 2}:
-            return affine.scaling(factors[0], factors[-1])
-        if n == 1:
-            across = name == "scalex"
-            return affine.scaling(
-                factors[0] if across else 1.0, 1.0 if across else factors[0]
-            )
-        return None
-    if name in {"translate", "translatex", "translatey"}:
+        sides = _sides(name[5:], factors, second=factors[0], other=1.0)
+        return affine.scaling(*sides) if sides else None
+    if name.startswith("translate"):
         if any(unit not in _UNITS for _, unit in given):
             return None
-        shifts = [value * _UNITS[unit] for value, unit in given]
-        if name == "translate" and n in {1, 2}:
-            return affine.translation(shifts[0], shifts[1] if n == 2 else 0.0)
-        if n == 1:
-            across = name == "translatex"
-            return affine.translation(
-                shifts[0] if across else 0.0, 0.0 if across else shifts[0]
-            )
-        return None
+        sides = _sides(name[9:], [value * _UNITS[unit] for value, unit in given])
+        return affine.translation(*sides) if sides else None
     return _turn_or_skew(name, given)
 
 
-def _turn_or_skew(name: str, given: list[tuple[float, str]]) -> Affine | None:
-    n = len(given)
-    turns = n if name == "skew" else 1
-    if any(unit not in _ANGLES for _, unit in given[:turns]):
+def _sides(
+    axis: str, given: list[float], *, second: float = 0.0, other: float = 0.0
+) -> tuple[float, float] | None:
+    """Return what a function is given for x and y, or for the one it is named after.
+
+    `second`: what y has where one number stands for both. `other`: what the side has
+    that the function is not named after. None where that many numbers say nothing.
+    """
+    if axis == "" and len(given) in {1, 2}:
+        return given[0], given[1] if len(given) == 2 else second
+    if len(given) != 1:
         return None
-    angles = [value * _ANGLES[unit] for value, unit in given[:turns]]
-    if name == "rotate" and n in {1, 3}:
-        centre = (given[1][0], given[2][0]) if n == 3 else (0.0, 0.0)
+    return {"x": (given[0], other), "y": (other, given[0])}.get(axis)
+
+
+def _turn_or_skew(name: str, given: list[tuple[float, str]]) -> Affine | None:
+    skews = name.startswith("skew")
+    turns = given if skews else given[:1]
+    if any(unit not in _ANGLES for _, unit in turns):
+        return None
+    angles = [value * _ANGLES[unit] for value, unit in turns]
+    if not all(map(math.isfinite, angles)):
+        return None  # an angle without measure turns to nowhere
+    if name == "rotate" and len(given) in {1, 3}:
+        centre = (given[1][0], given[2][0]) if len(given) == 3 else (0.0, 0.0)
         return _exact_rotation(angles[0], centre)
-    if name == "skewx" and n == 1:
-        return (1.0, 0.0, math.tan(angles[0]), 1.0, 0.0, 0.0)
-    if name == "skewy" and n == 1:
-        return (1.0, math.tan(angles[0]), 0.0, 1.0, 0.0, 0.0)
-    if name == "skew" and n in {1, 2}:
-        down = math.tan(angles[1]) if n == 2 else 0.0
-        return (1.0, down, math.tan(angles[0]), 1.0, 0.0, 0.0)
-    return None
+    sides = _sides(name[4:], [math.tan(angle) for angle in angles]) if skews else None
+    return (1.0, sides[1], sides[0], 1.0, 0.0, 0.0) if sides else None
 
 
 def _exact_rotation(angle: float, centre: tuple[float, float]) -> Affine:

@@ -10,6 +10,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 Declaration = tuple[str, str, bool]
 """Property, value, and whether it is marked !important."""
@@ -80,7 +84,8 @@ class Compound:
         if not self.classes <= element.classes:
             return False
         for key, operator, value in self.attributes:
-            if not _attribute_fits(element.attributes.get(key), operator, value):
+            have = element.attributes.get(key)
+            if have is None or not _FITS[operator](have, value):
                 return False
         for name in self.pseudo:
             if name == "root" and element.parent is not None:
@@ -90,24 +95,16 @@ class Compound:
         return not any(compound.matches(element) for compound in self.without)
 
 
-def _attribute_fits(have: str | None, operator: str, value: str) -> bool:
-    if have is None:
-        return False
-    if operator == "":
-        return True
-    if operator == "=":
-        return have == value
-    if operator == "~=":
-        return bool(value) and value in have.split()
-    if operator == "|=":
-        return have == value or have.startswith(value + "-")
-    if not value:
-        return False
-    if operator == "^=":
-        return have.startswith(value)
-    if operator == "$=":
-        return have.endswith(value)
-    return value in have
+# what an attribute has, and what is asked of it: Selectors Level 4, sections 6.1, 6.2
+_FITS: dict[str, Callable[[str, str], bool]] = {
+    "": lambda have, value: True,
+    "=": lambda have, value: have == value,
+    "~=": lambda have, value: value in have.split(),
+    "|=": lambda have, value: have == value or have.startswith(value + "-"),
+    "^=": lambda have, value: bool(value) and have.startswith(value),
+    "$=": lambda have, value: bool(value) and have.endswith(value),
+    "*=": lambda have, value: bool(value) and value in have,
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -239,16 +236,10 @@ class Sheet:
         name = element.attributes.get("id")
         if name:
             lists.append(self.by_id.get(name, []))
-        steps = 0
-        fits: list[Rule] = []
-        for rules in lists:
-            for rule in rules:
-                fit, taken = rule.matches(element)
-                steps += taken
-                if fit:
-                    fits.append(rule)
+        tried = [(rule, *rule.matches(element)) for rules in lists for rule in rules]
+        fits = [rule for rule, fit, _ in tried if fit]
         fits.sort(key=lambda rule: (rule.specificity, rule.order))
-        return tuple(fits), steps
+        return tuple(fits), sum(steps for _, _, steps in tried)
 
 
 def media_counts(query: str) -> bool:
@@ -339,17 +330,8 @@ def _parse_compound(text: str, position: int) -> tuple[Compound | None, int]:
             begin = position
     if position == begin:
         return None, position
-    return (
-        Compound(
-            tag,
-            id_,
-            frozenset(classes),
-            tuple(attributes),
-            tuple(pseudo),
-            tuple(without),
-        ),
-        position,
-    )
+    asked = tuple(attributes), tuple(pseudo), tuple(without)
+    return Compound(tag, id_, frozenset(classes), *asked), position
 
 
 def _plain(name: str) -> str:
