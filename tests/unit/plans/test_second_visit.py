@@ -221,6 +221,20 @@ def test_a_repair_has_a_sheet_of_its_own():
     kind = replace(plan, paint=PaintSettings(patch="A"))
     (page,) = colour_drawing(SQUARES, kind, name="s.svg").sheet_scenes()
     assert page.name == "repair-x1"
+    # the kind's regions are tinted under the lines, a circle's round inside is too
+    for shown, rows in ((page, None), (framed.sheet_scenes()[0], [0])):
+        frame = next(i for i in shown.items if isinstance(i, Placed) and i.alt)
+        tinted = [
+            fill.rows.tolist()
+            for inner in frame.picture.items
+            if isinstance(inner, Placed)
+            for fill in inner.picture.items
+            if isinstance(fill, Fills)
+        ]
+        if rows is None:
+            orbits = colour_drawing(SQUARES, kind, name="s.svg").survey.orbits
+            rows = orbits.orbits[0].faces.tolist()
+        assert tinted == [rows]
     wanted = SheetSettings(sheets=("repair",))
     with pytest.raises(PlanError, match="no patch"):
         colour_drawing(SQUARES, Plan(sheets=wanted), name="s.svg").sheet_scenes()
