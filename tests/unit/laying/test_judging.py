@@ -294,3 +294,29 @@ def test_what_is_a_plain_line(rows, outside) -> None:
     frame = drawn_strip([*FULL, *rows]).frame()
     assert frame.outside == pytest.approx(outside, abs=2e-2)
     assert frame.inside == pytest.approx((3.0,), abs=1e-3)
+
+
+def test_a_place_counts_its_size_its_middle_and_its_turn() -> None:
+    panel = rectangle_panel(41.0, 30.5)
+    for p in find_placings(squares(), panel, 1.0, give=0.026):
+        rest = p.score - judge_place(squares(), panel, p.map).score
+        # fifty times the share by which it is larger or smaller, less 0.15 for each
+        # turn of the centre that stands in the middle
+        rest -= 50 * abs(p.scale - 1)
+        assert rest == pytest.approx(-0.6) or rest == pytest.approx(0.0)
+        special = p.middle in ("a square", "the point where 4 figures meet")
+        assert (rest < -0.5) == special
+    # a rhombus on its tip as it was drawn: with its shifts along an edge it comes last
+    tip = figures(
+        [shapely.Polygon([(0, 0), (5, -5), (10, 0), (5, 5)])],
+        [[5.0, -5], [5, 5]],
+        points=(Point((5.0, 0.0), 2, "x"),),
+    )
+    places = find_placings(tip, rectangle_panel(40, 30), 1.0)
+    turned = [abs(p.map[1]) > 1e-6 for p in places]
+    assert turned == sorted(turned)
+    assert any(turned)
+    for p, other in zip(places, turned, strict=True):
+        rest = p.score - judge_place(tip, rectangle_panel(40, 30), p.map).score
+        told = 20.0 if other else 0.0
+        assert min(abs(rest - told), abs(rest - told + 0.3)) < 1e-9
