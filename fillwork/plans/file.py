@@ -312,7 +312,8 @@ def _section(value: object, names: dict[str, Any], default: object) -> dict[str,
         if check in ("shares", "coats"):
             found[key] = dict(one)
         elif check == "choices":
-            found[key] = one[0][1] if one[0][0] == "" else dict(one)
+            # beside kinds that are named, a number for all counts for nothing
+            found[key] = {k: number for k, number in one if k.strip()} or one[0][1]
         else:
             found[key] = _plain(one)
     return found

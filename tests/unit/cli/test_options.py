@@ -205,6 +205,16 @@ def test_what_is_given_is_laid_over_the_plan_file(tmp_path) -> None:
     }  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    "given", ["--choice 3 --choice A=2", "--choice A=2 --choice 3"]
+)
+def test_a_choice_of_a_kind_outlasts_one_for_all(given: str) -> None:
+    # where kinds are named the number for all counts for nothing, in the file too
+    plan = planned(*given.split())
+    again = parse_plan(plan_to_toml(plan).encode())
+    assert again.rules.choices == (("A", 2),)
+
+
 def test_a_border_or_place_given_takes_the_place_of_the_other_kind() -> None:
     # each says how it is: by its number alone, or by its point alone
     by_number, by_point = (
