@@ -17,7 +17,7 @@ import numpy as np
 from fillwork.bands.lengths import lengths_at_frames
 from fillwork.bands.model import BAND, CROSSING, GROUND, Bands, BandStrand
 from fillwork.bands.onward import links_by_rails
-from fillwork.bands.pieces import rails_of
+from fillwork.bands.runs import rails_of
 from fillwork.bands.sides import links_by_sides
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct, marked

@@ -16,7 +16,8 @@ from fillwork.bands.lined import follow_middle_lines
 from fillwork.bands.links import Pieces
 from fillwork.bands.middles import without_middle_lines
 from fillwork.bands.model import GROUND
-from fillwork.bands.pieces import find_runs, read_faces
+from fillwork.bands.pieces import read_faces
+from fillwork.bands.runs import find_runs
 from fillwork.geometry.parts import part_numbers
 
 if TYPE_CHECKING:

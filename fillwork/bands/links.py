@@ -15,14 +15,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.bands.pieces import along_frames, rails_of, swept
+from fillwork.bands.pieces import along_frames
+from fillwork.bands.runs import rails_of, swept
 from fillwork.bands.sides import find_sides, share_a_side
 from fillwork.geometry.ranges import distinct, expand_ranges, marked, spread
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats, Ints
-    from fillwork.bands.pieces import Readings, Runs
+    from fillwork.bands.pieces import Readings
+    from fillwork.bands.runs import Runs
 
 
 # how far, in widths, a band may run on under another one

@@ -17,7 +17,8 @@ import numpy as np
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.bands.lined import Bare
-from fillwork.bands.pieces import along_frames, outside, rails_of
+from fillwork.bands.pieces import along_frames
+from fillwork.bands.runs import outside, rails_of
 from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.sides import join_crumbs
 from fillwork.bands.strands import Lines, follow_strands
@@ -28,7 +29,8 @@ from fillwork.linework import LineWork
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats, Ints
-    from fillwork.bands.pieces import Readings, Runs
+    from fillwork.bands.pieces import Readings
+    from fillwork.bands.runs import Runs
     from fillwork.bands.strands import Strands
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.bands.pieces import after, stretch_lengths
+from fillwork.bands.runs import after, stretch_lengths
 from fillwork.geometry.near import pairs_within
 from fillwork.geometry.ranges import marked
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats, Ints
     from fillwork.bands.links import Pieces
-    from fillwork.bands.pieces import Runs
+    from fillwork.bands.runs import Runs
 
 
 # how far, in widths, a rail may be out of sight

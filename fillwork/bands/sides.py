@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.bands.pieces import outside, rails_of, stretch_lengths, tangents
+from fillwork.bands.runs import outside, rails_of, stretch_lengths, tangents
 from fillwork.bands.strands import straight_on
 from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges, marked

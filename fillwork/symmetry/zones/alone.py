@@ -12,8 +12,8 @@ from fillwork.symmetry.faces.places import marks_of_faces
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.zones.fields import FIELD
 from fillwork.symmetry.zones.making import TOO_FEW, Part, count_kinds
-from fillwork.symmetry.zones.parting import FIELD
 from fillwork.symmetry.zones.siblings import stand_in_corners
 from fillwork.symmetry.zones.turned import FEW_TURNS
 

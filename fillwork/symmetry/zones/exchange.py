@@ -21,9 +21,10 @@ from fillwork.symmetry.zones.claims import (
     of_several,
     strange_faces,
 )
+from fillwork.symmetry.zones.fields import FIELD
 from fillwork.symmetry.zones.halves import strangers, turning_more
 from fillwork.symmetry.zones.making import Part, told_apart
-from fillwork.symmetry.zones.parting import FEWEST, FIELD
+from fillwork.symmetry.zones.parting import FEWEST
 from fillwork.symmetry.zones.proof import own_symmetry
 from fillwork.symmetry.zones.siblings import find_copy
 from fillwork.symmetry.zones.turned import FEW_TURNS

@@ -9,15 +9,28 @@ beyond does not.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import marked
+from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import is_long
+from fillwork.symmetry.faces.places import Matcher, marks_of_faces
+from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.near_lines import LineIndex
-from fillwork.symmetry.zones.repeats import ASKED, in_cells, inside_of, onto_by, tree_of
+from fillwork.symmetry.model import Symmetry
+from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.zones.repeats import (
+    ASKED,
+    in_cells,
+    inside_of,
+    onto_by,
+    shifts_of,
+    tree_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,7 +39,17 @@ if TYPE_CHECKING:
     from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
 
-
+FIELD = 12  # faces of a field at least
+# fields that are looked for
+_MOST_FIELDS = 8
+# share of like faces below which what repeats alike is another pattern
+_UNLIKE = 0.1
+# repeats that a face covers at most in a field (a missing line makes one of two), for
+# each of its rings if it has holes, and grounds of panels in it at most: where there
+# are more the repeat is a part of the true one
+_WHOLE_OVER, _OVER, _GROUNDS = 2.0, 8.0, 6
+# share of them that must lie as shifts carry those of the other, and how many are asked
+_STARTS_ANEW, _STARTS_ASKED = 0.2, 400
 # share of an edge's images in the core that must lie on lines
 _HOLDS = 0.7
 # share of a face's edges that must hold
@@ -247,3 +270,95 @@ def edges_that_hold(
     asked = hit + np.bincount(row[inner], minlength=len(edge))
     holds = (hit >= 3) & (hit >= _HOLDS * asked)
     return holds, size[edge]
+
+
+def find_fields(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: Ints32,
+    barrier: Bools,
+    label: Ints,
+) -> tuple[Ints, list[Floats]]:
+    """Return the number of the field that explains each face, or -1; their shifts."""
+    field = np.full(arrangement.face_count, -1, dtype=np.int64)
+    tried: set[int] = set()
+    bases: list[Floats] = []
+    for number in range(_MOST_FIELDS):
+        bases.append(np.zeros((0, 2)))
+        free = faces[field[faces] < 0]
+        if len(free) < FIELD:
+            break
+        value, size = np.unique(label[free], return_counts=True)
+        todo = [
+            (int(n), int(k))
+            for k, n in zip(value, size, strict=True)
+            if n >= FIELD and int(k) not in tried
+        ]
+        if not todo:
+            break
+        part = min(todo, key=lambda t: (-t[0], t[1]))[1]
+        tried.add(part)
+        own = free[label[free] == part]
+        basis = shifts_of(arrangement, measures, own, barrier)
+        if basis is None:
+            continue
+        found = field_of(arrangement, measures, free, basis, barrier)
+        found = _of_one_pattern(arrangement, measures, found, label, part, basis)
+        found = _without_grounds(arrangement, found, basis)
+        if len(found) >= FIELD:
+            field[found] = number
+            bases[number] = basis
+            tried.discard(part)
+    return field, bases
+
+
+def _without_grounds(arrangement: Arrangement, found: Ints32, basis: Floats) -> Ints32:
+    """Return the faces of a field without those that lie over many images of theirs.
+
+    The ground of a panel that parts a field is closed in by its lines, or closes in
+    all of the field; that of loose figures has holes for all of them.
+    """
+    cell = abs(float(np.linalg.det(basis)))
+    rings = np.diff(arrangement.face_ring_start)[found]
+    whole = (rings == 1) & ~arrangement.cut[found]
+    most = np.where(whole, _WHOLE_OVER, _OVER * rings)
+    large = arrangement.area[found] > most * cell
+    return found[~large] if large.sum() <= _GROUNDS else found
+
+
+def _of_one_pattern(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    found: Ints32,
+    label: Ints,
+    part: int,
+    basis: Floats,
+) -> Ints32:
+    """Return the faces of a field without those of others that repeat by its shifts.
+
+    Fields laid out on one grid have shifts alike, and hardly a face; two of one
+    pattern may have all alike, and start anew at the line between them.
+    """
+    value, size = np.unique(label[found], return_counts=True)
+    others = value[(size >= FIELD) & (value != part)]
+    if len(others) == 0:
+        return found
+    kind = class_congruent(arrangement, measures, found)[0]
+    of, area = label[found], arrangement.area[found]
+    known = np.isin(kind, kind[of == part])
+    strange = [
+        k
+        for k in others.tolist()
+        if area[known & (of == k)].sum() < _UNLIKE * area[of == k].sum()
+    ]
+    quotient = quotient_of(Symmetry(NO_GROUP))
+    inverse = np.asarray(np.linalg.inv(basis), np.float64)
+    quotient = replace(quotient, basis=basis, inverse_basis=inverse)
+    noise = arrangement.tolerance.join_within
+    marks = marks_of_faces(measures, found, quotient, noise)
+    matcher = Matcher(marks.take(of == part), quotient)
+    for k in np.setdiff1d(others, strange).tolist():
+        asked = np.flatnonzero((of == k) & known)[:_STARTS_ASKED]
+        if (matcher.match(marks.take(asked)) >= 0).mean() < _STARTS_ANEW:
+            strange.append(k)
+    return found[~np.isin(of, strange)]

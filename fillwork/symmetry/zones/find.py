@@ -29,6 +29,7 @@ from fillwork.symmetry.zones.exchange import (
     released,
     without_specks,
 )
+from fillwork.symmetry.zones.fields import FIELD
 from fillwork.symmetry.zones.frames import ground_outside
 from fillwork.symmetry.zones.lengthwise import bands_of, ends_of
 from fillwork.symmetry.zones.making import (
@@ -47,13 +48,7 @@ from fillwork.symmetry.zones.middles import (
     turned_along,
     turning_together,
 )
-from fillwork.symmetry.zones.parting import (
-    FEWEST,
-    FIELD,
-    part_faces,
-    ring_pieces,
-    side_halves,
-)
+from fillwork.symmetry.zones.parting import FEWEST, part_faces, ring_pieces, side_halves
 from fillwork.symmetry.zones.proof import (
     EMPTY,
     held_or_of_figures,

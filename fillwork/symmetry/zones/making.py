@@ -14,7 +14,7 @@ from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.parting import FIELD
+from fillwork.symmetry.zones.fields import FIELD
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement

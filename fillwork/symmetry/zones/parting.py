@@ -6,7 +6,6 @@ they lie, and only the rest is parted by them.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,12 +14,13 @@ from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.ranges import distinct, distinct_pairs, marked
 from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import outer_sides
-from fillwork.symmetry.faces.places import Matcher, marks_of_faces
-from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.near_lines import LineIndex
-from fillwork.symmetry.model import Symmetry
-from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.fields import edges_that_hold, far_shifts, field_of
+from fillwork.symmetry.zones.fields import (
+    FIELD,
+    edges_that_hold,
+    far_shifts,
+    find_fields,
+)
 from fillwork.symmetry.zones.frames import face_parts, find_frame_edges
 from fillwork.symmetry.zones.repeats import in_cells, onto_by, shifts_of
 from fillwork.symmetry.zones.runs import straight_links
@@ -31,21 +31,10 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.measures import FaceMeasures
 
 FEWEST = 3  # parts of fewer faces have no symmetry worth asking for
-FIELD = 12  # faces of a field at least
-# fields that are looked for
-_MOST_FIELDS = 8
 # more parts than this are no panel
 _MOST_PARTS = 60
 # share of like faces from which two parts are one pattern
 _ALIKE = 0.6
-# share of like faces below which what repeats alike is another pattern
-_UNLIKE = 0.1
-# repeats that a face covers at most in a field (a missing line makes one of two), for
-# each of its rings if it has holes, and grounds of panels in it at most: where there
-# are more the repeat is a part of the true one
-_WHOLE_OVER, _OVER, _GROUNDS = 2.0, 8.0, 6
-# share of them that must lie as shifts carry those of the other, and how many are asked
-_STARTS_ANEW, _STARTS_ASKED = 0.2, 400
 # share of a step by which those of one pattern may differ
 _STEP = 0.1
 # kinds and faces of each that are asked for their steps
@@ -86,19 +75,19 @@ def part_faces(
     whole = np.zeros(len(faces), dtype=bool)
     barrier = find_frame_edges(arrangement)
     label = face_parts(arrangement, barrier)
-    field, bases = _fields(arrangement, measures, faces, barrier, label)
+    field, bases = find_fields(arrangement, measures, faces, barrier, label)
     if barrier.any() and (field[faces] < 0).all():
         fewer = _without_lines_of_rows(arrangement, measures, faces, barrier)
         if (fewer != barrier).any():
             barrier, label = fewer, face_parts(arrangement, fewer)
-            field, bases = _fields(arrangement, measures, faces, barrier, label)
+            field, bases = find_fields(arrangement, measures, faces, barrier, label)
     a, b = arrangement.face[0::2], arrangement.face[1::2]
     within = barrier & (field[a] >= 0) & (field[a] == field[b])
     if within.any():
         # lines of the field, which hide more of it beside them
         barrier = barrier & ~within
         label = face_parts(arrangement, barrier)
-        field, bases = _fields(arrangement, measures, faces, barrier, label)
+        field, bases = find_fields(arrangement, measures, faces, barrier, label)
     if not barrier.any() and (field[faces] == field[faces[0]]).all():
         return [faces], whole, barrier
     open_edge = ~barrier & (a != 0) & (b != 0)
@@ -232,46 +221,6 @@ def _strange_scraps(
     return strange
 
 
-def _fields(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: Ints32,
-    barrier: Bools,
-    label: Ints,
-) -> tuple[Ints, list[Floats]]:
-    """Return the number of the field that explains each face, or -1; their shifts."""
-    field = np.full(arrangement.face_count, -1, dtype=np.int64)
-    tried: set[int] = set()
-    bases: list[Floats] = []
-    for number in range(_MOST_FIELDS):
-        bases.append(np.zeros((0, 2)))
-        free = faces[field[faces] < 0]
-        if len(free) < FIELD:
-            break
-        value, size = np.unique(label[free], return_counts=True)
-        todo = [
-            (int(n), int(k))
-            for k, n in zip(value, size, strict=True)
-            if n >= FIELD and int(k) not in tried
-        ]
-        if not todo:
-            break
-        part = min(todo, key=lambda t: (-t[0], t[1]))[1]
-        tried.add(part)
-        own = free[label[free] == part]
-        basis = shifts_of(arrangement, measures, own, barrier)
-        if basis is None:
-            continue
-        found = field_of(arrangement, measures, free, basis, barrier)
-        found = _of_one_pattern(arrangement, measures, found, label, part, basis)
-        found = _without_grounds(arrangement, found, basis)
-        if len(found) >= FIELD:
-            field[found] = number
-            bases[number] = basis
-            tried.discard(part)
-    return field, bases
-
-
 def _without_lines_of_rows(
     arrangement: Arrangement, measures: FaceMeasures, faces: Ints32, barrier: Bools
 ) -> Bools:
@@ -345,58 +294,6 @@ def _bounding(points: Floats, ends: Floats, line: Ints, edge: Ints) -> Bools:
         aside = (hull - first) @ np.array([-step[1], step[0]])
         found[line[edge] == number] = aside.min() > 0 or aside.max() < 0
     return found
-
-
-def _without_grounds(arrangement: Arrangement, found: Ints32, basis: Floats) -> Ints32:
-    """Return the faces of a field without those that lie over many images of theirs.
-
-    The ground of a panel that parts a field is closed in by its lines, or closes in
-    all of the field; that of loose figures has holes for all of them.
-    """
-    cell = abs(float(np.linalg.det(basis)))
-    rings = np.diff(arrangement.face_ring_start)[found]
-    whole = (rings == 1) & ~arrangement.cut[found]
-    most = np.where(whole, _WHOLE_OVER, _OVER * rings)
-    large = arrangement.area[found] > most * cell
-    return found[~large] if large.sum() <= _GROUNDS else found
-
-
-def _of_one_pattern(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    found: Ints32,
-    label: Ints,
-    part: int,
-    basis: Floats,
-) -> Ints32:
-    """Return the faces of a field without those of others that repeat by its shifts.
-
-    Fields laid out on one grid have shifts alike, and hardly a face; two of one
-    pattern may have all alike, and start anew at the line between them.
-    """
-    value, size = np.unique(label[found], return_counts=True)
-    others = value[(size >= FIELD) & (value != part)]
-    if len(others) == 0:
-        return found
-    kind = class_congruent(arrangement, measures, found)[0]
-    of, area = label[found], arrangement.area[found]
-    known = np.isin(kind, kind[of == part])
-    strange = [
-        k
-        for k in others.tolist()
-        if area[known & (of == k)].sum() < _UNLIKE * area[of == k].sum()
-    ]
-    quotient = quotient_of(Symmetry(NO_GROUP))
-    inverse = np.asarray(np.linalg.inv(basis), np.float64)
-    quotient = replace(quotient, basis=basis, inverse_basis=inverse)
-    noise = arrangement.tolerance.join_within
-    marks = marks_of_faces(measures, found, quotient, noise)
-    matcher = Matcher(marks.take(of == part), quotient)
-    for k in np.setdiff1d(others, strange).tolist():
-        asked = np.flatnonzero((of == k) & known)[:_STARTS_ASKED]
-        if (matcher.match(marks.take(asked)) >= 0).mean() < _STARTS_ANEW:
-            strange.append(k)
-    return found[~np.isin(of, strange)]
 
 
 def _merge_alike(
