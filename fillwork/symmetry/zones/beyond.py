@@ -7,7 +7,8 @@ into the zone, the group is less than the truth, or the zone a piece of somethin
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from shapely import STRtree
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import Complexes, Floats, Ints32
+    from fillwork.arrays import Bools, Complexes, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.faces.places import Marks
     from fillwork.symmetry.quotient import Quotient
@@ -68,103 +69,154 @@ def share_beyond(
     "a shift".
     """
     quotient = quotient_of(found)
-    noise = max(found.residual, arrangement.tolerance.join_within)
-    marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
-    pose = measures.pose[faces]
-    slack = _STRAYS * noise / np.maximum(measures.size[faces], 1e-300)
-    inner = ~np.isin(faces, arrangement.face[outer_sides(arrangement, faces)])
-    matcher = Matcher(marks, quotient_of(Symmetry(NO_GROUP)))
-    usual = float(np.median(measures.size[faces]))
-    probes = np.vstack(
-        [marks.xy.mean(axis=0), marks.xy.min(axis=0), marks.xy.max(axis=0)]
-    )
-    least = max(_FEWEST, _MOST * min(_ASKED * len(faces), _ENOUGH))
-    away = np.hypot(*(marks.xy - marks.xy.mean(axis=0)).T)
-    middle = np.argsort(away, kind="stable")[:_FIRST]
-    # about the middle of a large zone nearly all images fall into it
-    large = len(faces) > _LARGE * _FIRST
-    asked_least = _MIDDLE * _FIRST if large else min(least, 0.5 * _MIDDLE * len(middle))
-    tree, lines = None, None
-    import shapely
-
+    zone = _Zone(arrangement, measures, faces, found)
+    xy = zone.marks.xy
+    probes = np.vstack([xy.mean(axis=0), xy.min(axis=0), xy.max(axis=0)])
     rails = athwart(arrangement, faces, found.lattice)
     tried = 0
-    for mirrored, spin, shift in _tried(arrangement, faces, marks, pose, noise):
-        moved = _linear(spin, mirrored) @ probes[0] + shift - probes[0]
+    for isometry in _tried(arrangement, zone):
+        moved = isometry.linear @ probes[0] + isometry.shift - probes[0]
         if abs(float(moved @ rails)) > BESIDE:
             continue
-        if _is_known(
-            quotient, _linear(spin, mirrored), shift, probes, 2 * _SAME * usual
-        ):
+        if _is_known(quotient, isometry, probes, 2 * _SAME * zone.usual):
             continue
         tried += 1
         if tried > _TRIED:
             break
-        few = marks.take(middle).moved(_linear(spin, mirrored), shift)
-        if (matcher.match(few) >= 0).sum() < asked_least:
+        fitted, hit = zone.fit(isometry)
+        if hit is None or _is_known(quotient, fitted, probes, _SAME * zone.usual):
             continue
-        for again in (True, False):
-            linear = _linear(spin, mirrored)
-            onto = matcher.match(marks.moved(linear, shift))
-            laid = (pose.conj() if mirrored else pose) * spin ** np.arange(1, 4)
-            hit = (onto >= 0) & same_pose(laid, pose[onto], slack)
-            if hit.sum() < least:
-                break
-            if again:
-                spin, shift = _fitted(marks.xy[hit], marks.xy[onto[hit]], mirrored)
-        else:
-            if _is_known(quotient, linear, shift, probes, _SAME * usual):
+        if found.lattice is None and found.centre is not None:
+            # what turns a rosette about its centre must keep its outline as well,
+            # and has been asked for
+            moved = fitted.linear @ np.array(found.centre) + fitted.shift - found.centre
+            if np.hypot(*moved) <= _SAME * zone.usual:
                 continue
-            if found.lattice is None and found.centre is not None:
-                # what turns a rosette about its centre must keep its outline as well,
-                # and has been asked for
-                moved = linear @ np.array(found.centre) + shift - found.centre
-                if np.hypot(*moved) <= _SAME * usual:
-                    continue
-            if tree is None:
-                tree = shapely.STRtree(arrangement.polygons(faces))
-            rest = np.flatnonzero(~hit)
-            there = shapely.points(marks.xy[rest] @ linear.T + shift)
-            row, target = tree.query(there, predicate="within")
-            row, count = rest[row], int(hit.sum())
-            asked = count + len(np.unique(row))
-            # what a window cuts is unlike the others, and shows nothing
-            missed = np.unique(row[inner[row] & inner[target]])
-            share = count / (count + len(missed))
-            if count < _MOST * asked or share < _CARRIED:
-                continue
-            lines = lines or _Lines(arrangement, faces, noise, tree)
-            if not lines.fall_on_lines(linear, shift):
-                continue
-            kind = "a turn"
-            if mirrored:
-                kind = "a mirror or glide"
-            elif abs(spin - 1) * float(np.ptp(marks.xy, axis=0).max()) < usual:
-                kind = "a shift"
-            return share, kind
+        share = zone.share_carried(fitted, hit)
+        if share and zone.lines.fall_on_lines(fitted):
+            return share, zone.kind_of(fitted)
     return 0.0, ""
 
 
-def _linear(spin: complex, mirrored: bool) -> Floats:
-    """Return a turn by the angle of a number, after a mirror in the x axis."""
-    c, s = spin.real, spin.imag
-    return np.array([[c, s], [s, -c]] if mirrored else [[c, -s], [s, c]])
+class _Isometry(NamedTuple):
+    """A turn, after a mirror in the x axis or without one, and then a shift."""
+
+    mirrored: bool
+    spin: complex  # of modulus 1: it turns by its angle
+    shift: Floats  # (2,), mm
+
+    @property
+    def linear(self) -> Floats:
+        """Return (2, 2): what it does to directions."""
+        c, s = self.spin.real, self.spin.imag
+        return np.array([[c, s], [s, -c]] if self.mirrored else [[c, -s], [s, c]])
 
 
-def _fitted(one: Floats, other: Floats, mirrored: bool) -> tuple[complex, Floats]:
-    """Return turn and shift that carry points onto others best."""
+class _Zone:
+    """Hold the faces of a zone, which isometries may carry onto each other."""
+
+    def __init__(
+        self,
+        arrangement: Arrangement,
+        measures: FaceMeasures,
+        faces: Ints32,
+        found: Symmetry,
+    ) -> None:
+        self.arrangement, self.faces = arrangement, faces
+        self.noise = max(found.residual, arrangement.tolerance.join_within)
+        alone = quotient_of(Symmetry(NO_GROUP))
+        self.marks = marks_of_faces(measures, faces, alone, self.noise)
+        self.matcher = Matcher(self.marks, alone)
+        self.pose = measures.pose[faces]
+        size = measures.size[faces]
+        self.slack = _STRAYS * self.noise / np.maximum(size, 1e-300)
+        self.usual = float(np.median(size))
+        outer = arrangement.face[outer_sides(arrangement, faces)]
+        self.inner = ~np.isin(faces, outer)
+        self.least = max(_FEWEST, _MOST * min(_ASKED * len(faces), _ENOUGH))
+        away = np.hypot(*(self.marks.xy - self.marks.xy.mean(axis=0)).T)
+        self.middle = np.argsort(away, kind="stable")[:_FIRST]
+        # about the middle of a large zone nearly all images fall into it
+        large = len(faces) > _LARGE * _FIRST
+        few = min(self.least, 0.5 * _MIDDLE * len(self.middle))
+        self.of_middle = _MIDDLE * _FIRST if large else few
+
+    @cached_property
+    def tree(self) -> STRtree:
+        """Return the faces by where they lie."""
+        import shapely
+
+        return shapely.STRtree(self.arrangement.polygons(self.faces))
+
+    @cached_property
+    def lines(self) -> _Lines:
+        """Return the lines within the zone."""
+        return _Lines(self.arrangement, self.faces, self.noise, self.tree)
+
+    def fit(self, isometry: _Isometry) -> tuple[_Isometry, Bools | None]:
+        """Return an isometry fitted to the faces, and which it carries onto others.
+
+        None in their place where they are too few.
+        """
+        few = self.marks.take(self.middle).moved(isometry.linear, isometry.shift)
+        if (self.matcher.match(few) >= 0).sum() < self.of_middle:
+            return isometry, None
+        hit, onto = self._carried(isometry)
+        if hit.sum() < self.least:
+            return isometry, None
+        xy = self.marks.xy
+        fitted = _fitted(xy[hit], xy[onto[hit]], isometry.mirrored)
+        hit, _ = self._carried(fitted)
+        return fitted, None if hit.sum() < self.least else hit
+
+    def _carried(self, isometry: _Isometry) -> tuple[Bools, Ints]:
+        """Return which faces an isometry carries onto like ones, and onto which."""
+        moved = self.marks.moved(isometry.linear, isometry.shift)
+        onto = self.matcher.match(moved)
+        laid = self.pose.conj() if isometry.mirrored else self.pose
+        laid = laid * isometry.spin ** np.arange(1, 4)
+        return (onto >= 0) & same_pose(laid, self.pose[onto], self.slack), onto
+
+    def share_carried(self, isometry: _Isometry, hit: Bools) -> float:
+        """Return the share of faces that are carried, of those that stay in the zone.
+
+        `hit`: those that are carried onto like ones. 0 where it is too small.
+        """
+        import shapely
+
+        rest = np.flatnonzero(~hit)
+        there = self.marks.xy[rest] @ isometry.linear.T + isometry.shift
+        row, target = self.tree.query(shapely.points(there), predicate="within")
+        row, count = rest[row], int(hit.sum())
+        asked = count + len(np.unique(row))
+        # what a window cuts is unlike the others, and shows nothing
+        missed = np.unique(row[self.inner[row] & self.inner[target]])
+        share = count / (count + len(missed))
+        return 0.0 if count < _MOST * asked or share < _CARRIED else share
+
+    def kind_of(self, isometry: _Isometry) -> str:
+        """Return what an isometry is, in words."""
+        if isometry.mirrored:
+            return "a mirror or glide"
+        extent = float(np.ptp(self.marks.xy, axis=0).max())
+        return "a shift" if abs(isometry.spin - 1) * extent < self.usual else "a turn"
+
+
+def _fitted(one: Floats, other: Floats, mirrored: bool) -> _Isometry:
+    """Return the isometry that carries points onto others best."""
     p, q = one - one.mean(axis=0), other - other.mean(axis=0)
     u, v = p[:, 0] + 1j * p[:, 1], q[:, 0] + 1j * q[:, 1]
     total = complex((v * (u if mirrored else u.conj())).sum())
-    spin = total / max(abs(total), 1e-300)
-    return spin, other.mean(axis=0) - one.mean(axis=0) @ _linear(spin, mirrored).T
+    turn = _Isometry(mirrored, total / max(abs(total), 1e-300), np.zeros(2))
+    return turn._replace(shift=other.mean(axis=0) - one.mean(axis=0) @ turn.linear.T)
 
 
 def _is_known(
-    quotient: Quotient, linear: Floats, shift: Floats, probes: Floats, near: float
+    quotient: Quotient, isometry: _Isometry, probes: Floats, near: float
 ) -> bool:
     """Tell whether an isometry is one of a group's: it carries points as one does."""
-    there = probes @ linear.T + shift
+    linear = isometry.linear
+    there = probes @ linear.T + isometry.shift
     for own, away in zip(quotient.linear, quotient.shift, strict=True):
         if np.linalg.det(own) * np.linalg.det(linear) > 0:
             apart = there - (probes @ own.T + away)
@@ -176,14 +228,12 @@ def _is_known(
     return False
 
 
-def _tried(
-    arrangement: Arrangement, faces: Ints32, marks: Marks, pose: Complexes, noise: float
-) -> list[tuple[bool, complex, Floats]]:
+def _tried(arrangement: Arrangement, zone: _Zone) -> list[_Isometry]:
     """Return isometries that carry a region near the middle, with one beside it, on.
 
-    Each is whether it mirrors, a number of modulus 1 that turns, and a shift; those
-    that fit best come first, and of these those that move the middle least.
+    Those that fit best come first, and of these those that move the middle least.
     """
+    faces, marks = zone.faces, zone.marks
     row = np.full(arrangement.face_count, -1, dtype=np.int64)
     row[faces] = np.arange(len(faces))
     a, b = row[arrangement.face[0::2]], row[arrangement.face[1::2]]
@@ -193,9 +243,7 @@ def _tried(
     first = np.searchsorted(pairs[:, 0], np.arange(len(faces) + 1))
     z = marks.xy[:, 0] + 1j * marks.xy[:, 1]
     middle = complex(z.mean())
-    usual = float(np.median(marks.size))
-    slack = _NOISE * noise + _SHARE * usual
-    powers = np.arange(1, pose.shape[1] + 1)
+    slack = _NOISE * zone.noise + _SHARE * float(np.median(marks.size))
     found: list[tuple[int, float, bool, complex, complex]] = []
     seeds = 0
     for i in np.argsort(np.abs(z - middle), kind="stable").tolist():
@@ -212,11 +260,10 @@ def _tried(
         if seeds > _SEEDS:
             break
         alike = alike[np.argsort(np.abs(z[alike] - z[i]), kind="stable")][:_PARTNERS]
+        source = np.concatenate([np.arange(first[j], first[j + 1]) for j in alike])
+        start, stop = pairs[source].T
         for k in beside[:_SIDES].tolist():
-            away = z[k] - z[i]
-            source = np.concatenate([np.arange(first[j], first[j + 1]) for j in alike])
-            start, stop = pairs[source].T
-            step = z[stop] - z[start]
+            step, away = z[stop] - z[start], z[k] - z[i]
             misfit = np.maximum(apart[start], np.abs(np.abs(step) - abs(away)))
             misfit = np.maximum(misfit, np.abs(marks.size[stop] - marks.size[k]))
             for mirrored in (False, True):
@@ -224,9 +271,7 @@ def _tried(
                 spin /= np.maximum(np.abs(spin), 1e-300)
                 miss = misfit.copy()
                 for one, other in ((i, start), (k, stop)):
-                    own = pose[one].conj() if mirrored else pose[one]
-                    laid = own * spin[:, None] ** powers
-                    off = np.abs(laid - pose[other]).max(axis=1)
+                    off = _turned_off(zone.pose, one, other, mirrored, spin)
                     miss = np.maximum(miss, marks.size[one] * off)
                 at = z.conj() if mirrored else z
                 shift = z[start] - spin * at[i]
@@ -237,21 +282,40 @@ def _tried(
                     for r in np.flatnonzero(miss <= _ALIKE * slack)
                 ]
     found.sort(key=lambda f: f[:2])
-    span = float(np.ptp(marks.xy, axis=0).max())
-    kept: dict[tuple[bool, int, int, int, int], tuple[bool, complex, complex]] = {}
+    return _once_each(found, middle, float(np.ptp(marks.xy, axis=0).max()), marks)
+
+
+def _turned_off(
+    pose: Complexes, one: int, others: Ints, mirrored: bool, spin: Complexes
+) -> Floats:
+    """Return how far turns of a face miss the pose of others."""
+    own = pose[one].conj() if mirrored else pose[one]
+    laid = own * spin[:, None] ** np.arange(1, pose.shape[1] + 1)
+    return np.asarray(np.abs(laid - pose[others]).max(axis=1))
+
+
+def _once_each(
+    found: list[tuple[int, float, bool, complex, complex]],
+    middle: complex,
+    span: float,
+    marks: Marks,
+) -> list[_Isometry]:
+    """Return isometries, those that do the same over a zone once.
+
+    `found`: of each two numbers that order them, whether it mirrors, how it turns, and
+    where it carries the middle.
+    """
+    near = _SAME * float(np.median(marks.size))
+    kept: dict[tuple[bool, int, int, int, int], _Isometry] = {}
     for _, _, mirrored, spin, there in found:
         if len(kept) >= _MOST_KEPT:
             break
         places = np.array([spin.real * span, spin.imag * span, there.real, there.imag])
-        key = np.rint(places / (_SAME * usual)).astype(int).tolist()
-        kept.setdefault((mirrored, *key), (mirrored, spin, there))
-    return [(m, p, _shift_of(m, p, middle, at)) for m, p, at in kept.values()]
-
-
-def _shift_of(mirrored: bool, spin: complex, point: complex, there: complex) -> Floats:
-    """Return what an isometry adds that carries a point to another."""
-    at = there - spin * (point.conjugate() if mirrored else point)
-    return np.array([at.real, at.imag])
+        key = np.rint(places / near).astype(int).tolist()
+        at = there - spin * (middle.conjugate() if mirrored else middle)
+        isometry = _Isometry(mirrored, spin, np.array([at.real, at.imag]))
+        kept.setdefault((mirrored, *key), isometry)
+    return list(kept.values())
 
 
 class _Lines:
@@ -277,7 +341,7 @@ class _Lines:
         self.index = LineIndex(every, _NEAR * unit + 2.0 * noise) if len(size) else None
         self.tree = tree
 
-    def fall_on_lines(self, linear: Floats, shift: Floats) -> bool:
+    def fall_on_lines(self, isometry: _Isometry) -> bool:
         """Tell whether an isometry lays nearly all lines onto lines.
 
         Of what it carries into the zone. Asked part by part, from all over the zone,
@@ -287,9 +351,10 @@ class _Lines:
 
         if self.index is None:
             return True
+        linear = isometry.linear
         good, missed, left = 0.0, 0.0, float(self.size.sum())
         for part in range(_PARTS):
-            there = self.points[part::_PARTS] @ linear.T + shift
+            there = self.points[part::_PARTS] @ linear.T + isometry.shift
             along, size = self.along[part::_PARTS] @ linear.T, self.size[part::_PARTS]
             on = np.isfinite(self.index.nearest(there, along)[0])
             off = np.flatnonzero(~on)
