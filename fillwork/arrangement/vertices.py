@@ -1,4 +1,4 @@
-"""Points that are one vertex, and edges between vertices.
+"""Points that are one vertex.
 
 Points nearer than `join_within` become one vertex. A chain of near points that
 would grow longer than twice that distance is parted again, so that no vertex

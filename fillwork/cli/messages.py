@@ -1,4 +1,4 @@
-"""What commands say on standard error: progress for long work, and notes."""
+"""What commands say: answers on output; progress and notes on standard error."""
 
 from __future__ import annotations
 

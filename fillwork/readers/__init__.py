@@ -1,6 +1,6 @@
 """Readers: a drawing file in, `LineWork` out.
 
-Each format has its own module; heavy parts load on first use.
+Each format has a folder of its own; heavy parts load on first use.
 """
 
 from __future__ import annotations

@@ -1,1 +1,1 @@
-"""Scenes on pages, and their encoders to SVG, PNG, PDF and HTML bytes."""
+"""Scenes on pages, their encoders to SVG, PNG, PDF and DXF bytes, and the page."""

@@ -1,4 +1,4 @@
-"""Counterchange: colours that change places under the symmetry.
+"""Which colourings a group permutes, and how its operations act on the colours.
 
 A kind takes K colours perfectly when every operation of the group carries each
 colour wholly onto one colour. Such colourings are the subgroups H of index K

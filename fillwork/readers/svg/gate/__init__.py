@@ -1,1 +1,1 @@
-"""The safe front gate: bytes in, elements out."""
+"""What guards SVG: bytes in, start and end of elements out, within limits."""
