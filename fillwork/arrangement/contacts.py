@@ -10,17 +10,19 @@ small an overlap, since a lens of depth g between circles of radius R is
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.smooth_lines import ROUNDING
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.parts import components
 
 if TYPE_CHECKING:
     from fillwork.arrangement.found import Meetings
-    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
+    from fillwork.arrangement.smooth_lines import SmoothLines
+    from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 
 
@@ -30,87 +32,10 @@ _SHALLOW = 0.4
 TOUCH = 0.1
 _NEAREST = 0.25  # of a gap: where lines are nearest it is less by no more beside it
 _END = 1e-6  # of a line: places nearer are its end
-_ROUNDING = 1e-9  # of a line: places nearer are the same
 _NEARLY = 1e-6  # of a line: how exactly crossings under small angles are found
 _SLIGHT = 1e-4  # of a line: an overlap no deeper is none that was drawn
 # of a circle: so far along it parts from its tangent by no more than that
 _ALONG = float(np.sqrt(_SLIGHT / np.pi))
-_SMOOTH = 0.85  # cosine: a line goes on from one curve to the next
-_CHORDS = 0.95  # straight ones turn less: those of a dodecagon have corners
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SmoothLines:
-    """Hold which curves make up smooth lines."""
-
-    run: Ints  # (curves,): the smooth line of each curve, R in all
-    first: Ints  # first and last, (R,): first and last curve of each line
-    last: Ints
-    # (R,): whether it goes on smoothly from its end to its start
-    closed: Bools
-    total: Floats  # (R,): its length, mm
-    # offset and length, (curves,): where along it a curve begins, and the length of the
-    # curve, mm
-    offset: Floats
-    length: Floats
-
-    def keys(self, curve: AnyInts, t: Floats) -> Floats:
-        """Return numbers that sort points of curves along the smooth lines.
-
-        Number of the smooth line plus the share of its length before the point; below
-        the next number also at its end.
-
-        `t`: parameters on them.
-        """
-        run = self.run[curve]
-        share = self.places(curve, t) / np.maximum(self.total[run], 1e-300)
-        return np.asarray(run + np.minimum(share, 1.0) * (1.0 - _ROUNDING))
-
-    def places(self, curve: AnyInts, t: Floats) -> Floats:
-        """Return where along the smooth lines points of curves lie.
-
-        Distances from the start of the smooth line, mm. `t`: parameters on them.
-        """
-        along = np.clip(t, 0.0, 1.0) * self.length[curve]
-        return np.asarray(self.offset[curve] + along)
-
-
-def find_smooth_lines(curves: Curves, stroke: Ints32, length: Floats) -> SmoothLines:
-    """Follow strokes through joints without a corner; every curve belongs to one.
-
-    `stroke` (curves,): stroke of each. `length` (curves,): length of each, mm.
-    """
-    n = len(curves)
-    index = np.arange(n)
-    start, onward = curves.evaluate(index, np.zeros(n))
-    end, out = curves.evaluate(index, np.ones(n))
-    # ends of arcs follow from angles, so they meet the next curve but nearly
-    rounding = 1e-9 * float(np.abs(start).max())
-
-    def goes_on(one: Ints, other: Ints) -> Any:
-        """Tell where one curve ends as the other begins."""
-        cosine = (out[one] * onward[other]).sum(axis=1)
-        straight = (curves.kind[one] == LINE) & (curves.kind[other] == LINE)
-        least = np.where(straight, _CHORDS, _SMOOTH)
-        smooth = cosine > least * np.hypot(*out[one].T) * np.hypot(*onward[other].T)
-        off = np.abs(end[one] - start[other])
-        return smooth & (off <= rounding).all(axis=1)
-
-    corner = np.ones(n, dtype=bool)
-    corner[1:] = ~(goes_on(index[:-1], index[1:]) & (stroke[1:] == stroke[:-1]))
-    run = np.cumsum(corner) - 1
-    first = np.flatnonzero(corner)
-    last = np.r_[first[1:], n] - 1
-    before = np.cumsum(length) - length
-    return SmoothLines(
-        run,
-        first,
-        last,
-        goes_on(last, first),
-        np.add.reduceat(length, first),
-        before - before[first][run],
-        length,
-    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -218,7 +143,7 @@ class Contacts:
         """
         whole = (self.way / np.maximum(self.size, 1e-300)).min(axis=1)
         rows = np.flatnonzero(self.depth <= _SLIGHT * whole)
-        begin, size = self.begin[rows] + 2 * _ROUNDING, self.size[rows] - 4 * _ROUNDING
+        begin, size = self.begin[rows] + 2 * ROUNDING, self.size[rows] - 4 * ROUNDING
         inside = np.zeros(len(keys), bool)
         ways = _ways_between(begin, size, keys)
         inside[ways.order[ways.covered()]] = True
@@ -298,7 +223,7 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
     tip = run[here] + found.share(first, lens, whole)
     wide = np.abs(lens) / whole
     keys = lines.keys(visit, visit_t)
-    ways = _ways_between(tip + 2 * _ROUNDING, wide - 4 * _ROUNDING, keys)
+    ways = _ways_between(tip + 2 * ROUNDING, wide - 4 * ROUNDING, keys)
     third = ways.order[ways.covered()]
     spread = _spread(ways, curves.point(visit[third], visit_t[third]), len(here))
     whole_way = np.ones(len(here), bool)
@@ -334,7 +259,7 @@ def _once_each(
     # are this near are one that was found twice, each but nearly
     side = np.sign(met.sine)
     again = (side[1:] == side[:-1]) & (side[1:] != 0)
-    slack = np.where(again, _NEARLY, _ROUNDING)[:, None] * lines.total[met.run[1:]]
+    slack = np.where(again, _NEARLY, ROUNDING)[:, None] * lines.total[met.run[1:]]
     moved = np.abs(np.diff(met.place, axis=0)) > slack
     fresh = head | np.r_[True, moved.any(axis=1)]
     same[met.row] = met.row[np.flatnonzero(fresh)[np.cumsum(fresh) - 1]]
@@ -392,7 +317,7 @@ class _Meetings:
     def share(self, begin: Ints, step: Floats, whole: Floats) -> Floats:
         """Return at which share of both lines, below 1, ways begin."""
         share = (self.place[begin] + np.minimum(step, 0.0)) / whole
-        return np.asarray(np.minimum(share - np.floor(share), 1.0 - _ROUNDING))
+        return np.asarray(np.minimum(share - np.floor(share), 1.0 - ROUNDING))
 
 
 def _shallow_meetings(
@@ -516,7 +441,7 @@ def _ways_between(begin: Floats, size: Floats, keys: Floats) -> _Ways:
     over = np.flatnonzero(high > line + 1.0)
     # a way past the start of its line comes in two parts
     row, low = np.r_[row, row[over]], np.r_[low, line[over]]
-    high = np.r_[np.minimum(high, line + 1.0 - _ROUNDING / 2), high[over] - 1.0]
+    high = np.r_[np.minimum(high, line + 1.0 - ROUNDING / 2), high[over] - 1.0]
     order = np.argsort(keys)
     first = np.asarray(np.searchsorted(keys, low, sorter=order))
     after = np.asarray(np.searchsorted(keys, high, side="right", sorter=order))

@@ -8,16 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement import choice
-from fillwork.arrangement.contacts import (
-    find_contacts,
-    find_smooth_lines,
-)
+from fillwork.arrangement.contacts import find_contacts
 from fillwork.arrangement.crowds import find_crowds
 from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
 from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.met import Cut, Met
 from fillwork.arrangement.pencils import part_pencil
 from fillwork.arrangement.segments import cut_into_chords
+from fillwork.arrangement.smooth_lines import find_smooth_lines
 from fillwork.arrangement.vertices import join_points, same_points
 from fillwork.errors import LineWorkError
 from fillwork.geometry.boxes import bounds

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from fillwork.arrangement.contacts import SmoothLines
     from fillwork.arrangement.found import Meetings
+    from fillwork.arrangement.smooth_lines import SmoothLines
     from fillwork.arrays import Bools, Ints32
 
 

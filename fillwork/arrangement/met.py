@@ -15,9 +15,10 @@ from fillwork.geometry.ranges import distinct, expand_ranges, marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.bundles import Bundle
-    from fillwork.arrangement.contacts import Contacts, SmoothLines
+    from fillwork.arrangement.contacts import Contacts
     from fillwork.arrangement.found import Meetings
     from fillwork.arrangement.segments import Chords
+    from fillwork.arrangement.smooth_lines import SmoothLines
     from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.geometry.curves import Curves
 

@@ -10,11 +10,8 @@ import pytest
 from fillwork.colouring.difference import difference_matrix
 from fillwork.colouring.model import Rules
 from fillwork.colouring.search.assign import assign_colours
-from fillwork.colouring.search.solve import (
-    Problem,
-    find_best_threshold,
-    solve_threshold,
-)
+from fillwork.colouring.search.best import find_best_threshold
+from fillwork.colouring.search.solve import Problem, solve_threshold
 from tests.unit.colouring.stand_ins import graph, random_palette
 
 ATLAS = nx.graph_atlas_g()  # Read and Wilson, An Atlas of Graphs, 1998: up to 7 nodes

@@ -16,14 +16,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.colouring.adjacency import measure_adjacency, sum_pairs
+from fillwork.colouring.search.best import Best, find_best_threshold
 from fillwork.colouring.search.improve import Fence
 from fillwork.colouring.search.least import find_least_alike, keep_few, swatches_open
 from fillwork.colouring.search.solve import (
     LEAST,
     MANY,
-    Best,
     Problem,
-    find_best_threshold,
     no_progress,
     solve_threshold,
 )

@@ -16,7 +16,7 @@ import numpy as np
 from fillwork.symmetry.groups import rosette_group
 from fillwork.symmetry.lines.frieze import NEEDS
 from fillwork.symmetry.lines.lattice_fit import lattice_kind
-from fillwork.symmetry.lines.plane import ideal_basis
+from fillwork.symmetry.lines.table import ideal_basis
 from fillwork.symmetry.lines.turning import reflection, rotation
 from fillwork.symmetry.model import Candidate, Lattice, Operation, Symmetry
 
@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from fillwork.symmetry.lines.frieze import StripFit
     from fillwork.symmetry.lines.lattice_fit import LatticeFit
     from fillwork.symmetry.lines.mirrors import RosetteFit
-    from fillwork.symmetry.lines.plane import CosetFit, Setting
+    from fillwork.symmetry.lines.plane import CosetFit
+    from fillwork.symmetry.lines.table import Setting
     from fillwork.symmetry.model import Group
 
 _IDENTITY = Operation((1.0, 0.0, 0.0, 1.0, 0.0, 0.0), "identity", 1)

@@ -18,12 +18,8 @@ from fillwork.symmetry.lines.assemble import frieze_symmetry, plane_symmetry
 from fillwork.symmetry.lines.fit import LADDER, LOOSER, MISSES, Correlator
 from fillwork.symmetry.lines.frieze import find_strip
 from fillwork.symmetry.lines.lattice_fit import SPREAD, measure_lattice
-from fillwork.symmetry.lines.plane import (
-    closed_subset,
-    find_cosets,
-    ideal_basis,
-    match_table,
-)
+from fillwork.symmetry.lines.plane import find_cosets
+from fillwork.symmetry.lines.table import closed_subset, ideal_basis, match_table
 from fillwork.symmetry.model import Candidate, Symmetry
 
 if TYPE_CHECKING:
@@ -31,7 +27,8 @@ if TYPE_CHECKING:
     from fillwork.symmetry.lines.across import Across
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.lattice_fit import LatticeFit
-    from fillwork.symmetry.lines.plane import CosetFit, Setting
+    from fillwork.symmetry.lines.plane import CosetFit
+    from fillwork.symmetry.lines.table import Setting
 
 ACCEPT = 0.93  # share of an operation's images that must be matched
 CLOSELY = 0.7  # times the share of the shifts where lines may miss by less, at least

@@ -18,15 +18,10 @@ from fillwork.symmetry.lines.frieze import NEEDS, StripFit, find_strip
 from fillwork.symmetry.lines.hints import guess_lattice
 from fillwork.symmetry.lines.lattice import find_lattice
 from fillwork.symmetry.lines.lattice_fit import lattice_kind, measure_lattice
-from fillwork.symmetry.lines.plane import (
-    Setting,
-    best_origin,
-    find_cosets,
-    linear_parts,
-    settings_of,
-)
+from fillwork.symmetry.lines.plane import find_cosets, linear_parts
 from fillwork.symmetry.lines.repeating import ACCEPT, NEAR, best_seen
 from fillwork.symmetry.lines.rosette import hold_rosette
+from fillwork.symmetry.lines.table import Setting, best_origin, settings_of
 from fillwork.symmetry.model import Candidate, Symmetry
 
 if TYPE_CHECKING:

@@ -14,8 +14,9 @@ from scipy.spatial import Delaunay
 from fillwork.colouring.model import Rules
 from fillwork.colouring.search import setting
 from fillwork.colouring.search.assign import assign_colours
+from fillwork.colouring.search.best import find_best_threshold
 from fillwork.colouring.search.least import keep_few
-from fillwork.colouring.search.solve import Problem, find_best_threshold
+from fillwork.colouring.search.solve import Problem
 from tests.unit.colouring.stand_ins import graph, random_palette
 
 

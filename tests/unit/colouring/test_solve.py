@@ -2,11 +2,8 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from fillwork.colouring.search.solve import (
-    Problem,
-    find_best_threshold,
-    solve_threshold,
-)
+from fillwork.colouring.search.best import find_best_threshold
+from fillwork.colouring.search.solve import Problem, solve_threshold
 
 NOTHING = np.empty((0, 2), int)
 

@@ -11,13 +11,8 @@ import shapely
 from fillwork.symmetry.kinds.pieces import cover_of, depth_inside, inner_share
 from fillwork.symmetry.lines.evidence import _sample, _scale_of
 from fillwork.symmetry.lines.lattice_fit import lattice_kind, reduce_basis
-from fillwork.symmetry.lines.plane import (
-    CosetFit,
-    closed_subset,
-    ideal_basis,
-    linear_parts,
-    match_table,
-)
+from fillwork.symmetry.lines.plane import CosetFit, linear_parts
+from fillwork.symmetry.lines.table import closed_subset, ideal_basis, match_table
 from fillwork.symmetry.lines.turning import reflection, rotation
 from fillwork.symmetry.lines.window import (
     build_window,
