@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from fillwork.arrays import Floats
-    from fillwork.colouring.model import Palette
+    from fillwork.colouring.palettes.model import Palette
 
 _DECIMALS = 6
 """Decimals that differences and colour coordinates are rounded to."""

@@ -13,7 +13,8 @@ from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Colouring, Palette, Rules
+    from fillwork.colouring.model import Colouring, Rules
+    from fillwork.colouring.palettes.model import Palette
 
 
 _NEAR_BLACK = "#1d1a17"

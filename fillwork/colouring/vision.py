@@ -36,7 +36,8 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from fillwork.arrays import AnyInts, Bools, Floats, Ints
-    from fillwork.colouring.model import Adjacency, Colouring, Palette
+    from fillwork.colouring.model import Adjacency, Colouring
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.symmetry.model import Orbits
 
 VIEWS = get_args(View)

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from fillwork.arrays import Floats, Ints
-    from fillwork.colouring.model import Adjacency, Colouring, Palette, Rules
+    from fillwork.colouring.model import Adjacency, Colouring, Rules
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.linework import LineWork
     from fillwork.pipeline.surveying import Survey
     from fillwork.values import Match

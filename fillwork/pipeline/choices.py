@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from fillwork.arrays import AnyInts
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
     from fillwork.colouring.counterchange.find import Choice, Possibility
-    from fillwork.colouring.model import Colouring, Palette
+    from fillwork.colouring.model import Colouring
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.pipeline.painting import Coloured
     from fillwork.renderers.scene import Scene
 

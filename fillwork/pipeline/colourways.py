@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from fillwork.colouring.counterchange.find import Choice, Possibility
-    from fillwork.colouring.model import Colouring, Colourway, Palette
+    from fillwork.colouring.model import Colouring, Colourway
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.surveying import Survey

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Colouring, Palette
+    from fillwork.colouring.model import Colouring
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.notes import Note
     from fillwork.pipeline.choices import Choices
     from fillwork.pipeline.painting import Coloured

@@ -12,7 +12,8 @@ from fillwork.pipeline.surveying import make_survey
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from fillwork.colouring.model import Palette, Pins
+    from fillwork.colouring.model import Pins
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.linework import LineWork
     from fillwork.pipeline.progress import Progress
     from fillwork.plans.model import Plan

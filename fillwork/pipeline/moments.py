@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from fillwork.arrays import Ints32
-    from fillwork.colouring.model import Palette, Pin, Swatch
+    from fillwork.colouring.model import Pin
+    from fillwork.colouring.palettes.model import Palette, Swatch
     from fillwork.linework import LineWork
     from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress

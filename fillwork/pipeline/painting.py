@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
-    from fillwork.colouring.model import Colouring, Palette, Pin, Pins
+    from fillwork.colouring.model import Colouring, Pin, Pins
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.notes import Note
     from fillwork.pipeline.progress import Progress
     from fillwork.plans.model import Schedule
@@ -180,7 +181,8 @@ def with_palette(
 
     `palette`: one in hand, a name or a file. `pins`: fixed swatches.
     """
-    from fillwork.colouring.model import Palette, Pin
+    from fillwork.colouring.model import Pin
+    from fillwork.colouring.palettes.model import Palette
 
     if isinstance(palette, Palette):
         plan = replace(plan, palette="", palette_data=palette.to_toml())

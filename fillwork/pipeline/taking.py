@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from fillwork.tomlfile import is_file, parse_toml, read_bytes, read_toml_file
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Palette
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.plans.model import Plan
     from fillwork.renderers.text.typeset import FontSet
 

@@ -29,7 +29,8 @@ from fillwork.plans.quantities import COMMON, find_quantities, quantity_of_liqui
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats
-    from fillwork.colouring.model import Adjacency, Colouring, Prices, Swatch
+    from fillwork.colouring.model import Adjacency, Colouring
+    from fillwork.colouring.palettes.model import Prices, Swatch
     from fillwork.notes import Note
     from fillwork.plans.areas import Areas
     from fillwork.plans.besides import White

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools
-    from fillwork.colouring.model import Palette, Swatch
+    from fillwork.colouring.palettes.model import Palette, Swatch
     from fillwork.plans.amounts import Amounts
     from fillwork.plans.mixing import HandPaint
     from fillwork.symmetry.model import Orbits

@@ -24,7 +24,7 @@ from fillwork.plans.words import area_words, length_words, volume_words
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.colouring.model import Prices, Swatch
+    from fillwork.colouring.palettes.model import Prices, Swatch
     from fillwork.plans.leafing import LeafPlan
     from fillwork.plans.mixing import HandPaint, Recipe
     from fillwork.plans.model import PaintSettings, Step

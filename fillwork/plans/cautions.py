@@ -15,7 +15,7 @@ from fillwork.colouring.palettes.pigments import HAZARDS, hazards_of
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
-    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.palettes.model import Swatch
     from fillwork.plans.model import Step
 
 

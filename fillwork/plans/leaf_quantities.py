@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from fillwork.arrays import AnyInts, Floats
-    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.palettes.model import Swatch
     from fillwork.plans.amounts import Amounts
     from fillwork.plans.model import PaintSettings, Quantity
 

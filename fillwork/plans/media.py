@@ -16,7 +16,7 @@ from fillwork.colouring.palettes.pigments import PIGMENTS, generic_name
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.palettes.model import Swatch
 
     # what lies on what, why it does not hold, the remedy, and places of the paints
     _Found = tuple[str, str, str, str, tuple[int, ...]]

@@ -64,7 +64,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from fillwork.arrays import Floats
-    from fillwork.colouring.model import Palette, Prices, Swatch
+    from fillwork.colouring.palettes.model import Palette, Prices, Swatch
     from fillwork.colouring.palettes.tables import TableReader
 
 _FARTHEST = 5.0

@@ -33,7 +33,7 @@ from fillwork.values import (
 )
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.palettes.model import Swatch
     from fillwork.notes import Note
     from fillwork.plans.leafing import LeafPlan
     from fillwork.plans.media import Clash

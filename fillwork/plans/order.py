@@ -28,7 +28,7 @@ from fillwork.plans.working import find_brushes
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.palettes.model import Swatch
     from fillwork.plans.amounts import Amounts
     from fillwork.plans.model import Quantity
 

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Floats
-    from fillwork.colouring.model import Colouring, Swatch
+    from fillwork.colouring.model import Colouring
+    from fillwork.colouring.palettes.model import Swatch
     from fillwork.plans.amounts import Amounts
     from fillwork.symmetry.model import Orbits
 

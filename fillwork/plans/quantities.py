@@ -21,7 +21,7 @@ from fillwork.plans.settings import SUPPORTS
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from fillwork.colouring.model import Palette, Swatch
+    from fillwork.colouring.palettes.model import Palette, Swatch
     from fillwork.plans.areas import Areas
 
 

@@ -26,7 +26,8 @@ from fillwork.plans.working import time_steps
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Adjacency, Colouring, Palette
+    from fillwork.colouring.model import Adjacency, Colouring
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.plans.model import Buy, PaintSettings, Step, UsedPaint
     from fillwork.symmetry.model import Orbits
 

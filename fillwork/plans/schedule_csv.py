@@ -10,7 +10,7 @@ from fillwork.plans.schedule_rows import rows_of
 from fillwork.plans.words import harmless, need_text, three
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Palette
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.plans.model import Schedule
     from fillwork.symmetry.model import Orbits
 

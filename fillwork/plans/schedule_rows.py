@@ -22,7 +22,7 @@ from fillwork.plans.words import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.colouring.model import Palette, Swatch
+    from fillwork.colouring.palettes.model import Palette, Swatch
     from fillwork.plans.model import Buy, Quantity, Schedule
 
 

@@ -27,7 +27,7 @@ from fillwork.plans.working import DRAWN
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.colouring.model import Palette
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.plans.model import Schedule, Step
     from fillwork.symmetry.model import Orbits
 

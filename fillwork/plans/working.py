@@ -25,7 +25,7 @@ from fillwork.plans.words import hours_words, joined
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.palettes.model import Swatch
     from fillwork.plans.amounts import Amounts
     from fillwork.plans.model import Step
 

@@ -10,7 +10,8 @@ from fillwork.renderers.rows import area_value, mm_value
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.colouring.model import Colouring, Swatch
+    from fillwork.colouring.model import Colouring
+    from fillwork.colouring.palettes.model import Swatch
     from fillwork.plans.model import Buy, Quantity, Schedule, Step
     from fillwork.symmetry.model import Orbits
 

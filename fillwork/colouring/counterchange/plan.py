@@ -37,7 +37,8 @@ if TYPE_CHECKING:
         PatternGroup,
         Subgroup,
     )
-    from fillwork.colouring.model import Adjacency, Palette, Rules
+    from fillwork.colouring.model import Adjacency, Rules
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.symmetry.model import Orbits
 
 _SETS = 2  # one pair of colours changes places, at most two, unless kinds are named

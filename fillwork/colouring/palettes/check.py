@@ -28,7 +28,7 @@ from fillwork.colouring.vision import (
 )
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Palette, Swatch
+    from fillwork.colouring.palettes.model import Palette, Swatch
     from fillwork.notes import Note
 
 

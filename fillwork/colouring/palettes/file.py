@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from fillwork.colouring.difference import ParsedColour, parse_colour
-from fillwork.colouring.model import Palette, Swatch
+from fillwork.colouring.palettes.model import Palette, Swatch
 from fillwork.colouring.palettes.paint_keys import (
     price_lines,
     read_coats,

@@ -14,10 +14,10 @@ import math
 import re
 from typing import TYPE_CHECKING, Any
 
-from fillwork.colouring.model import LeafSheet
+from fillwork.colouring.palettes.model import LeafSheet
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Prices, Swatch
+    from fillwork.colouring.palettes.model import Prices, Swatch
     from fillwork.colouring.palettes.tables import TableReader
 
 

@@ -26,7 +26,7 @@ from fillwork.colouring.difference import (
     srgb_to_hex,
     srgb_to_oklab,
 )
-from fillwork.colouring.model import Palette, Swatch
+from fillwork.colouring.palettes.model import Palette, Swatch
 from fillwork.errors import PaletteError
 from fillwork.notes import Note
 

@@ -25,8 +25,9 @@ import numpy as np
 
 from fillwork.arrangement.model import Arrangement
 from fillwork.colouring.adjacency import contacts, sum_pairs
-from fillwork.colouring.model import Adjacency, Colouring, Palette, Rules
+from fillwork.colouring.model import Adjacency, Colouring, Rules
 from fillwork.colouring.outline import outline_note
+from fillwork.colouring.palettes.model import Palette
 from fillwork.colouring.search.seek import find_assignment
 from fillwork.colouring.search.setting import prepare_setting
 from fillwork.colouring.search.solve import LEAST, no_progress

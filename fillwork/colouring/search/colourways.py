@@ -21,7 +21,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.model import Arrangement
-from fillwork.colouring.model import Adjacency, Colourway, Palette, Pin, Rules
+from fillwork.colouring.model import Adjacency, Colourway, Pin, Rules
+from fillwork.colouring.palettes.model import Palette
 from fillwork.colouring.search.assign import make_colouring
 from fillwork.colouring.search.seek import find_assignment
 from fillwork.colouring.search.setting import prepare_setting

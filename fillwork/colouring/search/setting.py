@@ -43,7 +43,8 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats, Ints32
     from fillwork.colouring.counterchange.plan import Alternation
-    from fillwork.colouring.model import Adjacency, Counterchange, Palette, Rules
+    from fillwork.colouring.model import Adjacency, Counterchange, Rules
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits
 

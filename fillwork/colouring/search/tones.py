@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrays import Bools, Floats, Ints
-    from fillwork.colouring.model import Palette
+    from fillwork.colouring.palettes.model import Palette
 
 CAP = 45.0
 """Contrast beyond which more gains nothing, ΔE00 or ΔL*."""

@@ -26,7 +26,8 @@ from fillwork.geometry.ranges import marked
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Floats, Ints32
-    from fillwork.colouring.model import Adjacency, Palette, Rules
+    from fillwork.colouring.model import Adjacency, Rules
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.colouring.places import Place
     from fillwork.symmetry.model import Orbits
 

@@ -31,7 +31,7 @@ from fillwork.plans.model import Plan
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from fillwork.colouring.model import Palette
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.pipeline.batch.parts import Keeping
     from fillwork.pipeline.progress import Progress
 

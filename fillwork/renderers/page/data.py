@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement, Defect, Outlines
     from fillwork.arrays import Floats
-    from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
+    from fillwork.colouring.model import Adjacency, Colouring, Pin
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.geometry.curves import Curves
     from fillwork.linework import LineWork
     from fillwork.notes import Note

@@ -26,7 +26,7 @@ from fillwork.renderers.text.typeset import default_fonts
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats
-    from fillwork.colouring.model import Palette
+    from fillwork.colouring.palettes.model import Palette
     from fillwork.plans.leafing import CutLeaf, LeafPlan, LeafShape
     from fillwork.plans.model import Schedule
     from fillwork.renderers.text.typeset import FontSet

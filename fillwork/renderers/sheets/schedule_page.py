@@ -31,7 +31,7 @@ from fillwork.renderers.scene import (
 from fillwork.renderers.text.typeset import default_fonts
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Palette, Swatch
+    from fillwork.colouring.palettes.model import Palette, Swatch
     from fillwork.plans.model import Schedule
     from fillwork.renderers.text.typeset import FontSet
 

@@ -10,7 +10,8 @@ import numpy as np
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.model import Arrangement
 from fillwork.colouring.difference import oklab_to_oklch, srgb_to_lab, srgb_to_oklab
-from fillwork.colouring.model import Adjacency, Palette, Swatch
+from fillwork.colouring.model import Adjacency
+from fillwork.colouring.palettes.model import Palette, Swatch
 from fillwork.colouring.search.bonds import Bond
 from fillwork.colouring.search.improve import Fence
 from fillwork.colouring.search.taste import Taste

@@ -15,7 +15,7 @@ from types import ModuleType
 import pytest
 
 from fillwork import Plan, colour_drawing
-from fillwork.colouring.model import Palette
+from fillwork.colouring.palettes.model import Palette
 from fillwork.errors import PlanError, ReadError
 from fillwork.pipeline.batch import local, run
 from fillwork.pipeline.batch.jobs import folder_names

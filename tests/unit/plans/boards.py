@@ -23,7 +23,8 @@ from fillwork.symmetry.model import (
 from fillwork.tolerance import Tolerance
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Adjacency, Palette
+    from fillwork.colouring.model import Adjacency
+    from fillwork.colouring.palettes.model import Palette
 
 __all__ = ["board", "colour_board", "orbits_of"]
 

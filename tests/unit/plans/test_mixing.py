@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 
 from fillwork.colouring.difference import hex_to_srgb, srgb_to_lab, srgb_to_linear
-from fillwork.colouring.model import Palette
 from fillwork.colouring.palettes.file import parse_palette, read_palette
+from fillwork.colouring.palettes.model import Palette
 from fillwork.errors import PaletteError
 from fillwork.plans.mixing import HandPaint, find_mixes, parse_paints
 from fillwork.plans.spectra import (

@@ -10,7 +10,8 @@ import numpy as np
 import shapely
 
 from fillwork.arrangement.model import Arrangement, Outlines
-from fillwork.colouring.model import Colouring, Palette, Rules, Swatch
+from fillwork.colouring.model import Colouring, Rules
+from fillwork.colouring.palettes.model import Palette, Swatch
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame
 from fillwork.symmetry.model import (
