@@ -264,7 +264,7 @@ def _alternate_lone(given: Given, tell: Callable[..., None]) -> Alternating | No
     None where no kind does, the maker wants it in one colour, no symmetry parts it, or
     wishes or the contrast of other kinds would suffer.
     """
-    from fillwork.colouring.counterchange.plan import lone_kinds, lone_note
+    from fillwork.colouring.counterchange.touching import lone_kinds, lone_note
 
     rules = given.rules
     if rules.counterchange == "no":
@@ -307,11 +307,8 @@ def _alternate(
     the rules with the number of colours.
     """
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
-    from fillwork.colouring.counterchange.plan import (
-        part_touching,
-        plan_counterchange,
-        touching_kinds,
-    )
+    from fillwork.colouring.counterchange.plan import plan_counterchange
+    from fillwork.colouring.counterchange.touching import part_touching, touching_kinds
 
     arrangement, orbits, rules = given.arrangement, given.orbits, given.rules
     reader = KindReader(arrangement, orbits, given.adjacency)

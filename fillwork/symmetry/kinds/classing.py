@@ -25,13 +25,8 @@ from fillwork.symmetry.faces.places import (
     marks_of_faces,
     place_classes,
 )
-from fillwork.symmetry.kinds.pieces import (
-    cover_of,
-    cutting_sides,
-    depth_inside,
-    inner_share,
-    sample_points,
-)
+from fillwork.symmetry.kinds.drawn import PIECE, Drawn, Places
+from fillwork.symmetry.kinds.pieces import cover_of, cutting_sides, depth_inside
 from fillwork.symmetry.quotient import quotient_of
 
 if TYPE_CHECKING:
@@ -48,14 +43,8 @@ if TYPE_CHECKING:
     from fillwork.symmetry.quotient import Quotient
 
 
-# a piece belongs to the whole face that holds at least this share of it
-_PIECE = 0.6
-# a piece whose inscribed circle is smaller, in sigmas, is hardly more than noise
-_THIN = 4.0
 # two pieces that share this much are pieces of one face
 _OVERLAP = 0.3
-# share of a piece's own edges that may run inside the whole face
-_DRAWN_INSIDE = 0.15
 # a kind seen at fewer than this share of another's places is the spoiled one
 _RARE = 0.5
 # of so many layers of faces over one repeat none is where the symmetry wants it
@@ -81,90 +70,6 @@ class Classing:
     whole: Bools
     spoiled: Ints  # (s,): rows of faces that break the symmetry
     site: tuple[str, ...]  # site symmetry of each kind
-
-
-@dataclass(slots=True, eq=False)
-class _Places:
-    """Work in progress: rows are places (translation classes)."""
-
-    kind: Ints
-    operation: Ints
-    stabiliser: dict[int, frozenset[int]]
-
-
-@dataclass(slots=True, eq=False)
-class _Drawn:
-    """The face that stands for each place, and what is drawn of it."""
-
-    arrangement: Arrangement
-    heads: AnyInts
-    sides: Ints
-    noise: float
-    _outer: Bools | None = None
-
-    def polygons(self, places: AnyInts) -> NDArray[Any]:
-        """Return the outlines of places."""
-        return self.arrangement.polygons(self.heads[places])
-
-    def points(self, places: AnyInts) -> tuple[Floats, Ints]:
-        """Return points spread over places, and the row of each.
-
-        A piece hardly wider than lines stray may lie beyond the mean line of its
-        neighbour; its points are taken behind the frame, where its face goes on.
-        """
-        points, row = sample_points(self.arrangement, self.heads[places])
-        a = self.arrangement
-        thin = np.flatnonzero(a.inscribed[self.heads[places]] < _THIN * self.noise)
-        if len(thin) == 0:
-            return points, row
-        row_of = np.full(a.face_count, -1, dtype=np.int64)
-        row_of[self.heads[places][thin]] = thin
-        side = self.sides[row_of[a.face[self.sides]] >= 0]
-        p = a.vertices[a.origin[side]]
-        step = a.vertices[a.origin[side ^ 1]] - p
-        length = np.maximum(np.hypot(*step.T), 1e-300)
-        # the face lies to the left of its sides
-        out = np.column_stack([step[:, 1], -step[:, 0]]) / length[:, None]
-        own = row_of[a.face[side]]
-        parts = [
-            p + share * step + depth * self.noise * out
-            for share in (0.25, 0.5, 0.75)
-            for depth in (2.0, 4.0)
-        ]
-        keep = ~np.isin(row, own)
-        points = np.concatenate([points[keep], *parts])
-        row = np.concatenate([row[keep], *[own] * len(parts)])
-        order = np.argsort(row, kind="stable")
-        return points[order], row[order]
-
-    def own_edges(self, place: int) -> Floats:
-        """Return points along the edges of a place that no frame drew."""
-        a = self.arrangement
-        if self._outer is None:
-            self._outer = np.zeros(len(a.origin), dtype=bool)
-            self._outer[self.sides] = True
-        half = np.concatenate(a.face_half_edges(int(self.heads[place])))
-        half = half[~self._outer[half]]
-        p, q = a.vertices[a.origin[half]], a.vertices[a.origin[half ^ 1]]
-        step = np.hypot(*(q - p).T)
-        if step.sum() == 0:
-            return np.zeros((0, 2))
-        # some twenty points, evenly along the edges
-        ends = np.cumsum(step)
-        at = (np.arange(20) + 0.5) / 20 * ends[-1]
-        k = np.minimum(np.searchsorted(ends, at), len(ends) - 1)
-        t = (at - (ends[k] - step[k])) / np.maximum(step[k], 1e-300)
-        return np.asarray(p[k] + t[:, None] * (q[k] - p[k]))
-
-    def drawn_inside(
-        self, place: int, points: Floats, whole: int, operation: int, quotient: Quotient
-    ) -> bool:
-        """Tell whether edges of a place run inside the whole face it lies in."""
-        slack = 4.0 * self.noise + 2.0 * self.arrangement.tolerance.flatten
-        polygon = self.polygons(np.array([whole]))[0]
-        edges = self.own_edges(place)
-        share = inner_share(points, edges, polygon, quotient, operation, slack)
-        return share > _DRAWN_INSIDE
 
 
 def class_faces(
@@ -203,7 +108,7 @@ def class_faces(
     image = np.stack([matcher.match(means.moved(*g)) for g in moved], axis=1)
     places = _join_places(image, inner_count, means.size, quotient)
     odd_cut, odd_spoiled, models = _place_pieces(
-        _Drawn(arrangement, faces[head], sides, noise),
+        Drawn(arrangement, faces[head], sides, noise),
         places,
         inner_count,
         label,
@@ -321,7 +226,7 @@ def _strays(
 
 def _join_places(
     image: Ints, inner_count: Floats, size: Floats, quotient: Quotient
-) -> _Places:
+) -> Places:
     """Join places that operations carry onto each other."""
     count = len(image)
     row, g = np.nonzero(image >= 0)
@@ -352,7 +257,7 @@ def _join_places(
         int(r): _closure(np.flatnonzero(image[r] == r).tolist(), quotient)
         for r in np.unique(kind)
     }
-    return _Places(kind, operation, stabiliser)
+    return Places(kind, operation, stabiliser)
 
 
 def _closure(members: Iterable[int], quotient: Quotient) -> frozenset[int]:
@@ -366,8 +271,8 @@ def _closure(members: Iterable[int], quotient: Quotient) -> frozenset[int]:
 
 
 def _place_pieces(
-    drawn: _Drawn,
-    places: _Places,
+    drawn: Drawn,
+    places: Places,
     inner_count: Floats,
     label: Ints,
     size: Floats,
@@ -399,7 +304,7 @@ def _place_pieces(
         place, model = int(loose[p]), int(models[cover.whole[c]])
         # a small piece may hang over where corners have moved
         small = size[place] < 0.3 * size[model] and not spoiled[place]
-        if cover.share[c] < (_OVERLAP if small else _PIECE):
+        if cover.share[c] < (_OVERLAP if small else PIECE):
             continue
         # what is larger than the whole face is no piece of it: a line is missing
         largest = 1.02 * size[model] + 2.0 * drawn.noise
@@ -445,7 +350,7 @@ def _framed_faces(
     return framed
 
 
-def _free_kinds(places: _Places, moved: Ints, quotient: Quotient) -> None:
+def _free_kinds(places: Places, moved: Ints, quotient: Quotient) -> None:
     """Give kinds whose root went elsewhere a new root."""
     for root in moved:
         orphans = np.flatnonzero(places.kind == root)
@@ -463,8 +368,8 @@ def _free_kinds(places: _Places, moved: Ints, quotient: Quotient) -> None:
 
 
 def _spoiled_kinds(
-    drawn: _Drawn,
-    places: _Places,
+    drawn: Drawn,
+    places: Places,
     seen: Floats,
     kinds: Ints,
     size: Floats,
@@ -496,15 +401,15 @@ def _spoiled_kinds(
             # both are seen about as often: a missing line makes the larger one,
             # which then is all made of others
             rare = a if size[kinds[a]] > size[kinds[b]] else b
-            if covered[rare] < _PIECE:
+            if covered[rare] < PIECE:
                 continue
         bad[rare] = True
     return kinds[bad]
 
 
 def _join_pieces(
-    drawn: _Drawn,
-    places: _Places,
+    drawn: Drawn,
+    places: Places,
     rest: Ints,
     size: Floats,
     members: Ints,
@@ -559,7 +464,7 @@ def _join_pieces(
         cut[joined] = ~spoiled[joined]
 
 
-def _cosets(places: _Places, label: Ints, quotient: Quotient) -> tuple[Ints, Ints]:
+def _cosets(places: Places, label: Ints, quotient: Quotient) -> tuple[Ints, Ints]:
     count = len(places.kind)
     place = np.zeros(count, dtype=np.int64)
     side = np.zeros(count, dtype=np.int64)
