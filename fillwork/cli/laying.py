@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +24,9 @@ def laying_from(plan: Plan, settings: dict[str, Any]) -> dict[str, Any]:
     over, place = settings.pop("over", None), settings.pop("place", None)
     corner, border = settings.pop("corner_piece", None), settings.pop("border", None)
     if over is not None:
-        if over.count(",") == 1 and not is_file(Path(over)):
+        # one length without the other is no name of a file either
+        sized = over.count(",") == 1 or re.fullmatch(r"[\d., ]+\w*", over)
+        if sized and not is_file(Path(over)):
             changes |= {"over": size_of(over, "--over"), "outline": ""}
         else:
             from fillwork.pipeline.laying_inputs import outline_from

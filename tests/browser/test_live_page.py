@@ -560,12 +560,14 @@ def test_a_remedy_speaks_of_the_page(server: Running, sight: Sight) -> None:
     page = sight.open(server.address).page
     said = page.evaluate(
         "import('/assets/text.js').then(({ speakHere }) => ["
-        "'match them by less: --match shifts', 'use --allow-large', 'draw it anew'"
+        "'match them by less: --match shifts', 'use --allow-large', 'draw it anew',"
+        "'--counterchange no gives one'"
         "].map(speakHere))"
     )
     # words of the page for an option it has, none for one that it lacks
     assert said[0].endswith("“What must match: shifted copies only” under Regions")
-    assert said[1:] == ["", "draw it anew"]
+    assert said[1:3] == ["", "draw it anew"]
+    assert said[3] == "“Counterchange: no” under Colourways gives one"
 
 
 def test_killed_and_started_again_it_comes_back(

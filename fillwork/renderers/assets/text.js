@@ -520,7 +520,7 @@ export function speakHere(remedy) {
   const words = (remedy ?? "").replace(/--([a-z-]+)(?:[ =]("[^"]*"|[\w%.:#]+=[\w%.:#,]+|[\w%.:#]+))?/g, (_, option, value) => {
     const [part, label, values] = CONTROLS[option] ?? [];
     if (!part) lacks = true;
-    const named = text[values]?.[value];
+    const named = text[values]?.[value] ?? (/^(\d.*|no|apart)$/.test(value) ? value : undefined);
     const after = named ? `: ${named}` : "";
     const whole = named || !value || /["=]/.test(value);
     return part ? `“${text[label]}${after}” under ${text.headings[part]}${whole ? "" : ` ${value}`}` : "";

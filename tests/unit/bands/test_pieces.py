@@ -8,14 +8,8 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.bands.pieces import (
-    along_frames,
-    find_runs,
-    outside,
-    rails_of,
-    read_faces,
-    stretch_lengths,
-)
+from fillwork.bands.pieces import along_frames, read_faces
+from fillwork.bands.runs import find_runs, outside, rails_of, stretch_lengths
 from fillwork.bands.sides import find_sides
 from tests.unit.helpers import circle, line, linework_from_curves, polyline
 
