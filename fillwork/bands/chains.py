@@ -5,6 +5,8 @@ the other side of the band that lies over both. A four-sided face that two stran
 through is a *crossing* of plain strapwork. Two pieces never share a rail: on both
 sides of a band is ground. What is left of these rules is strapwork when it hangs
 together in chains of several pieces that cross each other, and else a doubt.
+
+One class of some length: each rule is asked of the same chains, by the same tables.
 """
 
 from __future__ import annotations

@@ -12,12 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from fillwork.plans.areas import measure_areas, panel_repeats
-from fillwork.plans.besides import (
-    find_swallowed,
-    find_whites,
-    measure_line,
-    place_of,
-)
+from fillwork.plans.besides import find_swallowed, find_whites, measure_line, place_of
 from fillwork.plans.buying import Tins, buy_leaf
 from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
 from fillwork.plans.media import facts_of, liquid

@@ -14,12 +14,7 @@ import numpy as np
 from fillwork.notes import Note
 from fillwork.plans.media import DEFAULT_COVERAGE, facts_of, liquid
 from fillwork.plans.model import Quantity
-from fillwork.plans.quantities import (
-    COMMON,
-    Coats,
-    coats_of,
-    quantity_of_liquid,
-)
+from fillwork.plans.quantities import COMMON, Coats, coats_of, quantity_of_liquid
 from fillwork.plans.words import length_words
 from fillwork.units import fine_text
 

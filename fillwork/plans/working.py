@@ -12,14 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.plans.days import Task, find_days, hours_of_work
-from fillwork.plans.media import (
-    DRY,
-    cure_days,
-    dry_hours,
-    facts_of,
-    liquid,
-    tape_hours,
-)
+from fillwork.plans.media import DRY, cure_days, dry_hours, facts_of, liquid, tape_hours
 from fillwork.plans.words import hours_words, joined
 
 if TYPE_CHECKING:

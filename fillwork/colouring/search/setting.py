@@ -7,7 +7,6 @@ those that stay alike. What it returns serves one assignment or many.
 
 from __future__ import annotations
 
-import contextlib
 import functools
 import math
 from dataclasses import dataclass, replace
@@ -19,13 +18,13 @@ from fillwork.colouring.adjacency import measure_adjacency, sum_pairs
 from fillwork.colouring.search.best import Best, find_best_threshold
 from fillwork.colouring.search.improve import Fence
 from fillwork.colouring.search.least import find_least_alike, keep_few, swatches_open
-from fillwork.colouring.search.solve import (
-    LEAST,
-    MANY,
-    Problem,
-    no_progress,
-    solve_threshold,
+from fillwork.colouring.search.meant import (
+    keep_line_out,
+    keep_open,
+    open_only,
+    open_to_regions,
 )
+from fillwork.colouring.search.solve import LEAST, MANY, Problem, no_progress
 from fillwork.colouring.search.taste import Taste, form_taste
 from fillwork.colouring.search.wishes import (
     Classes,
@@ -137,9 +136,9 @@ def prepare_setting(
     found = _alternate(given, tell) if asked else _alternate_lone(given, tell)
     if found is None:
         classes = build_classes(arrangement, orbits, given.adjacency, palette, rules)
-        classes = _keep_line_out(classes, given)
+        classes = keep_line_out(classes, given)
         fixed, problem = _state_problem(classes, given)
-        open_to = _open_to(given, classes)
+        open_to = open_to_regions(given, classes)
         if classes.count > MANY:
             taste = form_taste(given, classes, open_to)
         best = _find_best(classes, problem, rules, tell, open_to, taste)
@@ -159,8 +158,8 @@ def prepare_setting(
     if math.isnan(threshold):
         threshold = rules.goal_difference
     best = _at_most(best, fixed)
-    open_to = _open_to(given, classes)
-    problem, best = _keep_open(problem, best, threshold, open_to, limit, rules.seed)
+    open_to = open_to_regions(given, classes)
+    problem, best = keep_open(problem, best, threshold, open_to, limit, rules.seed)
     met = taste is not None and best.reached >= rules.goal_difference
     start = best.swatches if met and not joined else None
     if taste is None or joined:
@@ -241,7 +240,7 @@ def _find_best(
     ranks = None if taste is None else rank_swatches(taste, rules.seed)
     many = classes.count > MANY and len(problem.contrast) > 0
     if many and open_to is not None and not open_to.all():
-        best = search(_open_only(problem, open_to), ranks=ranks)
+        best = search(open_only(problem, open_to), ranks=ranks)
         if _worth(best, rules) >= rules.goal_difference - LEAST:
             top = float(problem.differences.max())
             return replace(best, bound=top, proven=best.reached >= top)
@@ -467,71 +466,6 @@ def _merge(classes: Classes, place: Ints32, domain: tuple[int, ...]) -> Classes:
         shared=shared,
         unlike=unlike[unlike[:, 0] != unlike[:, 1]].astype(np.int32),
     )
-
-
-def _open_to(given: Given, classes: Classes) -> Bools:
-    """Say which swatches are meant for regions: not those of lines."""
-    open_to = np.array([swatch.role != "line" for swatch in given.palette.swatches])
-    if (line := _line_paint(given)) is not None:
-        open_to[line] = False
-    for j, share in given.asked.items():
-        open_to[j] = share > 0.0
-    if given.ground is not None:
-        open_to[given.ground] = True
-    for mask in classes.domain:
-        if mask & (mask - 1) == 0:
-            open_to[mask.bit_length() - 1] = True
-    if not open_to.any():
-        open_to[:] = True
-    return open_to
-
-
-def _line_paint(given: Given) -> int | None:
-    """Return the swatch of the outline; None where it is a colour of its own."""
-    outline = given.rules.outline
-    if outline and outline != "none":
-        with contextlib.suppress(KeyError):
-            return given.palette.index(outline)
-    return None
-
-
-def _keep_line_out(classes: Classes, given: Given) -> Classes:
-    """Leave the outline's paint out of regions, unless it is asked for there."""
-    line = _line_paint(given)
-    if line is None or line == given.ground or given.asked.get(line, 0.0) > 0.0:
-        return classes
-    others = ~(1 << line)
-    everything = (1 << len(given.palette.swatches)) - 1
-    domain = tuple(d & others if d & others & everything else d for d in classes.domain)
-    return replace(classes, domain=domain)
-
-
-def _open_only(problem: Problem, open_to: Bools) -> Problem:
-    """Return the problem with the swatches meant for regions, where a class has any."""
-    mask = sum(1 << int(j) for j in np.flatnonzero(open_to))
-    return replace(problem, domain=tuple(d & mask or d for d in problem.domain))
-
-
-def _keep_open(
-    problem: Problem,
-    best: Best,
-    threshold: float,
-    open_to: Bools,
-    limit: int,
-    seed: int,
-) -> tuple[Problem, Best]:
-    """Leave out swatches not meant for regions where the rest suffice."""
-    if open_to.all():
-        return problem, best
-    narrow = _open_only(problem, open_to)
-    if best.swatches is not None and all(
-        d >> s & 1 for d, s in zip(narrow.domain, best.swatches, strict=True)
-    ):
-        return narrow, best
-    answer, found = solve_threshold(narrow, threshold, limit=limit, seed=seed)
-    if answer is True:
-        return narrow, replace(best, swatches=found)
-    return problem, best
 
 
 def rank_swatches(taste: Taste, seed: int) -> list[list[int]]:

@@ -1,4 +1,8 @@
-"""Put sheets on pages: one page with its key, or several that are joined."""
+"""Put sheets on pages: one page with its key, or several that are joined.
+
+One class of some length: each way of putting a sheet on a page counts the same codes
+and follows the one layout that all sheets of a set share.
+"""
 
 from __future__ import annotations
 
