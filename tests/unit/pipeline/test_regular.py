@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pytest
 
 from fillwork.linework import TraceRecord
 from fillwork.pipeline import laying
+from fillwork.pipeline import regular as room
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import Plan
 from fillwork.readers import read_linework
+from fillwork.symmetry.zones import find
 
 if TYPE_CHECKING:
-    import pytest
-
     from fillwork.geometry.curves import Curves
 
 
@@ -104,3 +106,51 @@ def test_a_cell_by_hand_is_evened_out_before_it_is_laid(
         spread.append(float(np.ptp(whole)))
     assert spread[0] > 1.0
     assert spread[1] < 0.1
+
+
+def zone(family="plane", *, certain=True, group="p4m"):
+    """Return a zone as far as it decides whether lines are averaged."""
+    named = SimpleNamespace(family=family, title=f"{family} {group}", short=group)
+    symmetry = SimpleNamespace(group=named, certain=certain, stated=False)
+    return SimpleNamespace(symmetry=symmetry)
+
+
+@pytest.mark.parametrize(
+    ("zones", "wanted", "move", "after", "told"),
+    [
+        # no one symmetry, and asked for or not
+        ((), True, 0.5, 9, "lines not averaged"),
+        ((zone(), zone()), True, 0.5, 9, "lines not averaged"),
+        ((zone("none"),), True, 0.5, 9, "lines not averaged"),
+        ((zone(certain=False),), True, 0.5, 9, "lines not averaged"),
+        ((zone("none"),), False, 0.5, 9, None),
+        # offered where it is seen
+        ((zone(),), False, 0.02, 9, "lines nearly regular"),
+        ((zone(),), False, 0.019, 9, None),
+        # averaged, unless regions or their symmetry would be others
+        ((zone(),), True, 0.001, 9, "lines averaged"),
+        ((zone(),), True, 0.5, 8, "lines not averaged"),
+        ((zone(group="p4g"),), True, 0.5, 9, "lines not averaged"),
+    ],
+)
+def test_lines_are_averaged_where_that_changes_nothing_else(
+    zones, wanted, move, after, told, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn, averaged = (read_linework(_star(s)[1].encode()) for s in (0.0, 0.1))
+    same = zone()
+    for each in zones:
+        if each.symmetry.group.short == "p4m":
+            each.symmetry.group = same.symmetry.group
+    monkeypatch.setattr(room, "_average_lines", lambda *_: (averaged, move))
+    monkeypatch.setattr(find, "find_zones", lambda *_, **__: (same,))
+    before, regions = SimpleNamespace(face_count=9), SimpleNamespace(face_count=after)
+    lines, found, of = room.regular_lines(
+        drawn, before, zones, lambda _: regions, wanted=wanted
+    )
+    moved = told == "lines averaged"
+    assert [n.type for n in lines.notes if n.type.startswith("lines ")] == (
+        [told] if told else []
+    )
+    assert (lines.curves is drawn.curves) != moved
+    assert found is (regions if moved else before)
+    assert of == ((same,) if moved else zones)
