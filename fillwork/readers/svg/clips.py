@@ -13,7 +13,7 @@ from fillwork.readers.svg.gate.gather import Node
 from fillwork.readers.svg.shapes.paths import PathCollector
 from fillwork.readers.svg.shapes.values import Viewport, parse_length, parse_transform
 from fillwork.readers.svg.style.cascade import INITIAL
-from fillwork.readers.svg.style.css import parse_declarations
+from fillwork.readers.svg.style.css import told_of
 
 if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
@@ -82,8 +82,9 @@ def _clips_of(walk: Walk, node: Node) -> list[Node]:
 
 
 def _clip_named(node: Node) -> str:
-    told = {k: v for k, v, _ in parse_declarations(node.attributes.get("style", ""))}
-    text = told.get("clip-path") or node.attributes.get("clip-path", "")
+    text = told_of(node.attributes).get("clip-path") or node.attributes.get(
+        "clip-path", ""
+    )
     return text.partition("#")[2].split(")", 1)[0].strip("\"' ")
 
 
@@ -140,9 +141,7 @@ def _clipped(walk: Walk, node: Node, view: Viewport) -> Region:
 
 def _masked(walk: Walk, node: Node, view: Viewport) -> Region | None:
     # what filled shapes of full light let through; dark ones under them do nothing
-    told = dict(node.attributes)
-    told |= {name: text for name, text, _ in parse_declarations(told.get("style", ""))}
-    by_alpha = told.get("mask-type", "").strip() == "alpha"
+    by_alpha = told_of(node.attributes).get("mask-type", "").strip() == "alpha"
     collector, before = PathCollector(walk.limits, walk.where), dict(walk.counts)
     with walk.inside(collector, 0.0):
         walk.open_frame(frame_of_node(walk, node, affine.IDENTITY, view))

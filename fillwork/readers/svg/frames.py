@@ -19,46 +19,23 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True)
 class Frame:
-    """Hold what an open group hands to the elements inside it.
+    """Hold what an open group hands to the elements inside it."""
 
-    Parameters
-    ----------
-    matrix : tuple of 6 floats
-        From its user units to the page's.
-    style : Inherited
-        Properties that are inherited.
-    viewport : Viewport
-        What percentages refer to.
-    layer : str or None
-        Outermost named group.
-    clip : int
-        Index of the clip, -1 for none.
-    names : int
-        Which conditions on class and id hold, one bit each.
-    plain, plain_line : int
-        Contexts of a shape that adds nothing, and of such a line; -2 until made.
-    element, last : Element or None
-        What selectors may ask of the group, and of the last element inside it.
-    using : frozenset of str
-        Ids of the elements being copied.
-    switch : int
-        1 for a switch still looking, 2 for one that has drawn.
-    cache : dict
-        Contexts made so far, by style.
-    """
-
-    matrix: Affine
-    style: Inherited
-    viewport: Viewport
-    layer: str | None = None
-    clip: int = -1
-    names: int = 0
+    matrix: Affine  # from its user units to the page's
+    style: Inherited  # properties that are inherited
+    viewport: Viewport  # what percentages refer to
+    layer: str | None = None  # outermost named group
+    clip: int = -1  # index of the clip, -1 for none
+    names: int = 0  # which conditions on class and id hold, one bit each
+    # contexts of a shape that adds nothing, and of such a line; -2 until made
     plain: int = -2
     plain_line: int = -2
+    # what selectors may ask of the group, and of the last element inside it
     element: Element | None = None
     last: Element | None = None
-    using: frozenset[str] = frozenset()
-    switch: int = 0
+    using: frozenset[str] = frozenset()  # ids of the elements being copied
+    switch: int = 0  # 1 for a switch still looking, 2 for one that has drawn
+    # contexts made so far, by style
     cache: dict[object, tuple[int, Own]] = field(default_factory=dict)
 
 

@@ -32,7 +32,7 @@ from fillwork.readers.svg.shapes.values import (
     parse_view_box,
 )
 from fillwork.readers.svg.style.colours import parse_colour
-from fillwork.readers.svg.style.css import parse_declarations
+from fillwork.readers.svg.style.css import told_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -96,9 +96,7 @@ def is_opaque_gradient(prepared: Prepared, name: str) -> bool:
 
 
 def _is_opaque_stop(stop: Node) -> bool:
-    told = dict(stop.attributes)
-    style = parse_declarations(told.get("style", ""))
-    told |= {name: value for name, value, _ in style}
+    told = told_of(stop.attributes)
     colour = parse_colour(told.get("stop-color", "#000").strip().lower())
     try:
         text = told.get("stop-opacity", "1").strip()

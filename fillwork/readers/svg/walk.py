@@ -53,6 +53,10 @@ _COUNTED = {
     "text": "text", "image": "image", "foreignObject": "foreign object",
     "video": "video", "canvas": "canvas",
 }  # fmt: skip
+_APART = (
+    "collector", "_frames", "_context_of", "_skip", "clips", "_clip_of", "unit",
+    "collecting_clip", "line",
+)  # fmt: skip
 _PASSED = {"animate", "animateTransform", "animateMotion", "set", "script", "filter"}
 
 
@@ -194,20 +198,15 @@ class Walk(Contexts):
     @contextmanager
     def inside(self, collector: PathCollector, unit: float) -> Iterator[None]:
         """Gather shapes in units of so many mm apart from those of the drawing."""
-        kept = (
-            self.collector, self._frames, self._context_of, self._skip, self.clips,
-            self._clip_of, self.unit, self.collecting_clip, self.line,
-        )  # fmt: skip
+        kept = {name: getattr(self, name) for name in _APART}
         self.collector, self._context_of, self._skip = collector, {}, 0
         self.clips, self._clip_of, self.unit = [], {}, unit
         self.collecting_clip = False
         try:
             yield
         finally:
-            (
-                self.collector, self._frames, self._context_of, self._skip, self.clips,
-                self._clip_of, self.unit, self.collecting_clip, self.line,
-            ) = kept  # fmt: skip
+            for name, value in kept.items():
+                setattr(self, name, value)
 
     def open_frame(self, frame: Frame) -> None:
         """Put a frame in the place of all that are open."""
@@ -434,8 +433,5 @@ class Walk(Contexts):
 
 
 def _roles(prefixes: tuple[str, ...]) -> dict[str, str]:
-    names = [*_SHAPES, *_GROUPS]
-    roles = {name: name for name in names}
-    for prefix in prefixes:
-        roles.update({f"{prefix}:{name}": name for name in names})
-    return roles
+    heads = ("", *(f"{prefix}:" for prefix in prefixes))
+    return {head + name: name for head in heads for name in (*_SHAPES, *_GROUPS)}

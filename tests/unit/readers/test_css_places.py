@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from fillwork import build_arrangement, read_linework
+from fillwork.readers.svg.shapes.values import Viewport
+from fillwork.readers.svg.style.cascade import INITIAL, resolve
 
 _GRID = "M10 10H70V50H10ZM10 30H70M30 10V50"
 _LINES = '<path d="M0 10H100M0 50H100M0 90H100M10 0V100M50 0V100M90 0V100"/>'
@@ -150,3 +152,12 @@ def test_a_sheet_outside_the_file_is_told() -> None:
     )
     notes = read_linework(text.encode()).notes
     assert any("style sheet outside the file" in note.text for note in notes)
+
+
+def test_a_blending_without_a_value_is_none_at_all() -> None:
+    # CSS Custom Properties 1, section 3: what var() leaves empty is as if not declared
+    solid = [
+        resolve(INITIAL, {"mix-blend-mode": text}, Viewport(9.0, 9.0))[0].solid
+        for text in ("var(--nothing)", "", "normal", "multiply")
+    ]
+    assert solid == [True, True, True, False]

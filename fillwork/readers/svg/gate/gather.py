@@ -88,31 +88,25 @@ def prepare(text: XmlText, limits: Limits) -> Prepared:
     return prepared
 
 
+@dataclass(slots=True)
 class _Look:
-    def __init__(
-        self,
-        prepared: Prepared,
-        wanted: set[str],
-        limits: Limits,
-        where: str,
-        styled: bool,
-        *,
-        inheriting: bool,
-        everything: bool,
-    ) -> None:
-        self.prepared = prepared
-        self.wanted = wanted
-        self.limits = limits
-        self.where = where
-        self.styled = styled
-        self.inheriting = inheriting
-        self.everything = everything
-        self.open: list[Node | None] = []  # of each open element, if kept
-        self.elements: list[tuple[Element, Element | None]] = []
-        self.around: list[Around] = []  # of each open element, if they may be asked for
-        self.style: list[str] | None = None
-        self.count = 0
-        self.parser: XMLParserType | None = None
+    prepared: Prepared
+    wanted: set[str]  # ids
+    limits: Limits
+    where: str  # file name for messages
+    styled: bool  # whether selectors may ask of elements
+    inheriting: bool  # whether it counts what patterns and masks stand in
+    everything: bool  # whether any id may be wanted
+    open: list[Node | None] = field(default_factory=list)  # each open element, if kept
+    # each open element and the last inside it, what holds the root first
+    elements: list[tuple[Element | None, Element | None]] = field(
+        default_factory=lambda: [(None, None)]
+    )
+    # each open element, if they may be asked for
+    around: list[Around] = field(default_factory=list)
+    style: list[str] | None = None
+    count: int = 0
+    parser: XMLParserType | None = None
 
     def setup(self, parser: XMLParserType) -> None:
         self.parser = parser
@@ -133,13 +127,9 @@ class _Look:
             parser.CharacterDataHandler = self.style.append
         element = None
         if self.styled:
-            if self.elements:
-                parent, previous = self.elements[-1]
-                element = Element(role, attributes, parent, previous)
-                self.elements[-1] = (parent, element)
-            else:
-                element = Element(role, attributes, None, None)
-            self.elements.append((element, None))
+            parent, previous = self.elements[-1]
+            element = Element(role, attributes, parent, previous)
+            self.elements[-1:] = (parent, element), (element, None)
         outer = self.around[-1] if self.around else None
         if self.inheriting:
             self.around.append(Around(outer, role, attributes, element))

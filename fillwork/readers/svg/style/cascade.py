@@ -169,41 +169,29 @@ def resolve(
     if any("var(" in value for value in declared.values()):
         custom = dict(new["custom"])
         declared = {key: _with_custom(text, custom) for key, text in declared.items()}
-    get = declared.get
-    font = get("font-size")
-    if font and font != "inherit":
+    given = {key: text for key, text in declared.items() if text and text != "inherit"}
+    get = given.get
+    if font := get("font-size"):
         sized = viewport.sized(parent.font)
-        if font.endswith("%"):
-            size = parse_length(font[:-1], sized)
-            size = None if size is None else size * parent.font / 100
-        else:
-            size = parse_length(font, sized)
+        size = parse_length(font.removesuffix("%"), sized)
         if size is not None and size >= 0:
-            new["font"] = size
-    colour = get("color")
-    if colour and colour != "inherit":
-        parsed = parse_colour(colour)
-        if parsed:
-            new["colour"] = parsed[0]
+            new["font"] = size * parent.font / 100 if font.endswith("%") else size
+    if parsed := parse_colour(get("color", "")):
+        new["colour"] = parsed[0]
     for key in ("stroke", "fill"):
-        value = get(key)
-        if value and value != "inherit":
+        if value := get(key):
             _set_paint(new, key, value, parent)
         opacity = _opacity(get(key + "-opacity"))
         if opacity is not None:
             new[key + "_opacity"] = opacity
-    width = get("stroke-width")
-    if width and width != "inherit":
-        sized = viewport.sized(new["font"])
-        length = parse_length(width, sized)
+    if width := get("stroke-width"):
+        length = parse_length(width, viewport.sized(new["font"]))
         if length is not None and length >= 0:
             new["width"] = length
-    dash = get("stroke-dasharray")
-    if dash and dash != "inherit":
+    if dash := get("stroke-dasharray"):
         numbers = parse_numbers(dash)
         new["dash"] = sum(numbers) > 0 and min(numbers, default=-1.0) >= 0
-    visibility = get("visibility")
-    if visibility and visibility != "inherit":
+    if visibility := get("visibility"):
         new["visible"] = visibility == "visible"
     for key, field in (("fill-rule", "even_odd"), ("clip-rule", "clip_even_odd")):
         value = get(key)
@@ -311,26 +299,20 @@ def _clip(text: str) -> str:
 def _set_paint(new: dict[str, object], key: str, value: str, parent: Inherited) -> None:
     value = value.strip()
     low = value.lower()
-    if low in {"none", "initial", "unset", "revert"}:
-        if low == "none":
-            new[key] = "none"
-        elif low == "initial":
-            new[key] = getattr(INITIAL, key)
-        return
-    if low == "currentcolor":
+    if low == "none":
+        new[key] = "none"
+    elif low == "initial":
+        new[key] = getattr(INITIAL, key)
+    elif low == "currentcolor":
         new[key], new[key + "_alpha"] = new["colour"], 1.0
-        return
-    if low.startswith("url("):
+    elif low.startswith("url("):
         new[key], new[key + "_alpha"] = "url", 1.0
         if key == "fill":
             other = parse_colour(low.rpartition(")")[2].strip())
             new["server"], new["otherwise"] = _reference(value), (other or ("",))[0]
-        return
-    if low in {"context-fill", "context-stroke"}:
+    elif low in {"context-fill", "context-stroke"}:
         new[key] = getattr(parent, low[8:])
-        return
-    parsed = parse_colour(low.split(" icc-color", 1)[0])
-    if parsed:
+    elif parsed := parse_colour(low.split(" icc-color", 1)[0]):
         new[key], new[key + "_alpha"] = parsed
 
 

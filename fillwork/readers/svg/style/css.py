@@ -338,6 +338,12 @@ def _plain(name: str) -> str:
     return _ESCAPE.sub(r"\1", name)
 
 
+def told_of(attributes: dict[str, str]) -> dict[str, str]:
+    """Return attributes, and over them what the one named style declares."""
+    style = parse_declarations(attributes.get("style", ""))
+    return attributes | {name: value for name, value, _ in style}
+
+
 def parse_declarations(text: str) -> list[Declaration]:
     """Return the declarations of a rule or of a style attribute.
 
