@@ -6,17 +6,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.circles import crossings, misses
-from fillwork.readers.scan.ends import ahead_of
-from fillwork.readers.scan.pixels import boxes_of, shrunk, widened
-from fillwork.readers.scan.trails import trail
+from fillwork.readers.scan.circles import crossings, far, length, misses, unit
+from fillwork.readers.scan.pixels import (
+    boxes_of,
+    deepest,
+    nearest,
+    patches,
+    place,
+    seen_at,
+    shrunk,
+    spans,
+    widened,
+)
+from fillwork.readers.scan.trails import Trails, trail
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from fillwork.arrays import AnyInts, Bools, Floats, Floats32
-    from fillwork.readers.scan.model import Fork
-    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.model import Drawing, Fork
+    from fillwork.readers.scan.pixels import Place
 
 # Overlap of two regions that are one, and squares of the pen's width that ink fills
 # of a region's corners.
@@ -38,7 +47,7 @@ _ON_ITS_WAY, _OUT = 2.0, 0.75
 _FREE_ENDS, _FREE_SHARE, _FREE_ON = 6, 0.1, 0.4
 
 
-def draw_lines(lines: Iterable[Floats], shape: tuple[int, int], width: float) -> Bools:
+def draw_lines(lines: Iterable[Floats], shape: tuple[int, ...], width: float) -> Bools:
     """Return lines as pixels.
 
     `lines` (n, 2): px. `shape`: height and width of the page, px. `width`: width of the
@@ -53,7 +62,7 @@ def draw_lines(lines: Iterable[Floats], shape: tuple[int, int], width: float) ->
     return np.asarray(image) > 0
 
 
-def drawn(drawing: Drawing, shape: tuple[int, int]) -> Bools:
+def drawn(drawing: Drawing, shape: tuple[int, ...]) -> Bools:
     """Return the drawing as pixels.
 
     `shape`: height and width of the page, px. Returns pixels that its lines cover.
@@ -64,7 +73,7 @@ def drawn(drawing: Drawing, shape: tuple[int, int]) -> Bools:
 
 def unlike_regions(
     first: Bools, second: Bools, scale: float, width: float
-) -> list[tuple[tuple[float, float], float]]:
+) -> list[tuple[Place, float]]:
     """Return regions that the ink has and the fitted lines have not, or reversed.
 
     `first` (h, w): inked pixels. `second` (h, w): pixels of the fitted lines, as
@@ -97,7 +106,7 @@ def unlike_regions(
     larger = np.maximum(area_one[a], fitted)
     lost = larger - np.minimum(shared, fitted) - _CORNERS * width**2
     good = lost < (1.0 - _ALIKE) * (larger + 0.5 * width * rim)
-    found: list[tuple[tuple[float, float], float]] = []
+    found: list[tuple[Place, float]] = []
     for labels, area, hit in ((one, area_one, a[good]), (two, area_two, b[good])):
         met = np.zeros(len(area), bool)
         met[hit] = True
@@ -105,7 +114,7 @@ def unlike_regions(
         unlike = np.flatnonzero(~met & (area > LEAST_MM2 * scale**2))
         boxes = boxes_of(labels) if len(unlike) else []
         found.extend(
-            (_inside(labels, int(k), boxes[k - 1]), float(area[k]) / scale**2)
+            (deepest(labels, int(k), boxes[k - 1]), float(area[k]) / scale**2)
             for k in unlike
         )
     return found
@@ -126,7 +135,7 @@ def _rims(labels: AnyInts, count: int) -> Floats:
 
 def bare_lines(
     lines: Iterable[Floats], mask: Bools, width: float, slack: float
-) -> list[tuple[tuple[float, float], float]]:
+) -> list[tuple[Place, float]]:
     """Return where a fitted line runs over paper.
 
     `lines` (n, 2): px, places close together. `mask` (h, w): inked pixels. `width`:
@@ -136,29 +145,20 @@ def bare_lines(
     """
     from scipy import ndimage
 
-    reach = round(slack)
-    seen = widened(mask, reach)
-    limit = (mask.shape[1] - 1, mask.shape[0] - 1)
+    seen = widened(mask, round(slack))
     found = []
     for line in lines:
-        at = np.clip(np.rint(line).astype(int), 0, limit)
-        bare = ~seen[at[:, 1], at[:, 0]]
-        if not bare.any():
-            continue
-        runs, count = ndimage.label(bare)
+        runs, count = ndimage.label(~seen_at(seen, line))
         for k in range(1, count + 1):
             run = line[runs == k]
-            step = np.diff(run, axis=0)
-            length = float(np.hypot(step[:, 0], step[:, 1]).sum())
-            if length > 2.0 * width:
-                x, y = run[len(run) // 2]
-                found.append(((float(x), float(y)), length))
+            if length(run) > 2.0 * width:
+                found.append((place(run[len(run) // 2]), length(run)))
     return found
 
 
 def bare_ink(
     mask: Bools, lines: Bools, width: float, slack: float
-) -> list[tuple[tuple[float, float], Floats, float]]:
+) -> list[tuple[Place, Floats, float]]:
     """Return ink that no line follows, where it parts two regions.
 
     `mask` (h, w): inked pixels. `lines` (h, w): pixels that the fitted lines cover.
@@ -174,17 +174,14 @@ def bare_ink(
     reach = max(1, round(slack + 0.1 * width))
     # the middle of the ink, not its rim
     left = shrunk(mask, round(0.25 * width)) & ~widened(lines, reach)
-    labels, count = ndimage.label(left, np.ones((3, 3), bool))
-    long = [
-        (k, box) for k, box in enumerate(boxes_of(labels) if count else [], 1)
-        if max(s.stop - s.start for s in box) >= 1.2 * width
-    ]  # fmt: skip
-    if not long:
+    labels, boxes = patches(left)
+    long = np.flatnonzero(spans(boxes) >= 1.2 * width)
+    if not len(long):
         return []
     paper, _ = ndimage.label(~mask)
     found = []
     around = round(1.5 * width)
-    for k, box in long:
+    for k, box in ((k + 1, boxes[k]) for k in long.tolist()):
         grown = tuple(slice(max(0, s.start - around), s.stop + around) for s in box)
         near = widened(labels[grown] == k, around - 1)
         # what lies beyond a line that is followed is not parted by this ink
@@ -193,13 +190,13 @@ def bare_ink(
         beside = np.bincount(paper[grown][near & own])
         # two regions lie beside it over some length, not only at its end
         if (beside[1:] > width * width).sum() > 1:
-            found.append((_inside(labels, k, box), *_tips(labels[box] == k, box)))
+            found.append((deepest(labels, k, box), *_tips(labels[box] == k, box)))
     return found
 
 
 def small_at_forks(
     mask: Bools, forks: list[Fork], width: float
-) -> list[tuple[tuple[float, float], float]]:
+) -> list[tuple[Place, float]]:
     """Return regions so small that the tip hidden in a fork's ink may change them.
 
     `mask` (h, w): inked pixels. `forks`: forks whose lines were not found to meet, and
@@ -213,23 +210,18 @@ def small_at_forks(
 
     if not forks:
         return []
-    labels, count = ndimage.label(~mask)
-    boxes = boxes_of(labels) if count else []
-    hidden: dict[int, dict[tuple[float, float], float]] = {}
-    seen_at: dict[int, tuple[float, float]] = {}
+    labels, _ = ndimage.label(~mask)
+    boxes = boxes_of(labels)
+    hidden: dict[int, dict[Place, float]] = {}
+    shown_at: dict[int, Place] = {}
     # along the middle, until there is paper
     steps = np.arange(1.0, 8.0, 0.5)[:, None] * width
     for fork in forks:
-        path = np.rint(fork.at + steps * fork.way).astype(int)
-        x, y = np.clip(path, 0, (mask.shape[1] - 1, mask.shape[0] - 1)).T
-        seen = np.flatnonzero(labels[y, x])
-        if not len(seen):
-            continue
-        k = int(seen[0])
-        index = int(labels[y[k], x[k]])
-        seen_at[index] = float(x[k]), float(y[k])
-        place = float(fork.at[0]), float(fork.at[1])
-        hidden.setdefault(index, {})[place] = fork.hidden
+        path = nearest(mask, fork.at + steps * fork.way)
+        for x, y in path[labels[path[:, 1], path[:, 0]] > 0][:1].tolist():
+            index = int(labels[y, x])
+            shown_at[index] = float(x), float(y)
+            hidden.setdefault(index, {})[place(fork.at)] = fork.hidden
     found = []
     for index, places in hidden.items():
         own = np.pad(labels[boxes[index - 1]] == index, 1)
@@ -237,11 +229,11 @@ def small_at_forks(
         rim = shown - float(shrunk(own, 1).sum())
         lost = sum(places.values())
         if lost > (1.0 - _ALIKE) * (shown + 0.5 * width * rim + lost):
-            found.append((seen_at[index], shown))
+            found.append((shown_at[index], shown))
     return found
 
 
-def rims_that_meet(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
+def rims_that_meet(drawing: Drawing) -> list[tuple[Place, float]]:
     """Return where lines meet of which only the rims of their ink do.
 
     `drawing`: pieces on their lines and circles, before gaps are closed. Returns a
@@ -261,12 +253,12 @@ def rims_that_meet(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
             continue
         others = [c for n, c in enumerate(carriers) if n != k]
         places = [q for c in others for q in crossings(carriers[k], c)]
-        if not any(np.hypot(*(q - at)) < _NEAR * drawing.width for q in places):
-            found.append(((float(at[0]), float(at[1])), off[k]))
+        if not any(far(q, at) < _NEAR * drawing.width for q in places):
+            found.append((place(at), off[k]))
     return found
 
 
-def ends_on(drawing: Drawing, other: Bools | None) -> tuple[float, float] | None:
+def ends_on(drawing: Drawing, other: Bools | None) -> Place | None:
     """Return the first place at which a line ends on another ink, where most do.
 
     A drawing closes without its construction; lines by a second pen close what those
@@ -284,19 +276,13 @@ def ends_on(drawing: Drawing, other: Bools | None) -> tuple[float, float] | None
     ]
     if len(free) < _FREE_ENDS or len(free) < _FREE_SHARE * len(drawing.pieces):
         return None
-    near = widened(other, round(1.5 * drawing.width))
-    limit = np.array(other.shape[::-1]) - 1
-    x, y = np.clip(np.rint(np.array(free)).astype(int), 0, limit).T
-    on = near[y, x]
-    if on.mean() < _FREE_ON:
-        return None
-    at = free[int(np.argmax(on))]
-    return float(at[0]), float(at[1])
+    on = seen_at(widened(other, round(1.5 * drawing.width)), np.array(free))
+    return place(free[int(np.argmax(on))]) if on.mean() >= _FREE_ON else None
 
 
 def drop_narrow_joins(
     drawing: Drawing, strength: Floats32, level: float
-) -> list[tuple[tuple[float, float], float]]:
+) -> list[tuple[Place, float]]:
     """Take out lines from a corner to the next line that no pen drew.
 
     Where a tip stops a hair before a line, ink or blur joins the rims of both, and
@@ -313,17 +299,16 @@ def drop_narrow_joins(
     found = []
     for piece in drawing.pieces:
         for end in (0, -1):
-            tip, inner = piece.vertices[end], piece.vertices[1 if end == 0 else -2]
+            tip, inner = piece.vertices[end], piece.inner(end)
             a, b = drawing.vertices[tip], drawing.vertices[inner]
-            long = float(np.hypot(*(b - a)))
+            long = far(a, b)
             if (
                 not _SHORTEST * width < long < _LONGEST * width
                 or min(len(through[tip]), len(through[inner])) < 3
                 or _ink_across(a, b, strength, width) > _NARROW * level
             ):
                 continue
-            x, y = (a + b) / 2
-            found.append(((float(x), float(y)), long))
+            found.append((place((a + b) / 2), long))
             del piece.vertices[end]
             if len(piece.vertices) < 2:
                 break
@@ -338,40 +323,32 @@ def _ink_across(a: Floats, b: Floats, strength: Floats32, width: float) -> float
     """
     from scipy import ndimage
 
-    long = float(np.hypot(*(b - a)))
-    along = (b - a) / long
-    way = np.arange(0.0, long)[:, None, None] * along
+    along = unit(b - a)
+    way = np.arange(0.0, far(a, b))[:, None, None] * along
     side = np.arange(-0.75 * width, 0.75 * width + 0.01, 0.5)[:, None]
     at = a + way + side * np.array([-along[1], along[0]])
     ink = ndimage.map_coordinates(strength, [at[..., 1], at[..., 0]], order=1)
     return 1.5 * float(ink.mean(axis=1).min())
 
 
-def short_of_lines(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
+def short_of_lines(drawing: Drawing) -> list[tuple[Place, float]]:
     """Return where an end was taken off that may have been meant for the next line.
 
     `drawing`: pieces, and the stubs that were taken off. Returns the tip of each, and
     how far the next line is from it, px.
     """
-    if not drawing.stubs or not drawing.pieces:
-        return []
-    trails = [trail(drawing, p, 2.0) for p in drawing.pieces]
-    owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
-    points = np.vstack(trails)
+    trails = Trails.along(drawing)
     found = []
     for foot, end in drawing.stubs:
-        way = (end - foot) / max(float(np.hypot(*(end - foot))), 1e-9)
+        way = unit(end - foot)
         # the ink goes on half a width past its middle line
         tip = end + 0.5 * drawing.width * way
-        reach = _ON_ITS_WAY * float(np.hypot(*(tip - foot)))
-        near = (np.abs(points - tip) < reach + 2.0).all(axis=1)
-        beside, whose = points[near], owner[near]
-        off = np.hypot(*(beside - tip).T)
-        if not len(off) or off.min() < _OUT * drawing.width:
-            continue
-        met = ahead_of(beside, whose, tip, way, -1, drawing.width)
-        if met is not None and met[0] < reach:
-            found.append(((float(tip[0]), float(tip[1])), met[0]))
+        reach = _ON_ITS_WAY * far(foot, tip)
+        near = trails.around(tip, reach + 2.0)
+        off = np.hypot(*(trails.points[near] - tip).T)
+        met = trails.ahead(near, tip, way, -1)
+        if met and met[0] < reach and off.min() >= _OUT * drawing.width:
+            found.append((place(tip), met[0]))
     return found
 
 
@@ -383,12 +360,3 @@ def _tips(shape: Bools, box: tuple[slice, ...]) -> tuple[Floats, float]:
     along = points @ vectors[:, 1]
     tips = points[[int(np.argmin(along)), int(np.argmax(along))]]
     return tips, float(np.ptp(points @ vectors[:, 0]))
-
-
-def _inside(labels: AnyInts, index: int, box: tuple[slice, ...]) -> tuple[float, float]:
-    """Return the place of a patch that lies deepest in it."""
-    from scipy import ndimage
-
-    deep = ndimage.distance_transform_edt(np.pad(labels[box] == index, 1))[1:-1, 1:-1]
-    row, column = np.unravel_index(int(np.argmax(deep)), deep.shape)
-    return float(column + box[1].start), float(row + box[0].start)

@@ -1,4 +1,4 @@
-"""Lines and circles through points, and how far points miss them.
+"""Lengths and directions; lines and circles through points, and who misses them.
 
 A line is a point and a unit direction (x, y, dx, dy); a circle is centre and
 radius (x, y, r).
@@ -13,6 +13,32 @@ import numpy as np
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats
+
+
+def length(path: Floats) -> float:
+    """Return how long the way along points is. `path` (n, 2): px."""
+    step = np.diff(path, axis=0)
+    return float(np.hypot(step[:, 0], step[:, 1]).sum())
+
+
+def far(a: Floats, b: Floats) -> float:
+    """Return the distance of two places. `a` and `b` (2,): px."""
+    return float(np.hypot(*(b - a)))
+
+
+def unit(way: Floats) -> Floats:
+    """Return a direction, of length one. `way` (2,): as long as it is."""
+    found: Floats = way / max(float(np.hypot(*way)), 1e-9)
+    return found
+
+
+def inward(side: Floats) -> Floats:
+    """Return the direction to the right of a side as seen, of length one.
+
+    `side` (2,): px, y down; the inside, round a figure taken clockwise.
+    """
+    x, y = unit(side)
+    return np.array([-y, x])
 
 
 def fit_line(points: Floats, weight: Floats | None = None) -> Floats:
@@ -49,8 +75,9 @@ def fit_circle(points: Floats, weight: Floats | None = None) -> Floats | None:
     off = points - middle
     size = max(float(np.sqrt(np.mean(off**2))), 1e-9)
     x, y = (off / size).T
-    table = np.stack([x, y, np.ones(len(x))], 1) * np.sqrt(weight)[:, None]
-    right = (x * x + y * y) * np.sqrt(weight)
+    root = np.sqrt(weight)
+    table = np.stack([x, y, np.ones(len(x))], 1) * root[:, None]
+    right = (x * x + y * y) * root
     solved, _, rank, values = np.linalg.lstsq(table, right, rcond=None)
     if rank < 3 or values[-1] < 1e-5 * values[0]:
         return None
@@ -59,10 +86,8 @@ def fit_circle(points: Floats, weight: Floats | None = None) -> Floats | None:
     for _ in range(6):
         dx, dy = x - cx, y - cy
         d = np.maximum(np.hypot(dx, dy), 1e-9)
-        jac = (
-            np.stack([-dx / d, -dy / d, -np.ones(len(d))], 1) * np.sqrt(weight)[:, None]
-        )
-        step = np.linalg.lstsq(jac, -(d - r) * np.sqrt(weight), rcond=None)[0]
+        jac = np.stack([-dx / d, -dy / d, -np.ones(len(d))], 1) * root[:, None]
+        step = np.linalg.lstsq(jac, -(d - r) * root, rcond=None)[0]
         if not np.isfinite(step).all() or abs(step).max() > 50:
             return None
         cx, cy, r = cx + step[0], cy + step[1], r + step[2]
@@ -78,13 +103,20 @@ def misses(points: Floats, carrier: Floats) -> Floats:
 
     `points` (n, 2): px. `carrier` (4,) or (3,): line or circle. Returns (n,): px.
     """
+    off = points - carrier[:2]
     if len(carrier) == 4:
-        off = points - carrier[:2]
         found: Floats = off[:, 1] * carrier[2] - off[:, 0] * carrier[3]
         return found
-    off = points - carrier[:2]
     radial: Floats = np.hypot(off[:, 0], off[:, 1]) - carrier[2]
     return radial
+
+
+def stray(points: Floats, carrier: Floats) -> float:
+    """Return by how much points miss a line or circle, root mean square, px.
+
+    `points` (n, 2): px. `carrier` (4,) or (3,): line or circle.
+    """
+    return float(np.sqrt(np.mean(misses(points, carrier) ** 2)))
 
 
 def crossings(one: Floats, two: Floats) -> list[Floats]:
@@ -111,7 +143,7 @@ def crossings(one: Floats, two: Floats) -> list[Floats]:
         slack = 0.02 * radius**2
     else:
         between = two[:2] - centre
-        apart = float(np.hypot(*between))
+        apart = far(centre, two[:2])
         if apart < 1e-9:
             return []
         along = (apart**2 + radius**2 - float(two[2]) ** 2) / (2 * apart)
@@ -125,3 +157,11 @@ def crossings(one: Floats, two: Floats) -> list[Floats]:
         return [foot]
     step = np.sqrt(half) * way
     return [foot - step, foot + step]
+
+
+def nearest_crossing(one: Floats, two: Floats, place: Floats) -> Floats | None:
+    """Return where two carriers cross nearest to a place, None where they do not.
+
+    `one`, `two`: as `crossings` takes them. `place` (2,): px. Returns (2,): px.
+    """
+    return min(crossings(one, two), key=lambda q: (far(q, place), *q), default=None)

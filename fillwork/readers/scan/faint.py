@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.sheet import Outline, crossed, refine, straight_lines
+from fillwork.readers.scan.circles import inward
+from fillwork.readers.scan.pixels import patches, seen_at
+from fillwork.readers.scan.sheet import (
+    Outline,
+    area_of,
+    crossed,
+    refine,
+    straight_lines,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,8 +54,7 @@ def faint_outline(rgb: NDArray[np.uint8]) -> Outline | None:
     lines = straight_lines(_stepped(log), _LINES)
     best, most, way = None, 0.0, 0.0
     for four in crossed(lines, even.shape):
-        x, y = four.T
-        area = abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
+        area = area_of(four)
         if area < _AREA * even.size:
             continue
         steps = _steps(log, four)
@@ -73,8 +80,6 @@ def faint_outline(rgb: NDArray[np.uint8]) -> Outline | None:
 
 def _stepped(log: Floats32) -> Floats:
     """Return places where brightness steps most, (n, 2): px."""
-    from scipy import ndimage
-
     half, (high, wide) = _HALF, log.shape
     inner = log[half:-half, half:-half]
     across = log[half:-half, 2 * half :] - log[half:-half, : wide - 2 * half]
@@ -85,9 +90,8 @@ def _stepped(log: Floats32) -> Floats:
         top = (size >= np.roll(size, 1, axis)) & (size > np.roll(size, -1, axis))
         seen |= top & (size > _LEAST) & (size >= np.abs(other))
     seen = np.pad(seen[1:-1, 1:-1], half + 1)
-    runs, count = ndimage.label(seen, np.ones((3, 3)))
-    long = np.bincount(runs.ravel(), minlength=count + 1) >= _RUN
-    seen &= long[runs]
+    runs, _ = patches(seen)
+    seen &= (np.bincount(runs.ravel()) >= _RUN)[runs]
     places = np.argwhere(seen)[:, ::-1].astype(np.float64)
     return places[:: max(1, len(places) // _PLACES)]
 
@@ -96,15 +100,10 @@ def _steps(log: Floats32, corners: Floats) -> list[Floats]:
     """Return along each side how much brighter its inside is."""
     from scipy import ndimage
 
-    limit = np.array(log.shape[::-1]) - 1
     found = []
     for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        along = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
-        inward = np.array([-along[1], along[0]])
+        across = _ACROSS * inward(b - a)
         at = a + np.linspace(_END, 1 - _END, 120)[:, None] * (b - a)
-        inner, outer = (
-            log[tuple(np.clip(np.rint(at + k * inward).astype(int), 0, limit).T[::-1])]
-            for k in (_ACROSS, -_ACROSS)
-        )
+        inner, outer = seen_at(log, at + across), seen_at(log, at - across)
         found.append(ndimage.uniform_filter1d(inner - outer, _ALONG))
     return found

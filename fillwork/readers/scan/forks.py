@@ -6,14 +6,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.circles import crossings, misses
+from fillwork.readers.scan.circles import crossings, far, misses, unit
 from fillwork.readers.scan.ends import pass_through
 from fillwork.readers.scan.model import Fork
+from fillwork.readers.scan.pixels import seen_at
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from fillwork.arrays import Bools, Floats
-    from fillwork.readers.scan.model import Piece
-    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.model import Drawing
 
 # Widths: how far behind a fork its lines may meet (two lines at 8 degrees run
 # together for 14), what is the fork itself, what is one place, what is too short
@@ -37,13 +39,7 @@ def part_forks(drawing: Drawing, mask: Bools) -> None:
 
     `drawing`: changed in place. `mask` (h, w): inked pixels.
     """
-    arms: dict[int, list[_Arm]] = {}
-    for index, piece in enumerate(drawing.pieces):
-        last = len(piece.vertices) - 1
-        for at, v in enumerate(piece.vertices):
-            arms.setdefault(v, []).extend(
-                (index, at, way) for way in (-1, 1) if 0 <= at + way <= last
-            )
+    arms = {v: _arms_at(v, met, drawing) for v, met in drawing.through().items()}
     for v in sorted(arms):
         if len(arms[v]) == 3 and len({k for k, _, _ in arms[v]}) > 1:
             stays = _part(drawing, mask, v)
@@ -54,7 +50,7 @@ def part_forks(drawing: Drawing, mask: Bools) -> None:
 
 def _part(drawing: Drawing, mask: Bools, v: int) -> Fork | None:
     """Part a fork, or return it."""
-    arms = _arms_at(drawing, v)
+    arms = _arms_at(v, range(len(drawing.pieces)), drawing)
     if len(arms) != 3:
         # a fork nearby was parted before, and changed this one
         return None
@@ -83,13 +79,11 @@ def _part(drawing: Drawing, mask: Bools, v: int) -> Fork | None:
         return stays
     beyond = own.vertices[stem[1] :: stem[2]][1:]
     near = _ONE_PLACE * drawing.width
-    far = {n: float(np.hypot(*(drawing.vertices[n] - place))) for n in beyond}
-    goal = min(far, key=lambda n: far[n])
-    if far[goal] > near:
+    goal = min(beyond, key=lambda n: far(drawing.vertices[n], place))
+    if far(drawing.vertices[goal], place) > near:
         if abs(float(misses(place[None], own.carrier)[0])) > 0.5 * drawing.width:
             return stays
-        drawing.vertices.append(place)
-        goal = len(drawing.vertices) - 1
+        goal = drawing.add(place)
         pass_through(drawing, own, goal)
         if goal not in own.vertices:
             return stays
@@ -106,30 +100,27 @@ def _part(drawing: Drawing, mask: Bools, v: int) -> Fork | None:
     return None
 
 
-def _arms_at(drawing: Drawing, v: int) -> list[_Arm]:
+def _arms_at(v: int, pieces: Iterable[int], drawing: Drawing) -> list[_Arm]:
+    """Return the arms at a vertex. `pieces`: which may have any."""
     return [
         (index, at, way)
-        for index, piece in enumerate(drawing.pieces)
-        for at, n in enumerate(piece.vertices)
+        for index in dict.fromkeys(pieces)
+        for at, n in enumerate(drawing.pieces[index].vertices)
         if n == v
         for way in (-1, 1)
-        if 0 <= at + way < len(piece.vertices)
+        if 0 <= at + way < len(drawing.pieces[index].vertices)
     ]
 
 
 def _way(drawing: Drawing, arm: _Arm) -> Floats:
     """Return the direction in which an arm leaves its fork."""
     index, at, way = arm
-    piece: Piece = drawing.pieces[index]
+    piece = drawing.pieces[index]
     here = drawing.vertices[piece.vertices[at]]
     if piece.circle:
-        off = here - piece.carrier[:2]
-        off /= max(float(np.hypot(*off)), 1e-9)
-        sign = way * (1.0 if piece.turn > 0 else -1.0)
-        return sign * np.array([-off[1], off[0]])
-    off = drawing.vertices[piece.vertices[at + way]] - here
-    result: Floats = off / max(float(np.hypot(*off)), 1e-9)
-    return result
+        off = unit(here - piece.carrier[:2])
+        return way * piece.sign * np.array([-off[1], off[0]])
+    return unit(drawing.vertices[piece.vertices[at + way]] - here)
 
 
 def _meeting(
@@ -146,20 +137,17 @@ def _meeting(
         middle = (places[0] + places[1]) / 2
         if sum(abs(float(misses(middle[None], c)[0])) for c in carriers) < 0.3 * width:
             places = [middle]
-    offers = [(float(np.hypot(*(at - here))), tuple(at)) for at in places]
-    if not offers:
+    place = min(places, key=lambda q: (far(q, here), *q), default=None)
+    if place is None:
         return None
-    if min(offers)[0] < _HERE * width:
+    long = far(here, place)
+    if long < _HERE * width:
         return here
-    far, at = min(offers)
-    place = np.array(at)
-    if far > LONGEST_FORK * width or (place - here) @ way < 0.9 * far:
+    if long > LONGEST_FORK * width or (place - here) @ way < 0.9 * long:
         return None
-    path = here + np.linspace(0.0, 1.0, max(4, round(far)))[:, None] * (place - here)
+    path = here + np.linspace(0.0, 1.0, max(4, round(long)))[:, None] * (place - here)
     off = [misses(path, c) for c in carriers]
     # within the ink of two lines side by side
     if max(float(np.abs(o).max()) for o in off) > 0.8 * width:
         return None
-    height, wide = mask.shape
-    x, y = np.clip(np.rint(path).astype(int), 0, (wide - 1, height - 1)).T
-    return place if mask[y, x].all() else None
+    return place if seen_at(mask, path).all() else None

@@ -13,7 +13,7 @@ from fillwork.readers.scan.trails import trail
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats
-    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.model import Drawing
 
 
 # Pieces that a curve drawn with compasses has at most, as a rule.

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fillwork.readers.scan.ends import ahead_of, heading, pass_through
+from fillwork.geometry.near import pairs_within
+from fillwork.readers.scan.circles import far, length, unit
+from fillwork.readers.scan.ends import pass_through
 from fillwork.readers.scan.model import Piece
 from fillwork.readers.scan.settle import meeting
-from fillwork.readers.scan.trails import trail
+from fillwork.readers.scan.trails import Trails, heading
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats
-    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.model import Drawing
 
 _CONE = np.cos(np.radians(40.0))
 # A line so many times longer than its gap says where it goes on.
@@ -58,18 +60,19 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
     `drawing`: changed in place. `reach`: longest gap that is closed, px. Each gap
     closed and each end that stays open.
     """
-    trails = [trail(drawing, piece, 2.0) for piece in drawing.pieces]
-    long = [float(np.hypot(*np.diff(t, axis=0).T).sum()) for t in trails]
+    trails = Trails.along(drawing)
     through = drawing.through()
     ends = [
-        _End(k, v, drawing.vertices[v], heading(trails[k], end), long[k])
-        for k, piece in enumerate(drawing.pieces)
-        for end, v in ((0, piece.vertices[0]), (-1, piece.vertices[-1]))
+        _End(k, v, drawing.vertices[v], heading(line, end), length(line))
+        for k, (piece, line) in enumerate(
+            zip(drawing.pieces, trails.lines, strict=True)
+        )
+        for end, v in zip((0, -1), piece.tips, strict=True)
         if len(through[v]) == 1
     ]
     if not ends:
         return []
-    offers = _offers(drawing, trails, ends, reach)
+    offers = _offers(trails, ends, reach)
     closed: list[Closing] = []
     done: set[int] = set()
     for offer in sorted(offers, key=lambda o: (o.size, o.end)):
@@ -86,31 +89,26 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
     return closed
 
 
-def _offers(
-    drawing: Drawing, trails: list[Floats], ends: list[_End], reach: float
-) -> list[_Offer]:
+def _offers(trails: Trails, ends: list[_End], reach: float) -> list[_Offer]:
     """Return on what each end may be carried on."""
-    from scipy.spatial import cKDTree
-
-    width = drawing.width
-    points = np.vstack(trails)
-    owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
-    tree = cKDTree(points)
+    width = trails.width
+    places = np.array([end.place for end in ends])
     offers = []
+    for k, m in zip(*pairs_within(places, places, reach), strict=True):
+        end, other = ends[k], ends[m]
+        off = other.place - end.place
+        size = far(end.place, other.place)
+        if k >= m or (other.piece == end.piece and size < 1.0):
+            continue
+        ahead = size < 1.5 * width or (
+            off @ end.way > _CONE * size and -off @ other.way > _CONE * size
+        )
+        corner = _corner(end.place, end.way, other.place, other.way, reach, width)
+        if ahead or corner is not None:
+            offers.append(_Offer(size, int(k), int(m), corner, -1))
     for k, end in enumerate(ends):
-        for m, other in enumerate(ends[k + 1 :], k + 1):
-            off = other.place - end.place
-            far = float(np.hypot(*off))
-            if far > reach or (other.piece == end.piece and far < 1.0):
-                continue
-            ahead = far < 1.5 * width or (
-                off @ end.way > _CONE * far and -off @ other.way > _CONE * far
-            )
-            corner = _corner(end.place, end.way, other.place, other.way, reach, width)
-            if ahead or corner is not None:
-                offers.append(_Offer(far, k, m, corner, -1))
-        near = np.array(tree.query_ball_point(end.place, reach), np.int64)
-        hit = ahead_of(points[near], owner[near], end.place, end.way, end.piece, width)
+        near = np.array(trails.tree.query_ball_point(end.place, reach), np.int64)
+        hit = trails.ahead(near, end.place, end.way, end.piece)
         if hit is not None:
             offers.append(_Offer(hit[0] * 1.2, k, None, None, hit[1]))
     return offers
@@ -121,8 +119,9 @@ def _closed_on_end(drawing: Drawing, end: _End, other: _End, offer: _Offer) -> C
     size, corner = offer.size, offer.corner
     both = min(end.long, other.long) > _LONG * size
     if corner is not None:
-        _bridge(drawing, end.vertex, corner)
-        _bridge(drawing, other.vertex, corner, same=True)
+        v = drawing.add(corner)
+        _straight(drawing, end.vertex, v)
+        _straight(drawing, other.vertex, v)
         return Closing(corner, size, bool(both))
     off = (other.place - end.place) / max(size, 1e-9)
     plain = both and min(off @ end.way, -off @ other.way) > _STRAIGHT
@@ -132,9 +131,11 @@ def _closed_on_end(drawing: Drawing, end: _End, other: _End, offer: _Offer) -> C
 
 def _closed_on_line(drawing: Drawing, end: _End, offer: _Offer) -> Closing:
     """Carry an end on to a line, and say where."""
-    landing = _landing(drawing, offer.line, end.place, end.way, offer.size)
-    _land(drawing, drawing.pieces[offer.line], end.vertex, landing)
-    size = offer.size / 1.2
+    target, size = drawing.pieces[offer.line], offer.size / 1.2
+    rough = end.place + end.way * offer.size / 1.2
+    ray = np.r_[end.place, end.way]
+    landing = meeting(rough, [ray, target.carrier], drawing.width)
+    _land(drawing, target, end.vertex, landing)
     return Closing((end.place + landing) / 2, size, end.long > _LONG * size)
 
 
@@ -154,34 +155,14 @@ def _corner(
     return meet
 
 
-def _landing(
-    drawing: Drawing, target: int, place: Floats, way: Floats, size: float
-) -> Floats:
-    ray = np.r_[place, way]
-    rough = place + way * size / 1.2
-    return meeting(rough, [ray, drawing.pieces[target].carrier], drawing.width)
-
-
 def _land(drawing: Drawing, target: Piece, end: int, landing: Floats) -> None:
     """Carry an end on to a piece; to its nearer end where it would pass that by."""
-    _bridge(drawing, end, landing)
-    v = len(drawing.vertices) - 1
+    v = drawing.add(landing)
     pass_through(drawing, target, v)
-    if v in target.vertices:
-        return
-    tips = (target.vertices[0], target.vertices[-1])
-    far = [float(np.hypot(*(drawing.vertices[n] - landing))) for n in tips]
-    drawing.pieces.pop()
-    _straight(drawing, end, tips[0] if far[0] < far[1] else tips[1])
-
-
-def _bridge(drawing: Drawing, end: int, to: Floats, *, same: bool = False) -> None:
-    if same:
-        other = len(drawing.vertices) - 1
-    else:
-        drawing.vertices.append(to.copy())
-        other = len(drawing.vertices) - 1
-    _straight(drawing, end, other)
+    if v not in target.vertices:
+        first, last = (far(drawing.vertices[n], landing) for n in target.tips)
+        v = target.tips[0 if first < last else 1]
+    _straight(drawing, end, v)
 
 
 def add_line(drawing: Drawing, start: Floats, stop: Floats) -> None:
@@ -189,16 +170,10 @@ def add_line(drawing: Drawing, start: Floats, stop: Floats) -> None:
 
     `drawing`: changed in place. `start` and `stop` (2,): px.
     """
-    drawing.vertices.extend((start.copy(), stop.copy()))
-    _straight(drawing, len(drawing.vertices) - 2, len(drawing.vertices) - 1)
+    _straight(drawing, drawing.add(start), drawing.add(stop))
 
 
 def _straight(drawing: Drawing, a: int, b: int) -> None:
     p, q = drawing.vertices[a], drawing.vertices[b]
-    way = q - p
-    long = float(np.hypot(*way))
-    if long < 1e-9:
-        way, long = np.array([1.0, 0.0]), 1.0
-    drawing.pieces.append(
-        Piece(False, np.r_[p, way / long], 0.0, [a, b], np.vstack([p, q]))
-    )
+    way = unit(q - p) if far(p, q) >= 1e-9 else np.array([1.0, 0.0])
+    drawing.pieces.append(Piece(False, np.r_[p, way], 0.0, [a, b], np.vstack([p, q])))

@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.readers.scan.light import channels_of
 from fillwork.readers.scan.paint import as_pen, find_areas, hollow_areas, ink_on_paint
-from fillwork.readers.scan.pixels import boxes_of, widened
+from fillwork.readers.scan.pixels import middle_of, patches, spans, widened
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrays import Bools, Floats, Floats32, Ints
+    from fillwork.readers.scan.pixels import Place
 
 # Colour counts more than darkness, and centres nearer than this are one ink.
 _CHROMA = 1.5
@@ -21,6 +23,8 @@ _ONE_INK = 0.15
 _LEAST = 0.12
 # Of its darkness: what a place differs by across four pixels beside a line's middle.
 _STEEP = 0.5
+# Of the pen's strength: what is inked.
+_INKED = 0.45
 # Grain is coarse from this on, five times over, and from that on hides all; mm that
 # even it out, less than half of a thin pen; lines are so many times as dark as three
 # quarters of it.
@@ -55,7 +59,7 @@ class Inks:
     doubtful: bool  # whether the two are hard to tell apart
     # areas painted so dark that lines on them are hard to see: a place, and the size,
     # px
-    hidden: tuple[tuple[tuple[float, float], float], ...] = ()
+    hidden: tuple[tuple[Place, float], ...] = ()
     # pixels of the final ink and of all that is as strong; None without such
     colours: Bools | None = None
     # the least strength of lines of the pen's hue, lighter than the pen but too dark to
@@ -106,29 +110,24 @@ def part_inks(dark: Floats32, scale: float, pen: str = "auto") -> Inks:
     ink = centres[chosen]
     others = [c for k, c in enumerate(centres) if k != chosen]
     level = float(ink.max())
-    hidden: list[tuple[tuple[float, float], float]] = []
+    hidden: list[tuple[Place, float]] = []
     if painted:
         strength, hidden = ink_on_paint(dark, ink, wide)
+    inked = strength > _INKED * level
+    found = Inks(strength, inked, None, level, False, tuple(hidden))
     if others:
-        found = _apart(dark, strength, ink, others, level)
-        if found.doubtful:
-            lines = _leaves_lines(strength > 0.45 * level, found.pen, scale)
-            found = replace(found, doubtful=lines)
-    else:
-        found = Inks(strength, strength > 0.45 * level, None, level, False)
-    found = replace(found, others=tuple(others))
+        found = _apart(found, dark, ink, others)
+    if found.doubtful:
+        found = replace(found, doubtful=_leaves_lines(inked, found.pen, scale))
     if not painted:
         return found
     colours = found.colours
     if colours is not None:
         colours = hollow_areas(colours, wide)
-    pen_ = hollow_areas(found.pen, wide)
-    return replace(found, pen=pen_, hidden=tuple(hidden), colours=colours)
+    return replace(found, pen=hollow_areas(found.pen, wide), colours=colours)
 
 
-def lighter_lines(
-    inks: Inks, width: float, scale: float
-) -> tuple[tuple[float, float], bool] | None:
+def lighter_lines(inks: Inks, width: float, scale: float) -> tuple[Place, bool] | None:
     """Return the middle of the longest piece of lines lighter than the pen's, as broad.
 
     Besides whether lines that are lighter still lie there too. `width`: of the pen's
@@ -151,7 +150,7 @@ def lighter_lines(
     return at, _long_pieces(weak, width, scale)[1] is not None
 
 
-def closed_beside(inks: Inks, width: float) -> tuple[float, float] | None:
+def closed_beside(inks: Inks, width: float) -> Place | None:
     """Return the middle of the largest closed figure that another ink draws alone.
 
     Of ink as strong as the pen's. `width`: of the pen's lines, px. None where it draws
@@ -161,51 +160,43 @@ def closed_beside(inks: Inks, width: float) -> tuple[float, float] | None:
 
     if inks.colours is None:
         return None
-    labels, _ = ndimage.label(inks.colours & ~widened(inks.pen, 3), np.ones((3, 3)))
+    labels, boxes = patches(inks.colours & ~widened(inks.pen, 3))
     best, largest = None, (_HOLE * width) ** 2
-    for k, box in enumerate(boxes_of(labels), 1):
+    for k, box in enumerate(boxes, 1):
         own = labels[box] == k
         if min(own.shape) < _HOLE * width:
             continue
         holes = float(ndimage.binary_fill_holes(own).sum() - own.sum())
         if holes > largest:
-            rows, columns = box
-            largest = holes
-            best = (columns.start + columns.stop) / 2, (rows.start + rows.stop) / 2
+            best, largest = middle_of(box), holes
     return best
 
 
-def _long_pieces(
-    left: Bools, width: float, scale: float
-) -> tuple[Bools, tuple[float, float] | None]:
+def _long_pieces(left: Bools, width: float, scale: float) -> tuple[Bools, Place | None]:
     """Return the pieces that are lines, and the middle of the longest if not few."""
-    from scipy import ndimage
-
-    labels, _ = ndimage.label(left, np.ones((3, 3), bool))
-    boxes = boxes_of(labels)
-    spans = np.array([max(s.stop - s.start for s in box) for box in boxes])
+    labels, boxes = patches(left)
+    span = spans(boxes)
     # the pen's lines cut them into pieces
-    long = np.flatnonzero(spans > _PIECE * width)
-    lines: Bools = np.isin(labels, long + 1)
-    if spans[long].sum() < _LONG * scale:
+    long = span > _PIECE * width
+    lines = np.r_[False, long][labels]
+    if span[long].sum() < _LONG * scale:
         return lines, None
-    rows, columns = boxes[int(long[np.argmax(spans[long])])]
-    return lines, ((columns.start + columns.stop) / 2, (rows.start + rows.stop) / 2)
+    return lines, middle_of(boxes[int(np.argmax(span))])
 
 
 def with_lighter(inks: Inks) -> Inks:
     """Return the inks with lines that are lighter than the pen's taken for its own."""
-    pen = inks.strength > inks.lighter
-    rest = None if inks.other is None else inks.other & ~widened(pen, 2)
-    return replace(inks, pen=pen, other=rest, doubtful=False, colours=None)
+    return _with_pen(inks, inks.strength > inks.lighter)
 
 
 def as_one(inks: Inks) -> Inks:
     """Return the inks with all colours as strong as the pen's taken for its own."""
-    if inks.colours is None:
-        return inks
-    rest = None if inks.other is None else inks.other & ~widened(inks.colours, 2)
-    return replace(inks, pen=inks.colours, other=rest, doubtful=False, colours=None)
+    return inks if inks.colours is None else _with_pen(inks, inks.colours)
+
+
+def _with_pen(inks: Inks, pen: Bools) -> Inks:
+    rest = None if inks.other is None else inks.other & ~widened(pen, 2)
+    return replace(inks, pen=pen, other=rest, doubtful=False, colours=None)
 
 
 def _leaves_lines(inked: Bools, pen: Bools, scale: float) -> bool:
@@ -213,12 +204,7 @@ def _leaves_lines(inked: Bools, pen: Bools, scale: float) -> bool:
 
     Crossings, where ink lies twice, may look like an ink of their own.
     """
-    from scipy import ndimage
-
-    left = inked & ~widened(pen, 3)
-    labels, _ = ndimage.label(left, np.ones((3, 3), bool))
-    spans = (max(s.stop - s.start for s in box) for box in boxes_of(labels))
-    return any(span > _SPECK * scale for span in spans)
+    return bool((spans(patches(inked & ~widened(pen, 3))[1]) > _SPECK * scale).any())
 
 
 def _noise(strength: Floats32) -> float:
@@ -311,22 +297,19 @@ def _halve(features: Floats) -> Bools | None:
 
 def _choose(centres: list[Floats], share: list[float], pen: str) -> int:
     if pen != "auto":
-        wanted = 1.0 - np.array([int(pen[k : k + 2], 16) for k in (1, 3, 5)]) / 255.0
+        wanted = 1.0 - channels_of(pen) / 255.0
         near = [float(np.abs(_features((c - wanted)[None])).sum()) for c in centres]
         return int(np.argmin(near))
-    worth = [
-        float(c.mean()) if s > 0.02 else 0.0
-        for c, s in zip(centres, share, strict=True)
-    ]
+    # an ink is seen on so much of the lines
+    worth = [c.mean() * (s > 0.02) for c, s in zip(centres, share, strict=True)]
     return int(np.argmax(worth))
 
 
-def _apart(
-    dark: Floats32, strength: Floats32, ink: Floats, others: list[Floats], level: float
-) -> Inks:
+def _apart(inks: Inks, dark: Floats32, ink: Floats, others: list[Floats]) -> Inks:
+    """Return the inks with all that is inked parted into the pen's and others'."""
     from scipy import ndimage
 
-    inked = strength > 0.45 * level
+    strength, inked, level = inks.strength, inks.pen, inks.level
     pen, both = inked.copy(), inked.copy()
     second = doubtful = False
     for other in others:
@@ -335,7 +318,7 @@ def _apart(
         if _cosine(ink, other) < (_DARKER_HUE if darker else _ONE_HUE):
             # two colours: each pixel goes with the nearer direction
             a, b = ink / np.linalg.norm(ink), other / np.linalg.norm(other)
-            inked &= as_pen(dark, ink) > 0.45 * level
+            inked = inked & (as_pen(dark, ink) > _INKED * level)
             pen &= inked
             core = inked & (dark @ (a - b).astype(np.float32) > 0)
             core = ndimage.binary_opening(core, np.ones((2, 2), bool))
@@ -357,11 +340,16 @@ def _apart(
             lighter = max(lighter, 1.15 * greys[0])
     rest = strength > 0.5 * min(float(o.max()) for o in others)
     rest &= ~widened(pen, 2)
-    colours = both if second else None
-    return Inks(
-        strength, pen, rest, level, doubtful, colours=colours,
-        lighter=lighter, lightest=0.5 * greys[0] if len(greys) > 1 else 0.0,
-    )  # fmt: skip
+    return replace(
+        inks,
+        pen=pen,
+        other=rest,
+        doubtful=doubtful,
+        colours=both if second else None,
+        lighter=lighter,
+        lightest=0.5 * greys[0] if len(greys) > 1 else 0.0,
+        others=tuple(others),
+    )
 
 
 def _cosine(one: Floats, other: Floats) -> float:

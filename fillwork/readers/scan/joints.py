@@ -6,12 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.circles import misses
+from fillwork.readers.scan.circles import far, misses
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats
-    from fillwork.readers.scan.model import Piece
-    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.model import Drawing, Piece
 
 # Widths of the pen: how far off one crossing two parts of a strand may be joined, and
 # how far their lines or circles may lie beside their ink there.
@@ -40,11 +39,10 @@ def rejoin(drawing: Drawing, k: int, v: int) -> bool:
         if at is None:
             continue
         place, before = at
-        drawing.vertices.append(place)
-        new = len(drawing.vertices) - 1
+        new = drawing.add(place)
         piece.vertices[tail] = new
         if before:
-            mate.vertices.insert(0 if head == 0 else len(mate.vertices), new)
+            mate.extend(head, new)
         else:
             mate.vertices[head] = new
         return True
@@ -62,7 +60,7 @@ def _joint(
         (piece.points, mate.points) if tail else (piece.points[::-1], mate.points[::-1])
     )
     back, on = (max(2, round(k * width)) for k in (3.0, _REACH))
-    if min(len(own), len(next_)) <= back or np.hypot(*(own[-1] - next_[0])) > width:
+    if min(len(own), len(next_)) <= back or far(own[-1], next_[0]) > width:
         return None
     in_, out = own[-1] - own[-1 - back], next_[back] - next_[0]
     if in_ @ out < _ONWARD * np.hypot(*in_) * np.hypot(*out):

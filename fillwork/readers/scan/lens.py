@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.circles import fit_line, misses
+from fillwork.readers.scan.circles import fit_line, inward, misses
 from fillwork.readers.scan.sheet import cross_sides
 
 if TYPE_CHECKING:
@@ -73,8 +73,7 @@ class Bend:
         fade = (1 - v, u, v, 1 - u)
         sides = np.roll(self.corners, -1, axis=0) - self.corners
         for way, bow, s, part in zip(sides, self.bows, along, fade, strict=True):
-            inward = np.array([-way[1], way[0]]) / np.hypot(*way)
-            found += (_offset(bow, s) * part)[:, None] * inward
+            found += (_offset(bow, s) * part)[:, None] * inward(way)
         return found
 
 
@@ -113,13 +112,8 @@ def measure_bend(outline: Outline, size: tuple[int, int]) -> Bend:
     if _stray(outline, middle, half, lens) > 0.6 * _stray(outline, middle, half, 0.0):
         # straight already, or one lens does not explain the sides
         lens = 0.0
-    lines = []
     straights = [_straightened(side, middle, half, lens)[0] for side in outline.sides]
-    for straight in straights:
-        line = fit_line(straight)
-        sign = 1.0 if (straight[-1] - straight[0]) @ line[2:] > 0 else -1.0
-        lines.append((line[:2], sign * line[2:]))
-    corners = cross_sides(lines)
+    corners = cross_sides([_line_along(s, s[-1] - s[0]) for s in straights])
     bows = []
     bent = False
     for k, straight in enumerate(straights):
@@ -153,15 +147,17 @@ def _moved(corners: Floats, places: list[Floats], bows: list[Floats]) -> Floats:
         lines = []
         for k, side in enumerate(places):
             way = corners[(k + 1) % 4] - corners[k]
-            long = float(np.hypot(*way))
-            inward = np.array([-way[1], way[0]]) / long
-            s = (side - corners[k]) @ way / long**2
-            flat = side - _offset(bows[k], s)[:, None] * inward
-            line = fit_line(flat)
-            sign = 1.0 if way @ line[2:] > 0 else -1.0
-            lines.append((line[:2], sign * line[2:]))
+            s = (side - corners[k]) @ way / float(np.hypot(*way)) ** 2
+            flat = side - _offset(bows[k], s)[:, None] * inward(way)
+            lines.append(_line_along(flat, way))
         corners = cross_sides(lines)
     return corners
+
+
+def _line_along(places: Floats, way: Floats) -> tuple[Floats, Floats]:
+    """Return a point and the direction of the line through places, along a way."""
+    line = fit_line(places)
+    return line[:2], line[2:] * (1.0 if way @ line[2:] > 0 else -1.0)
 
 
 def _straightened(
@@ -181,9 +177,6 @@ def _without_line(values: Floats, along: Floats) -> Floats:
 
 def _stray(outline: Outline, middle: Floats, half: float, lens: float) -> float:
     """Return how far the sides stray from straight lines, root mean square, px."""
-    off = [
-        misses(places, fit_line(places))
-        for side in outline.sides
-        for places in (_straightened(side, middle, half, lens)[0],)
-    ]
+    sides = (_straightened(side, middle, half, lens)[0] for side in outline.sides)
+    off = [misses(places, fit_line(places)) for places in sides]
     return float(np.sqrt(np.mean(np.concatenate(off) ** 2)))

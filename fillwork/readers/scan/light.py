@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.arrays import Floats32
+    from fillwork.arrays import Floats, Floats32
 
 _BLOCK = 16
 _WINDOW_MM = 9.0
@@ -50,6 +50,11 @@ def measure_darkness(rgb: NDArray[np.uint8], scale: float) -> Floats32:
     return np.clip(dark, 0.0, 1.0, out=dark)
 
 
+def channels_of(colour: str) -> Floats:
+    """Return red, green and blue of ``#rrggbb``, 0 to 255."""
+    return np.array([float(int(colour[k : k + 2], 16)) for k in (1, 3, 5)])
+
+
 def is_light_ink(rgb: NDArray[np.uint8], scale: float, pen: str) -> tuple[bool, float]:
     """Tell whether the lines are lighter than the paper, as white ink on brown.
 
@@ -60,14 +65,12 @@ def is_light_ink(rgb: NDArray[np.uint8], scale: float, pen: str) -> tuple[bool, 
     """
     from scipy import ndimage
 
-    down, across = rgb.shape[0] // _BLOCK, rgb.shape[1] // _BLOCK
-    own = rgb[: down * _BLOCK, : across * _BLOCK].reshape(
-        down, _BLOCK, across, _BLOCK, 3
-    )
+    down, across = (n // _BLOCK for n in rgb.shape[:2])
+    own = rgb[: down * _BLOCK, : across * _BLOCK]
+    own = own.reshape(down, _BLOCK, across, _BLOCK, 3)
     paper = np.median(own[:, ::2, :, ::2].astype(np.float32), axis=(1, 3))
     if pen != "auto":
-        named = sum(int(pen[k : k + 2], 16) for k in (1, 3, 5))
-        return named > float(np.median(paper.sum(axis=2))), 0.0
+        return bool(channels_of(pen).sum() > np.median(paper.sum(axis=2))), 0.0
     window = max(3, round(_WINDOW_MM * scale / _BLOCK) | 1)
     paper = ndimage.median_filter(paper, (window, window, 1), mode="nearest")
     share = own / np.maximum(paper, 1.0)[:, None, :, None]

@@ -7,12 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.parts import part_numbers
 from fillwork.readers.scan.check import draw_lines
-from fillwork.readers.scan.pixels import boxes_of, depth_at
+from fillwork.readers.scan.circles import unit
+from fillwork.readers.scan.pixels import depth_at, nearest, patches, place, seen_at
 
 if TYPE_CHECKING:
-    from fillwork.arrays import AnyInts, Bools, Floats
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.readers.scan.model import Network, Strand
+    from fillwork.readers.scan.pixels import Place
 
 
 # mm: letters are no larger, and the next one no farther than its own size; an end that
@@ -34,7 +37,7 @@ _MOST = 4000
 class Mark:
     """Hold lettering or hatching."""
 
-    at: tuple[float, float]  # a place, px
+    at: Place  # px
     size: float  # px
     what: str  # what it is taken for
     # (h, w): its ink, which is left out; None where it stays
@@ -65,8 +68,7 @@ def _tips(
             continue
         points = strand.points if end == 0 else strand.points[::-1]
         back = points[min(len(points) - 1, round(2.0 * width))]
-        way = points[0] - back
-        found.append((points[0], way / max(float(np.hypot(*way)), 1e-9)))
+        found.append((points[0], unit(points[0] - back)))
     return found
 
 
@@ -82,14 +84,8 @@ def _lettering(
     mask: Bools, width: float, strands: list[Strand], met: dict[int, int], scale: float
 ) -> list[Mark]:
     """Find what stands alone, is small, and has ends that point at no line."""
-    from scipy import ndimage
-    from scipy.sparse import coo_matrix
-    from scipy.sparse.csgraph import connected_components
-
-    labels, _ = ndimage.label(mask, np.ones((3, 3), bool))
-    boxes = np.array(
-        [[b[1].start, b[0].start, b[1].stop, b[0].stop] for b in boxes_of(labels)]
-    ).reshape(-1, 4)
+    labels, found = patches(mask)
+    boxes = np.array([[b[1].start, b[0].start, b[1].stop, b[0].stop] for b in found])
     side = (boxes[:, 2:] - boxes[:, :2]).max(axis=1)
     small = np.r_[False, side <= _LETTER * scale]
     letters, open_ = _drawn_as_letters(labels, small, width, strands, met, scale)
@@ -97,31 +93,24 @@ def _lettering(
         return []
     typical = float(np.median(side[np.flatnonzero(letters) - 1]))
     near_size = np.flatnonzero(small & (letters | np.r_[False, side < 1.6 * typical]))
-    beside = [
-        [_beside(boxes[k - 1], boxes[m - 1]) < typical for m in near_size]
-        for k in near_size
-    ]
-    count, row_of = connected_components(coo_matrix(np.array(beside)), directed=False)
-    rows = [near_size[row_of == k] for k in range(count)]
-    rest = [int(k) for row in rows if not letters[row].any() for k in row]
-    rows = [row for row in rows if letters[row].any()]
-    marks = []
-    for row in rows:
-        box = boxes[row - 1]
-        middle = (box[:, :2].min(axis=0) + box[:, 2:].max(axis=0)) / 2
-        size = float((box[:, 2:].max(axis=0) - box[:, :2].min(axis=0)).max())
-        left = np.isin(labels, row)
-        # of one or two a closed one may be a motif beside a letter
-        closed = len(row) < 3 and not open_[row].all()
-        place = (float(middle[0]), float(middle[1]))
-        marks.append(Mark(place, size, "lettering that was left out", left, closed))
-    for k in rest:
-        if side[k - 1] > 0.6 * typical and not open_[k]:
-            x, y = (boxes[k - 1][:2] + boxes[k - 1][2:]) / 2
+    first, second = _in_a_row(boxes[near_size - 1], typical)
+    row_of = part_numbers(first, second, len(near_size))
+    marks, rest = [], []
+    for number in range(row_of.max() + 1):
+        row = near_size[row_of == number]
+        low, high = boxes[row - 1, :2].min(axis=0), boxes[row - 1, 2:].max(axis=0)
+        if letters[row].any():
+            what = "lettering that was left out"
+            # of one or two a closed one may be a motif beside a letter
+            closed = len(row) < 3 and not open_[row].all()
+            at, size = place((low + high) / 2), float((high - low).max())
+            marks.append(Mark(at, size, what, np.isin(labels, row), closed))
+            continue
+        for k in row[(side[row - 1] > 0.6 * typical) & ~open_[row]]:
             what = "a small closed shape: a figure, or part of the pattern"
-            place = (float(x), float(y))
-            marks.append(Mark(place, float(side[k - 1]), what, None, True))
-    return marks
+            at = place((boxes[k - 1, :2] + boxes[k - 1, 2:]) / 2)
+            rest.append(Mark(at, float(side[k - 1]), what, None, True))
+    return marks + rest
 
 
 def _drawn_as_letters(
@@ -136,27 +125,20 @@ def _drawn_as_letters(
 
     `labels` (h, w): the piece of each pixel, from 1. `small`: whether each is.
     """
-    limit = np.array(labels.shape[::-1]) - 1
     strokes, ends, aiming = (np.zeros(len(small), int) for _ in range(3))
     bent = np.zeros(len(small), bool)
-
-    def at(place: Floats) -> AnyInts:
-        """Return the pieces at places."""
-        x, y = np.clip(np.rint(place).astype(int), 0, limit).T
-        found: AnyInts = labels[y, x]
-        return found
 
     reach = np.arange(width, _GAP * scale)[:, None]
     near = reach[:, 0] < 0.35 * _GAP * scale
     for strand in strands:
-        own = int(np.bincount(at(strand.points)).argmax())
+        own = int(np.bincount(seen_at(labels, strand.points)).argmax())
         if not small[own]:
             continue
         long, off = _strays(strand.points)
         strokes[own] += 1
         bent[own] |= off > max(0.15 * long, 0.5 * width)
         for tip, way in _tips(strand, met, width):
-            seen = at(tip + reach * way)
+            seen = seen_at(labels, tip + reach * way)
             other = (seen > 0) & (seen != own) & ~small[seen]
             ends[own] += 1
             aiming[own] += bool(other.any() or (seen[near] == own).any())
@@ -165,20 +147,19 @@ def _drawn_as_letters(
     return small & open_ & (bent | (strokes > 1)) & (aiming < ends), open_
 
 
-def _beside(one: AnyInts, two: AnyInts) -> float:
-    """Return the gap between two boxes of one row; none where they are of two."""
-    if min(one[3], two[3]) - max(one[1], two[1]) < 0.3 * (two[3] - two[1]):
-        return np.inf
-    return float(max(one[0], two[0]) - min(one[2], two[2]))
+def _in_a_row(boxes: AnyInts, most: float) -> tuple[Ints, Ints]:
+    """Return which boxes stand side by side, with less than that between them."""
+    left, top, right, low = boxes.T
+    common = np.minimum(low[:, None], low) - np.maximum(top[:, None], top)
+    gap = np.maximum(left[:, None], left) - np.minimum(right[:, None], right)
+    first, second = np.nonzero((common >= 0.3 * (low - top)) & (gap < most))
+    return first, second
 
 
 def _hatching(
     mask: Bools, width: float, strands: list[Strand], met: dict[int, int], scale: float
 ) -> list[Mark]:
     """Find straight strokes side by side that cross no line."""
-    from scipy.sparse import coo_matrix
-    from scipy.sparse.csgraph import connected_components
-
     strokes = []
     for k, strand in enumerate(strands):
         reach, stray = _strays(strand.points)
@@ -191,12 +172,11 @@ def _hatching(
     pens = _pens(mask, strands)
     tips = np.array([strands[k].points[[0, -1]] for k in strokes])
     linked, off = _side_by_side(tips, pens[strokes], width, scale)
-    count, family = connected_components(coo_matrix(linked | linked.T), directed=False)
-    marks: list[Mark] = []
-    if np.bincount(family).max() < _STROKES:
-        return marks
+    first, second = np.nonzero(linked)
+    family = part_numbers(first, second, len(strokes))
     ends = np.array([len(_tips(s, met, width)) for s in strands])
-    for f in range(count):
+    marks = []
+    for f in range(family.max() + 1):
         member = np.flatnonzero(family == f)
         if len(member) < _STROKES:
             continue
@@ -220,11 +200,11 @@ def _hatching(
             trim = round(0.5 * width) + 1
             inner = [p[trim:-trim] if len(p) > 3 * trim else p for p in points]
             broad = 2.0 * float(np.percentile(pens[own], 90)) + 3.0
-            left = mask & draw_lines(inner, (mask.shape[0], mask.shape[1]), broad)
-        x, y = np.median(np.vstack(points), axis=0)
-        size = float(np.ptp(np.vstack(points), axis=0).max())
+            left = mask & draw_lines(inner, mask.shape, broad)
+        ink = np.vstack(points)
+        size = float(np.ptp(ink, axis=0).max())
         sure = bool(free and (ends[own] == 2).all())
-        marks.append(Mark((float(x), float(y)), size, what, left, not sure))
+        marks.append(Mark(place(np.median(ink, axis=0)), size, what, left, not sure))
     return marks
 
 
@@ -233,8 +213,7 @@ def _pens(mask: Bools, strands: list[Strand]) -> Floats:
     inner = [
         s.points[len(s.points) // 4 : -(len(s.points) // 4) or None] for s in strands
     ]
-    limit = np.array(mask.shape[::-1]) - 1
-    x, y = np.clip(np.rint(np.vstack(inner)).astype(int), 0, limit).T
+    x, y = nearest(mask, np.vstack(inner)).T
     deep = np.split(depth_at(mask, y, x), np.cumsum([len(i) for i in inner]))
     return np.array([float(np.median(d)) for d in deep[:-1]])
 
@@ -277,8 +256,8 @@ def _uncrossed(strands: list[Strand], strokes: list[int], slip: float) -> list[i
         for k in kept:
             strand = strands[k]
             last = len(strand.points) - 1
-            for place, node in strand.stops[1:-1]:
-                if min(place, last - place) > slip and not kept.issuperset(at[node]):
+            for passed, node in strand.stops[1:-1]:
+                if min(passed, last - passed) > slip and not kept.issuperset(at[node]):
                     gone.add(k)
                     break
         if not gone:

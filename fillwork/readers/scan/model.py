@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import numpy as np
+from fillwork.readers.scan.circles import length
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
     from fillwork.arrays import Floats
@@ -55,6 +56,11 @@ class Page:
     # common paper
     borne_out: bool = False
 
+    @property
+    def middle(self) -> tuple[float, float]:
+        """Return the middle of the sheet, px."""
+        return self.rgb.shape[1] / 2, self.rgb.shape[0] / 2
+
     def shows(self, at: tuple[float, float]) -> bool:
         """Return whether a place is on the sheet; False off the sheet.
 
@@ -73,8 +79,7 @@ class Chain:
     @property
     def length(self) -> float:
         """Return the length, px."""
-        step = np.diff(self.points, axis=0)
-        return float(np.hypot(step[:, 0], step[:, 1]).sum())
+        return length(self.points)
 
 
 @dataclass(slots=True, eq=False)
@@ -136,3 +141,57 @@ class Piece:
     # Béziers from its first to its last vertex, as in `Curves`, px, where it lies on no
     # one line or circle; else none
     curve: tuple[tuple[int, tuple[float, ...]], ...] = ()
+
+    @property
+    def tips(self) -> tuple[int, int]:
+        """Return the first and the last vertex."""
+        return self.vertices[0], self.vertices[-1]
+
+    @property
+    def sign(self) -> float:
+        """Return 1 for an arc along which angles grow, else -1."""
+        return 1.0 if self.turn > 0 else -1.0
+
+    def inner(self, end: int) -> int:
+        """Return the vertex next to an end. `end`: 0 for the first, -1 for the last."""
+        return self.vertices[1 if end == 0 else -2]
+
+    def extend(self, end: int, vertex: int) -> None:
+        """Carry an end on to a vertex. `end`: 0 for the first, -1 for the last."""
+        self.vertices.insert(0 if end == 0 else len(self.vertices), vertex)
+
+    def bend(self, circle: Floats, turn: float) -> None:
+        """Lay a piece on a circle. `turn`: signed angle, rad, as in `turn`."""
+        self.circle, self.carrier, self.turn = True, circle, turn
+
+
+@dataclass(slots=True, eq=False)
+class Drawing:
+    """Hold pieces and the vertices that they share."""
+
+    vertices: list[Floats]  # (2,): px of the page, y down
+    pieces: list[Piece]  # lines and arcs from vertex to vertex
+    width: float  # width of the pen's line, px
+    # forks whose two lines were not found to meet
+    forks: list[Fork] = field(default_factory=list)
+    # (2,), (2,): short ends taken off: where each left the others, and its tip
+    stubs: list[tuple[Floats, Floats]] = field(default_factory=list)
+
+    def add(self, place: Floats) -> int:
+        """Add a vertex, and return its number. `place` (2,): px."""
+        self.vertices.append(place.copy())
+        return len(self.vertices) - 1
+
+    def through(self) -> dict[int, list[int]]:
+        """Return which pieces pass through or end at each vertex.
+
+        Pieces by vertex; twice where a piece passes through.
+        """
+        found: dict[int, list[int]] = {}
+        for index, piece in enumerate(self.pieces):
+            last = len(piece.vertices) - 1
+            for place, v in enumerate(piece.vertices):
+                found.setdefault(v, []).append(index)
+                if 0 < place < last:
+                    found[v].append(index)
+        return found

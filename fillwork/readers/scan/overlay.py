@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import math
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,8 @@ from fillwork.readers.scan.trails import trail
 if TYPE_CHECKING:
     from PIL import Image
 
-    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.model import Drawing
+    from fillwork.readers.scan.pixels import Place
     from fillwork.readers.scan.trace import Traced
 
 
@@ -74,37 +76,37 @@ def _rings(page: Image.Image, traced: Traced) -> None:
 
 
 def number_places(
-    rings: list[tuple[float, float]], radius: float, size: tuple[float, float]
-) -> list[tuple[float, float]]:
+    rings: list[Place], radius: float, size: tuple[float, float]
+) -> list[Place]:
     """Return where the number of each ring stands, clear of the other numbers.
 
     `rings`: middles of the rings, px. `radius`: of a ring, px. `size`: width and height
     of the picture, px. Returns middles of the numbers, px: beside the ring where there
     is room, farther out where other rings and numbers crowd it.
     """
-    placed: list[tuple[float, float]] = []
+    placed: list[Place] = []
+
+    def near(places: list[Place], x: float, y: float) -> list[Place]:
+        return [p for p in places if abs(p[0] - x) + abs(p[1] - y) < 14.0 * radius]
+
     for own, (x, y) in enumerate(rings):
-        crowd = [r for k, r in enumerate(rings) if k != own]
-        best: tuple[float, tuple[float, float]] | None = None
-        for ring in range(2, 7):
-            for eighth in (-1, 1, -3, 3, -2, 2, 0, 4):
-                angle = eighth * math.pi / 4
-                place = (
-                    x + 1.05 * ring * radius * math.cos(angle),
-                    y + 1.05 * ring * radius * math.sin(angle),
-                )
-                lost = sum(max(0.0, 2.0 * radius - math.dist(place, p)) for p in placed)
-                lost += 0.3 * sum(
-                    max(0.0, 1.8 * radius - math.dist(place, r)) for r in crowd
-                )
-                inside = all(
-                    radius <= v <= s - radius for v, s in zip(place, size, strict=True)
-                )
-                lost += 0.0 if inside else 9.0 * radius
-                # the farther, the harder to tell whose it is
-                lost += 0.05 * ring * radius
-                if best is None or lost < best[0]:
-                    best = (lost, place)
-        assert best is not None
+        crowd, taken = near(rings[:own] + rings[own + 1 :], x, y), near(placed, x, y)
+        best: tuple[float, Place] = (math.inf, (x, y))
+        for ring, eighth in itertools.product(range(2, 7), (-1, 1, -3, 3, -2, 2, 0, 4)):
+            angle = eighth * math.pi / 4
+            at = (
+                x + 1.05 * ring * radius * math.cos(angle),
+                y + 1.05 * ring * radius * math.sin(angle),
+            )
+            lost = sum(max(0.0, 2.0 * radius - math.dist(at, p)) for p in taken)
+            lost += 0.3 * sum(max(0.0, 1.8 * radius - math.dist(at, r)) for r in crowd)
+            inside = all(
+                radius <= v <= s - radius for v, s in zip(at, size, strict=True)
+            )
+            lost += 0.0 if inside else 9.0 * radius
+            # the farther, the harder to tell whose it is
+            lost += 0.05 * ring * radius
+            if lost < best[0]:
+                best = (lost, at)
         placed.append(best[1])
     return placed

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.pixels import boxes_of, depth_at
+from fillwork.readers.scan.pixels import boxes_of, deepest, depth_at
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Floats32
+    from fillwork.readers.scan.pixels import Place
 
 
 # mm: wider than a pen's line and than the blots where lines meet; the share of it that
@@ -39,8 +40,7 @@ def find_areas(dark: Bools, scale: float) -> tuple[int, Bools]:
         middle: Bools = skeletonize(dark)  # type: ignore[no-untyped-call]
         deep = np.sort(depth_at(dark, *np.nonzero(middle)))
         mass = np.cumsum(np.minimum(deep, 0.5 * wide))
-        at = int(np.searchsorted(mass, _THIN * mass[-1])) if len(deep) else 0
-        pen = 2.0 * float(deep[at]) if len(deep) else 0.0
+        pen = 2.0 * float(deep[np.searchsorted(mass, _THIN * mass[-1])])
         if _BLOT * pen > wide:
             wide = round(_BLOT * pen)
             areas = _broad(dark, wide)
@@ -82,7 +82,7 @@ def as_pen(dark: Floats32, ink: Floats) -> Floats32:
 
 def ink_on_paint(
     dark: Floats32, ink: Floats, wide: int
-) -> tuple[Floats32, list[tuple[tuple[float, float], float]]]:
+) -> tuple[Floats32, list[tuple[Place, float]]]:
     """Return darkness as the pen's colour darkens, with paint taken for paper.
 
     `dark` (h, w, 3): darkness of each channel. `ink` (3,): the pen's. `wide`: width
@@ -109,18 +109,14 @@ def ink_on_paint(
     return np.where(pen, strength, beside), hidden
 
 
-def _places(found: Bools) -> list[tuple[tuple[float, float], float]]:
+def _places(found: Bools) -> list[tuple[Place, float]]:
     from scipy import ndimage
 
     labels, _ = ndimage.label(found)
-    places = []
-    for k, box in enumerate(boxes_of(labels), 1):
-        own = labels[box] == k
-        deep = ndimage.distance_transform_edt(np.pad(own, 1))[1:-1, 1:-1]
-        row, column = np.unravel_index(int(np.argmax(deep)), deep.shape)
-        at = (float(column + box[1].start), float(row + box[0].start))
-        places.append((at, float(own.sum()) ** 0.5))
-    return places
+    return [
+        (deepest(labels, k, box), float((labels[box] == k).sum()) ** 0.5)
+        for k, box in enumerate(boxes_of(labels), 1)
+    ]
 
 
 def hollow_areas(pen: Bools, wide: int) -> Bools:

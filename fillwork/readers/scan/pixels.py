@@ -1,13 +1,81 @@
-"""Masks of pixels: patches, their boxes, depth and growth, without waste."""
+"""Masks of pixels: patches, their boxes, depth and growth, without waste.
+
+A *patch* is a set of pixels that touch by sides or corners; paper between lines is
+taken apart by sides alone, so that a line one pixel wide parts it.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from fillwork.arrays import AnyInts, Bools, Floats
+    from numpy.typing import NDArray
+
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
+
+Place = tuple[float, float]
+"""Columns and rows from the middle of the upper left pixel, px."""
+_Any = TypeVar("_Any", bound=np.generic)
+
+
+def patches(mask: Bools) -> tuple[AnyInts, list[tuple[slice, ...]]]:
+    """Return the patches of a mask, numbered from 1 on, and the boxes that they span.
+
+    `mask` (h, w): any. Returns (h, w): the patch of each pixel, 0 for none.
+    """
+    from scipy import ndimage
+
+    labels, _ = ndimage.label(mask, np.ones((3, 3)))
+    return labels, boxes_of(labels)
+
+
+def spans(boxes: list[tuple[slice, ...]]) -> Ints:
+    """Return the longer side of each box, px."""
+    return np.array([max(s.stop - s.start for s in box) for box in boxes], np.int64)
+
+
+def middle_of(box: tuple[slice, ...]) -> Place:
+    """Return the middle of a box."""
+    rows, columns = box
+    return (columns.start + columns.stop) / 2, (rows.start + rows.stop) / 2
+
+
+def deepest(labels: AnyInts, number: int, box: tuple[slice, ...]) -> Place:
+    """Return the place of a patch that lies deepest in it.
+
+    `labels` (h, w): which patch each pixel is of. `box`: what the patch spans.
+    """
+    from scipy import ndimage
+
+    deep = ndimage.distance_transform_edt(np.pad(labels[box] == number, 1))[1:-1, 1:-1]
+    row, column = np.unravel_index(int(np.argmax(deep)), deep.shape)
+    return float(column + box[1].start), float(row + box[0].start)
+
+
+def place(at: Floats) -> Place:
+    """Return a place as two numbers. `at` (2,): px."""
+    return float(at[0]), float(at[1])
+
+
+def nearest(picture: NDArray[_Any], places: Floats) -> Ints:
+    """Return the columns and rows of the pixels nearest to places, (n, 2).
+
+    `picture` (h, w): any. `places` (n, 2): px.
+    """
+    limit = picture.shape[1] - 1, picture.shape[0] - 1
+    return np.clip(np.rint(places).astype(np.int64), 0, limit)
+
+
+def seen_at(picture: NDArray[_Any], places: Floats) -> NDArray[_Any]:
+    """Return what a picture shows at places; at its rim for places beyond it.
+
+    `picture` (h, w): any. `places` (n, 2): px. Returns (n,).
+    """
+    columns, rows = nearest(picture, places).T
+    found: NDArray[_Any] = picture[rows, columns]
+    return found
 
 
 def boxes_of(labels: AnyInts) -> list[tuple[slice, ...]]:

@@ -11,14 +11,15 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
 from fillwork.linework import Doubtful, Frame, LineGroup, LineWork, TraceRecord
 from fillwork.notes import Note
+from fillwork.readers.scan.circles import length
 from fillwork.readers.scan.model import Choices
 from fillwork.readers.scan.trace import trace_picture
-from fillwork.readers.scan.trails import piece_rows
+from fillwork.readers.scan.trails import piece_rows, trail
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.model import Drawing
     from fillwork.readers.scan.trace import Traced
     from fillwork.readers.selectors import Choice, Selector, Style
     from fillwork.readers.source import SourceFile
@@ -76,7 +77,7 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
         if not found:
             continue
         counts[own] += 1
-        lengths[own] += _length(drawing, index) / scale
+        lengths[own] += length(trail(drawing, piece, 4.0)) / scale
         if not _taken(styles[own], choice):
             continue
         for kind, row in found:
@@ -160,13 +161,6 @@ def _to_mm(
     if kind == CUBIC:
         return (*first, *point(row[4], row[5]), *point(row[6], row[7]))
     return (*first, 0.0, 0.0, 0.0, 0.0)
-
-
-def _length(drawing: Drawing, index: int) -> float:
-    from fillwork.readers.scan.trails import trail
-
-    step = np.diff(trail(drawing, drawing.pieces[index], 4.0), axis=0)
-    return float(np.hypot(step[:, 0], step[:, 1]).sum())
 
 
 def _taken(style: Style, choice: Choice) -> bool:

@@ -4,18 +4,25 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.circles import crossings, fit_circle, misses
-from fillwork.readers.scan.ends import ahead_of, carry_on, heading, pass_through
+from fillwork.readers.scan.circles import (
+    crossings,
+    far,
+    fit_circle,
+    misses,
+    nearest_crossing,
+    stray,
+    unit,
+)
+from fillwork.readers.scan.ends import carry_on, pass_through
 from fillwork.readers.scan.fit import cut_strand
 from fillwork.readers.scan.forks import LONGEST_FORK, part_forks
 from fillwork.readers.scan.joints import rejoin
-from fillwork.readers.scan.model import Fork, Piece, Strand
-from fillwork.readers.scan.trails import trail
+from fillwork.readers.scan.model import Drawing, Fork, Piece, Strand
+from fillwork.readers.scan.trails import Trails, heading
 from fillwork.readers.scan.unite import unite_carriers
 
 if TYPE_CHECKING:
@@ -40,33 +47,6 @@ _BOW = 0.7
 _WAYS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(8) * np.pi / 4]
 # Squared sine, about, from which on lines hold a vertex along both directions.
 _HELD = 0.03
-
-
-@dataclass(slots=True, eq=False)
-class Drawing:
-    """Hold pieces and the vertices that they share."""
-
-    vertices: list[Floats]  # (2,): px of the page, y down
-    pieces: list[Piece]  # lines and arcs from vertex to vertex
-    width: float  # width of the pen's line, px
-    # forks whose two lines were not found to meet
-    forks: list[Fork] = field(default_factory=list)
-    # (2,), (2,): short ends taken off: where each left the others, and its tip
-    stubs: list[tuple[Floats, Floats]] = field(default_factory=list)
-
-    def through(self) -> dict[int, list[int]]:
-        """Return which pieces pass through or end at each vertex.
-
-        Pieces by vertex; twice where a piece passes through.
-        """
-        found: dict[int, list[int]] = {}
-        for index, piece in enumerate(self.pieces):
-            last = len(piece.vertices) - 1
-            for place, v in enumerate(piece.vertices):
-                found.setdefault(v, []).append(index)
-                if 0 < place < last:
-                    found[v].append(index)
-        return found
 
 
 def settle(
@@ -128,11 +108,9 @@ def _lay(strand: Strand, drawing: Drawing, sigma: float) -> None:
             return best[1]
         if not strand.closed and at in (0, last):
             return strand.stops[0 if at == 0 else -1][1]
-        drawing.vertices.append(strand.points[at].copy())
-        return len(drawing.vertices) - 1
+        return drawing.add(strand.points[at])
 
-    begin = vertex(0)
-    first = begin
+    first = begin = vertex(0)
     for part in parts:
         end = first if strand.closed and part.stop == last else vertex(part.stop)
         inner = [
@@ -140,21 +118,19 @@ def _lay(strand: Strand, drawing: Drawing, sigma: float) -> None:
             if part.start < at < part.stop and node not in (begin, end)
         ]  # fmt: skip
         passed = [n for k, n in enumerate(inner) if k == 0 or inner[k - 1] != n]
+        path, begin = [begin, *passed, end], end
+        if path[0] == path[-1] and len(path) == 2 and not part.circle:
+            continue
         points = _own(strand.points[part.start : part.stop + 1], width)
         turn = _turn(points, part.carrier) if part.circle else 0.0
-        path = [begin, *passed, end]
-        if path[0] == path[-1] and len(path) == 2 and not part.circle:
-            begin = end
-            continue
         drawing.pieces.append(Piece(part.circle, part.carrier, turn, path, points))
-        begin = end
 
 
 def _own(points: Floats, width: float) -> Floats:
     """Return a part's points without the next chain's, beyond ink of several lines."""
-    if len(points) > 3 and float(np.hypot(*(points[-1] - points[-2]))) > width:
+    if len(points) > 3 and far(points[-2], points[-1]) > width:
         points = points[:-1]
-    if len(points) > 3 and float(np.hypot(*(points[1] - points[0]))) > width:
+    if len(points) > 3 and far(points[0], points[1]) > width:
         points = points[1:]
     return points
 
@@ -184,16 +160,16 @@ def _adopt(drawing: Drawing) -> None:
             break
         inner = piece.points[length[k] // 8 : length[k] - length[k] // 8]
         best: tuple[float, int] | None = None
-        for v in (piece.vertices[0], piece.vertices[-1]):
+        for v in piece.tips:
             near = tree.query_ball_point(drawing.vertices[v], LONGEST_FORK * width)
             for m in sorted({m for n in near for m in through.get(n, ())}):
                 if length[m] < 2 * length[k]:
                     continue
                 off = np.abs(misses(inner, drawing.pieces[m].carrier))
                 # beside a fork the skeleton is bent
-                stray = float(np.percentile(off, 80)) if len(off) else np.inf
-                if stray < 0.35 * width and (best is None or stray < best[0]):
-                    best = (stray, m)
+                beside = float(np.percentile(off, 80)) if len(off) else np.inf
+                if beside < 0.35 * width and (best is None or beside < best[0]):
+                    best = (beside, m)
         if best is not None:
             other = drawing.pieces[best[1]]
             piece.circle, piece.carrier = other.circle, other.carrier
@@ -242,10 +218,10 @@ def _solve(drawing: Drawing, mask: Bools, sigma: float) -> None:
 
 def _reached(start: Floats, place: Floats, mask: Bools, width: float) -> bool:
     """Tell whether ink leads from where a skeleton meets to where its lines would."""
-    far = float(np.hypot(*(place - start)))
-    if far < 1.5 * width:
+    long = far(start, place)
+    if long < 1.5 * width:
         return True
-    path = start + np.linspace(0.0, 1.0, round(far) + 1)[:, None] * (place - start)
+    path = start + np.linspace(0.0, 1.0, round(long) + 1)[:, None] * (place - start)
     return sum(not _inked(at, mask) for at in path) < _BARE * width
 
 
@@ -260,10 +236,8 @@ def _bent_to(
     if circle is None or circle[2] < 4.0 * width:
         return None
     for place in crossings(circle, goal):
-        far = float(np.hypot(*(place - start)))
-        if far < _BESIDE * width and _reached(start, place, mask, width):
-            piece.circle, piece.carrier = True, circle
-            piece.turn = _turn(piece.points, circle)
+        if far(start, place) < _BESIDE * width and _reached(start, place, mask, width):
+            piece.bend(circle, _turn(piece.points, circle))
             return place
     return None
 
@@ -281,28 +255,24 @@ def _end_beside(
     seen = max(len(piece.points) / (3.0 * width), 1.0)
     # what an end is off by when so many places, each on its own, say where it is
     slack = max(_TO_ONE_POINT * width, 2.5 * sigma / np.sqrt(seen))
-    if v not in (piece.vertices[0], piece.vertices[-1]) or (
-        abs(float(misses(place[None], piece.carrier)[0])) < slack
-    ):
+    first, last = piece.tips
+    if v not in piece.tips or first == last or _off(place, piece.carrier) < slack:
         return
     others = [p for p in drawing.pieces if v in p.vertices and p is not piece]
-    if not others or piece.vertices[0] == piece.vertices[-1]:
+    if not others:
         return
     goal = max(others, key=lambda p: (v in p.vertices[1:-1], len(p.points)))
-    offers = [
-        (float(np.hypot(*(at - place))), at)
-        for at in crossings(piece.carrier, goal.carrier)
-    ]
-    far, at = min(offers, key=lambda o: o[0], default=(np.inf, place))
-    if not width < far < _BESIDE * width or not _reached(at, place, mask, width):
+    at = nearest_crossing(piece.carrier, goal.carrier, place)
+    if at is None or not width < far(at, place) < _BESIDE * width:
         return
-    drawing.vertices.append(at)
-    new = len(drawing.vertices) - 1
+    if not _reached(at, place, mask, width):
+        return
+    new = drawing.add(at)
     for other in others:
         if np.array_equal(other.carrier, goal.carrier):
             pass_through(drawing, other, new)
         if new in other.vertices:
-            piece.vertices[0 if piece.vertices[0] == v else -1] = new
+            piece.vertices[0 if first == v else -1] = new
             break
 
 
@@ -319,17 +289,14 @@ def _bend_short(drawing: Drawing, sigma: float) -> None:
         if piece.circle or len(tips) != 2 or len(piece.points) < 4.0 * width:
             continue
         inner = piece.points[trim:-trim]
-        off = float(np.median(misses(inner, _line(tips[0], tips[1]))))
+        chord = np.r_[tips[0], unit(tips[1] - tips[0])]
+        off = float(np.median(misses(inner, chord)))
         if abs(off) < max(_BOW * width, 2.0 * sigma):
             continue
         circle = fit_circle(inner)
         # round to the side on which its ink lies
-        if circle is None or off * float(misses(circle[None, :2], _line(*tips))[0]) > 0:
-            continue
-        stray = float(np.sqrt(np.mean(misses(inner, circle) ** 2)))
-        turn = _turn(piece.points, circle)
-        if stray < max(sigma, 0.2 * width) and abs(turn) < np.pi:
-            piece.circle, piece.carrier, piece.turn = True, circle, turn
+        if circle is not None and off * float(misses(circle[None, :2], chord)[0]) <= 0:
+            _bend_to(piece, circle, inner, piece.points, max(sigma, 0.2 * width))
 
 
 def _bend(drawing: Drawing, sigma: float) -> None:
@@ -343,25 +310,32 @@ def _bend(drawing: Drawing, sigma: float) -> None:
         if piece.circle or len(piece.vertices) != 2 or len(piece.points) < 2 * width:
             continue
         a, b = (drawing.vertices[v] for v in piece.vertices)
-        chord = _line(a, b)
         inner = piece.points[1:-1]
-        off = misses(inner, chord)
+        off = misses(inner, np.r_[a, unit(b - a)])
         if abs(float(np.median(off))) < max(0.35 * width, 2.0 * sigma):
             continue
-        weight = np.r_[np.ones(len(inner)), [len(inner)] * 2]
-        circle = fit_circle(np.vstack([inner, a, b]), weight)
-        if circle is None:
-            continue
-        stray = float(np.sqrt(np.mean(misses(np.vstack([inner, a, b]), circle) ** 2)))
-        turn = _turn(np.vstack([a, inner[len(inner) // 2], b]), circle)
-        if stray < max(sigma, 0.2 * width) and abs(turn) < np.pi:
-            piece.circle, piece.carrier, piece.turn = True, circle, turn
+        ink = np.vstack([inner, a, b])
+        circle = fit_circle(ink, np.r_[np.ones(len(inner)), [len(inner)] * 2])
+        if circle is not None:
+            three = np.vstack([a, inner[len(inner) // 2], b])
+            _bend_to(piece, circle, ink, three, max(sigma, 0.2 * width))
 
 
-def _line(a: Floats, b: Floats) -> Floats:
-    way = b - a
-    line: Floats = np.r_[a, way / max(float(np.hypot(*way)), 1e-9)]
-    return line
+def _bend_to(
+    piece: Piece, circle: Floats, ink: Floats, along: Floats, most: float
+) -> None:
+    """Lay a piece on a circle that follows its ink for less than half a turn.
+
+    `along` (n, 2): places on its way, px. `most`: by how much its ink may miss it.
+    """
+    turn = _turn(along, circle)
+    if stray(ink, circle) < most and abs(turn) < np.pi:
+        piece.bend(circle, turn)
+
+
+def _off(place: Floats, carrier: Floats) -> float:
+    """Return how far a place lies from a carrier, px."""
+    return abs(float(misses(place[None], carrier)[0]))
 
 
 def _hidden(
@@ -369,18 +343,13 @@ def _hidden(
 ) -> float:
     """Return the largest triangle of lines that are drawn to one point, px²."""
     held = [c for c, good in zip(carriers, agreed, strict=True) if good]
-    if len(held) < 3 or max(abs(float(misses(place[None], c)[0])) for c in held) < (
-        _TO_ONE_POINT * width
-    ):
+    if len(held) < 3 or max(_off(place, c) for c in held) < _TO_ONE_POINT * width:
         return 0.0
     largest = 0.0
     for three in itertools.combinations(held, 3):
-        corners = []
-        for one, two in itertools.combinations(three, 2):
-            offers = [(float(np.hypot(*(q - place))), *q) for q in crossings(one, two)]
-            far, x, y = min(offers, default=(np.inf, 0.0, 0.0))
-            if far < 4.0 * width:
-                corners.append((x, y))
+        pairs = itertools.combinations(three, 2)
+        offers = [nearest_crossing(one, two, place) for one, two in pairs]
+        corners = [q for q in offers if q is not None and far(q, place) < 4.0 * width]
         if len(corners) == 3:
             (ax, ay), (bx, by), (cx, cy) = corners
             double = abs((bx - ax) * (cy - ay) - (cx - ax) * (by - ay))
@@ -399,7 +368,7 @@ def _agreed(
     most = 0.7 * width
 
     def held(at: Floats) -> list[bool]:
-        return [abs(float(misses(at[None], c)[0])) <= most for c in carriers]
+        return [_off(at, c) <= most for c in carriers]
 
     for shares in (weights, ()):
         place = meeting(start, carriers, width, shares)
@@ -410,21 +379,17 @@ def _agreed(
         at for one, two in itertools.combinations(carriers, 2)
         for at in crossings(one, two)
     ]  # fmt: skip
-    far = [float(np.hypot(*(at - start))) for at in offers]
-    count = [
-        sum(held(at)) if d < 6.0 * width and _inked(at, mask) else 0
-        for at, d in zip(offers, far, strict=True)
-    ]
-    if not offers or max(count) < 2:
+    ranked = [
+        (-sum(held(at)), far(at, start), k) for k, at in enumerate(offers)
+        if far(at, start) < 6.0 * width and _inked(at, mask)
+    ]  # fmt: skip
+    count, _, best = min(ranked, default=(0, 0.0, 0))
+    if -count < 2:
         return place, agreed
-    best = min(range(len(offers)), key=lambda k: (-count[k], far[k]))
     agreed = held(offers[best])
-    chosen = [k for k, good in enumerate(agreed) if good]
-    good_lines, good_weights = (
-        [carriers[k] for k in chosen],
-        [weights[k] for k in chosen],
-    )
-    return meeting(offers[best], good_lines, width, good_weights), agreed
+    lines = [c for c, good in zip(carriers, agreed, strict=True) if good]
+    shares = [w for w, good in zip(weights, agreed, strict=True) if good]
+    return meeting(offers[best], lines, width, shares), agreed
 
 
 def _inked(at: Floats, mask: Bools) -> bool:
@@ -434,15 +399,11 @@ def _inked(at: Floats, mask: Bools) -> bool:
 
 
 def _let_go(drawing: Drawing, piece: Piece, v: int) -> None:
-    last = len(piece.vertices) - 1
-    for at, end in ((0, 0), (last, -1)):
-        if piece.vertices[at] == v:
-            point = piece.points[end]
-            drawing.vertices.append(meeting(point, [piece.carrier], drawing.width))
-            piece.vertices[at] = len(drawing.vertices) - 1
-    piece.vertices = [
-        n for k, n in enumerate(piece.vertices) if n != v or k in (0, last)
-    ]
+    for end in (0, -1):
+        if piece.vertices[end] == v:
+            place = meeting(piece.points[end], [piece.carrier], drawing.width)
+            piece.vertices[end] = drawing.add(place)
+    piece.vertices = [n for n in piece.vertices if n != v]
 
 
 def meeting(
@@ -468,8 +429,8 @@ def meeting(
                 nx, ny = -carrier[3], carrier[2]
                 miss = dx * nx + dy * ny
             else:
-                far = max(math.hypot(dx, dy), 1e-9)
-                nx, ny, miss = dx / far, dy / far, far - carrier[2]
+                long = max(math.hypot(dx, dy), 1e-9)
+                nx, ny, miss = dx / long, dy / long, long - carrier[2]
             wx, wy = weight * nx, weight * ny
             a, b, c = a + wx * nx, b + wx * ny, c + wy * ny
             u, v = u - miss * wx, v - miss * wy
@@ -491,16 +452,12 @@ def _past(
     """Return the ends that ran past their line, not half of the way to the next."""
     if not over:
         return []
-    trails = [trail(drawing, p, 2.0) for p in drawing.pieces]
-    owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
-    points = np.vstack(trails)
+    trails = Trails.along(drawing)
     found = []
     for index, end, long in over:
-        place = trails[index][end]
-        near = (np.abs(points - place) < long).all(axis=1)
-        way = heading(trails[index], end)
-        args = points[near], owner[near], place, way, index, drawing.width
-        if ahead_of(*args) is None:
+        line = trails.lines[index]
+        near = trails.around(line[end], long)
+        if trails.ahead(near, line[end], heading(line, end), index) is None:
             found.append((index, end))
     return found
 
@@ -518,25 +475,23 @@ def _trim(drawing: Drawing, free: set[int]) -> None:
             tip = piece.vertices[end]
             if len(piece.vertices) < 3 or tip not in free or len(through[tip]) != 1:
                 continue
-            inner = piece.vertices[1 if end == 0 else -2]
-            gap = drawing.vertices[tip] - drawing.vertices[inner]
-            if float(np.hypot(*gap)) < longest:
-                over.append((index, end, float(np.hypot(*gap))))
+            long = far(drawing.vertices[piece.inner(end)], drawing.vertices[tip])
+            if long < longest:
+                over.append((index, end, long))
     for index, end in _past(drawing, over):
-        vertices = drawing.pieces[index].vertices
-        foot, tip = vertices[1 if end == 0 else -2], vertices[end]
+        piece = drawing.pieces[index]
+        foot, tip = piece.inner(end), piece.vertices[end]
         drawing.stubs.append((drawing.vertices[foot], drawing.vertices[tip]))
-        del vertices[end]
+        del piece.vertices[end]
     # a short piece of its own, beside a corner
     through = drawing.through()
     kept = []
     for piece in drawing.pieces:
-        tips = (piece.vertices[0], piece.vertices[-1])
-        ends = [len(through[n]) for n in tips]
-        loose = any(n in free and e == 1 for n, e in zip(tips, ends, strict=True))
+        ends = [len(through[n]) for n in piece.tips]
+        loose = any(n in free and e == 1 for n, e in zip(piece.tips, ends, strict=True))
         loose &= len(piece.vertices) == 2 and max(ends) > 2
-        a, b = (drawing.vertices[n] for n in tips)
-        if loose and float(np.hypot(*(a - b))) < 0.6 * longest:
+        a, b = (drawing.vertices[n] for n in piece.tips)
+        if loose and far(a, b) < 0.6 * longest:
             drawing.stubs.append((b, a) if ends[0] == 1 else (a, b))
             continue
         kept.append(piece)

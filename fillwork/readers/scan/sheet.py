@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import ReadError
-from fillwork.readers.scan.circles import fit_line
-from fillwork.readers.scan.pixels import boxes_of
+from fillwork.readers.scan.circles import far, fit_line, inward, unit
+from fillwork.readers.scan.pixels import boxes_of, seen_at
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -137,7 +137,7 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
         some = True
         # a drawn frame has sides as good as the sheet's own, with paper on both
         most = max(c.shown for c in candidates) - _ALIKE
-        candidates.sort(key=lambda c: (c.shown < most, -_area(c.corners)))
+        candidates.sort(key=lambda c: (c.shown < most, -area_of(c.corners)))
         plain = whole()
         for found in candidates:
             # a shadow fades, paper ends
@@ -197,7 +197,7 @@ def _only_sheet(grey: Floats32, corners: Floats, name: str) -> None:
     ImageDraw.Draw(own).polygon(wide, fill=1)
     level = _levels(grey)[0]
     beside = (grey > level) & (np.asarray(own) == 0)
-    other = _four_sides(grey, beside, 0.3 * _area(corners))
+    other = _four_sides(grey, beside, 0.3 * area_of(corners))
     # a bright table lies along most of the picture's rim
     if other is not None and other.least >= _SUPPORT and other.rim < 0.6:
         what = "two sheets are in view"
@@ -239,7 +239,8 @@ def _only_paper(grey: Floats32, name: str) -> None:
             )
 
 
-def _area(corners: Floats) -> float:
+def area_of(corners: Floats) -> float:
+    """Return what corners enclose, px². `corners` (n, 2): px, in order."""
     x, y = corners.T
     return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
 
@@ -317,22 +318,16 @@ def _seen_along(
     `levels`: how bright the paper is, and the ground.
     """
     whole = np.log((levels[0] + 1) / (levels[1] + 1))
-    limit = np.array(grey.shape[::-1]) - 1
     seen: list[Bools] = []
     clear: list[Bools] = []
     for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        length = float(np.hypot(*(b - a)))
-        along = (b - a) / max(length, 1e-9)
-        inward = np.array([-along[1], along[0]])
+        length, along, across = far(a, b), unit(b - a), inward(b - a)
         off = points - a
-        near = (np.abs(off @ inward) < _BESIDE) & (off @ along >= 0)
+        near = (np.abs(off @ across) < _BESIDE) & (off @ along >= 0)
         on = points[near & (off @ along <= length)]
-        step = np.array([
-            grey[tuple(np.clip(np.rint(on + k * inward).astype(int), 0, limit).T[::-1])]
-            for k in (_ACROSS, -_ACROSS)
-        ])  # fmt: skip
+        inner, outer = (seen_at(grey, on + k * across) for k in (_ACROSS, -_ACROSS))
         # a shadow darkens both
-        full = np.log((step[0] + 1) / (step[1] + 1)) > _STEPS * whole
+        full = np.log((inner + 1) / (outer + 1)) > _STEPS * whole
         for kept, places in ((seen, on), (clear, on[full])):
             share = np.zeros(max(round(length), 1) + 1, bool)
             share[np.rint((places - a) @ along).astype(int)] = True
@@ -441,15 +436,13 @@ def refine(
 
     lines, sides, ragged = [], [], []
     for a, b, shown in zip(rough, np.roll(rough, -1, axis=0), seen, strict=True):
-        length = float(np.hypot(*(b - a)))
-        along = (b - a) / length
-        inward = np.array([-along[1], along[0]])
+        length, along, across = far(a, b), unit(b - a), inward(b - a)
         share = np.linspace(0.03, 0.97, 240)
         at = length * share[shown[np.rint(share * (len(shown) - 1)).astype(int)]]
         # a lens or a curl bends a side by a hundredth of its length
         wide = reach + 0.01 * length
         offsets = np.arange(-wide, wide + 0.01, 0.5)
-        where = a + at[:, None, None] * along + offsets[None, :, None] * inward
+        where = a + at[:, None, None] * along + offsets[None, :, None] * across
         # corners are in px from the picture's edge, samples from pixel centres
         values = ndimage.map_coordinates(
             grey, [where[..., 1] - 0.5, where[..., 0] - 0.5], order=1, mode="nearest"
@@ -477,9 +470,9 @@ def refine(
             miss = np.abs(off - curve(at))
             near = good & (miss < max(1.0, 2.5 * float(np.median(miss[good]))))
         ragged.append(float(np.median(miss[good])) / length)
-        sides.append(a + at[near, None] * along + off[near, None] * inward)
+        sides.append(a + at[near, None] * along + off[near, None] * across)
         line = np.polyfit(at[near], off[near], 1)
-        ends = [a + t * along + np.polyval(line, t) * inward for t in (0.0, length)]
+        ends = [a + t * along + np.polyval(line, t) * across for t in (0.0, length)]
         lines.append((ends[0], ends[1] - ends[0]))
     torn = int(np.argmax(ragged)) if max(ragged) > _RAGGED else None
     return Outline(cross_sides(lines), tuple(sides), torn)

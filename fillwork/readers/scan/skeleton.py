@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from fillwork.readers.scan.model import Chain, Network
-from fillwork.readers.scan.pixels import boxes_of, depth_at
+from fillwork.readers.scan.pixels import depth_at, patches, spans
 
 if TYPE_CHECKING:
     from fillwork.arrays import AnyInts, Bools, Floats, Floats32, Ints32
@@ -26,12 +27,9 @@ def clean_mask(mask: Bools, scale: float) -> Bools:
     """
     from scipy import ndimage
 
-    labels, count = ndimage.label(mask, np.ones((3, 3), bool))
-    area = np.bincount(labels.ravel(), minlength=count + 1)
-    long = np.array([max(s.stop - s.start for s in box) for box in boxes_of(labels)])
-    keep = np.zeros(count + 1, bool)
-    keep[1:] = (area[1:] > scale**2) | (long > 1.5 * scale)
-    mask = keep[labels]
+    labels, boxes = patches(mask)
+    large = np.bincount(labels.ravel())[1:] > scale**2
+    mask = np.r_[False, large | (spans(boxes) > 1.5 * scale)][labels]
     holes, count = ndimage.label(~mask)
     area = np.bincount(holes.ravel(), minlength=count + 1)
     small = area < 0.02 * scale**2
@@ -77,11 +75,13 @@ def _neighbours(thin: Bools, rows: AnyInts, columns: AnyInts) -> Ints32:
 
 def _followed(start: int, near: list[list[int]], used: bytearray) -> list[int]:
     """Return the pixels on from one, as far as a line goes; they are used then."""
-    path = [start]
-    used[start] = True
-    while (onward := _onward(near[path[-1]], used)) >= 0:
-        used[onward] = True
-        path.append(onward)
+    path: list[int] = []
+    here: int | None = start
+    while here is not None:
+        used[here] = True
+        path.append(here)
+        # the pixel that stands for none is used
+        here = next((m for m in near[here] if not used[m]), None)
     return path
 
 
@@ -120,30 +120,19 @@ def _walk(thin: Bools, network: Network) -> None:
         here = path[-1]
         forks = [int(cluster[m]) for m in near[here] if cluster[m] >= 0]
         if len(path) == 1:
-            both = [int(cluster[m]) for m in near[here] if cluster[m] >= 0]
-            forks = [c for c in both if c != node] or both[1:]
+            forks = [c for c in forks if c != node] or forks[1:]
         if forks:
             last = forks[-1]
-        elif here in end_node and (len(path) > 1):
+        elif here in end_node and len(path) > 1:
             last = end_node[here]
         else:
             network.nodes.append(place[here])
             last = len(network.nodes) - 1
         network.chains.append(Chain(place[path], (node, last)))
-    for begin in np.flatnonzero(np.frombuffer(used, bool) == 0).tolist():
-        if used[begin]:
-            continue
-        path = _followed(begin, near, used)
+    for begin in range(len(near)):
+        path = [] if used[begin] else _followed(begin, near, used)
         if len(path) > 6:
-            points = place[[*path, path[0]]]
-            network.chains.append(Chain(points, (-1, -1)))
-
-
-def _onward(near: list[int], used: bytearray) -> int:
-    for m in near:
-        if not used[m]:
-            return m
-    return -1
+            network.chains.append(Chain(place[[*path, path[0]]], (-1, -1)))
 
 
 def _contract_short(network: Network) -> None:
@@ -174,9 +163,14 @@ def _contract_short(network: Network) -> None:
         a, b = chain.ends
         if a >= 0:
             chain.ends = (root(a), root(b))
-    network.chains = [
-        c for c in kept
-        if c.ends[0] != c.ends[1] or c.ends[0] < 0 or c.length > 2 * network.width
+    network.chains = _without_loops(kept, 2 * network.width)
+
+
+def _without_loops(chains: list[Chain], least: float) -> list[Chain]:
+    """Return chains without those, shorter than that, that come back to their node."""
+    return [
+        c for c in chains
+        if c.ends[0] != c.ends[1] or c.ends[0] < 0 or c.length > least
     ]  # fmt: skip
 
 
@@ -215,19 +209,12 @@ def _contract_fused(network: Network, mask: Bools) -> None:
             if b in other.ends:
                 p, q = other.ends
                 other.ends = (a if p == b else p, a if q == b else q)
-    network.chains = [
-        c for c in network.chains
-        if c.ends[0] != -3
-        and (c.ends[0] != c.ends[1] or c.ends[0] < 0 or c.length > 4 * network.width)
-    ]  # fmt: skip
+    kept = [c for c in network.chains if c.ends[0] != -3]
+    network.chains = _without_loops(kept, 4 * network.width)
 
 
-def _degrees(network: Network) -> dict[int, int]:
-    found: dict[int, int] = {}
-    for chain in network.chains:
-        for n in chain.ends:
-            found[n] = found.get(n, 0) + 1
-    return found
+def _degrees(network: Network) -> Counter[int]:
+    return Counter(n for chain in network.chains for n in chain.ends)
 
 
 def _drop_spurs(network: Network) -> None:
@@ -236,20 +223,13 @@ def _drop_spurs(network: Network) -> None:
         kept = []
         for chain in network.chains:
             a, b = chain.ends
-            loose = a >= 0 and (ends[a] == 1) != (ends[b] == 1)
-            if loose and chain.length < 1.5 * network.width:
-                if chain.length > _STUB * network.width:
-                    foot, tip = (b, a) if ends[a] == 1 else (a, b)
-                    network.stubs.append((network.nodes[foot], network.nodes[tip]))
-                continue
-            if (
-                a >= 0
-                and ends[a] == 1
-                and ends[b] == 1
-                and chain.length < 3 * network.width
-            ):
-                continue
-            kept.append(chain)
+            # in widths: what is no longer than a blot, by how many ends are free
+            free = (ends[a] == 1) + (ends[b] == 1) if a >= 0 else 0
+            if chain.length >= (0.0, 1.5, 3.0)[free] * network.width:
+                kept.append(chain)
+            elif free == 1 and chain.length > _STUB * network.width:
+                foot, tip = (b, a) if ends[a] == 1 else (a, b)
+                network.stubs.append((network.nodes[foot], network.nodes[tip]))
         changed = len(kept) < len(network.chains)
         network.chains = kept
         join_through(network)
@@ -276,10 +256,8 @@ def join_through(network: Network) -> None:
         ends = (first.ends[1 - a], second.ends[1 - b])
         network.chains[i] = Chain(np.vstack([one, two]), ends)
         network.chains[j] = Chain(np.empty((0, 2)), (-2, -2))
-        far = ends[1]
-        at[far] = [(i, 1) if (c, e) == (j, 1 - b) else (c, e) for c, e in at[far]]
-        near = ends[0]
-        at[near] = [(i, 0) if (c, e) == (i, 1 - a) else (c, e) for c, e in at[near]]
+        for new, old in ((1, (j, 1 - b)), (0, (i, 1 - a))):
+            at[ends[new]] = [(i, new) if m == old else m for m in at[ends[new]]]
     network.chains = [c for c in network.chains if c.ends[0] != -2]
 
 

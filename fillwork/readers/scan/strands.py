@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.circles import fit_circle, fit_line, misses
+from fillwork.readers.scan.circles import fit_circle, fit_line, misses, stray, unit
 from fillwork.readers.scan.model import Strand
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def _beyond(chain: Chain, end: int, start: float, stop: float) -> Floats:
     """Return points whose distance along the chain lies between two lengths."""
     points = _outward(chain, end)
     step = np.diff(points, axis=0)
-    along = np.r_[0.0, np.cumsum(np.hypot(step[:, 0], step[:, 1]))]
+    along = np.r_[0.0, np.cumsum(np.hypot(*step.T))]
     if along[-1] < 2.0 * start:
         start = 0.35 * along[-1]
     chosen = points[(along >= start) & (along <= stop)]
@@ -39,12 +39,8 @@ def _direction(network: Network, index: int, end: int) -> Floats:
     width = network.width
     points = _beyond(network.chains[index], end, 1.0 * width, 4.5 * width)
     if len(points) < 2:
-        node = network.nodes[network.chains[index].ends[end]]
-        off: Floats = points[0] - node
-        off /= max(float(np.hypot(*off)), 1e-9)
-        return off
-    line = fit_line(points)
-    way = line[2:]
+        return unit(points[0] - network.nodes[network.chains[index].ends[end]])
+    way = fit_line(points)[2:]
     return way if way @ (points[-1] - points[0]) >= 0 else -way
 
 
@@ -54,7 +50,6 @@ def open_stems(network: Network) -> int:
     How many stems were taken out. `network`: changed in place: a *stem*, where the ink
     of two lines ran together, is taken out and its two forks become one node.
     """
-    found = 0
     order = sorted(range(len(network.chains)), key=lambda c: network.chains[c].length)
     gone: set[int] = set()
     at = network.at_node()
@@ -77,9 +72,8 @@ def open_stems(network: Network) -> int:
             network.chains[c].ends = (ends[0], ends[1])
         at[a] = one + two
         at[b] = []
-        found += 1
     network.chains = [c for k, c in enumerate(network.chains) if k not in gone]
-    return found
+    return len(gone)
 
 
 def _crossing(
@@ -105,16 +99,15 @@ def _crossing(
             if (p[-1] - p[0]) @ along > 0 or (q[-1] - q[0]) @ along < 0:
                 break
             both = np.vstack([p, q])
-            line = fit_line(both)
-            off = misses(both, line)
-            if np.sqrt(np.mean(off**2)) > least:
+            carrier = fit_line(both)
+            if stray(both, carrier) > least:
                 circle = fit_circle(both)
                 if circle is None or circle[2] < 4 * width:
                     break
-                off, line = misses(both, circle), circle
-                if np.sqrt(np.mean(off**2)) > least:
+                carrier = circle
+                if stray(both, carrier) > least:
                     break
-            if np.abs(misses(stem.points, line)).max() > 0.7 * width:
+            if np.abs(misses(stem.points, carrier)).max() > 0.7 * width:
                 break
         else:
             return True
@@ -129,11 +122,11 @@ def _stray(network: Network, one: tuple[int, int], two: tuple[int, int]) -> floa
         points = _beyond(network.chains[c], e, 1.5 * width, 12.0 * width)
         parts.append(points[:: max(1, len(points) // 40)])
     both = np.vstack(parts)
-    shape = [fit_line(both)]
     circle = fit_circle(both)
-    if circle is not None and circle[2] > 3 * width:
-        shape.append(circle)
-    return min(float(np.sqrt(np.mean(misses(both, s) ** 2))) for s in shape)
+    least = stray(both, fit_line(both))
+    if circle is None or circle[2] <= 3 * width:
+        return least
+    return min(least, stray(both, circle))
 
 
 def build_strands(network: Network) -> list[Strand]:
@@ -165,15 +158,14 @@ def build_strands(network: Network) -> list[Strand]:
     for index in range(len(network.chains)):
         if index in done:
             continue
-        first, closed = (index, 0), False
+        first = (index, 0)
         while first in onward:
             c, e = onward[first]
             if c == index:
-                closed = True
+                # once around
+                first = (index, 0)
                 break
             first = (c, 1 - e)
-        if closed:
-            first = (index, 0)
         strands.append(_follow(network, onward, first, done))
     return strands
 
@@ -187,40 +179,30 @@ def _follow(
     parts, weights = [], []
     stops: list[tuple[int, int]] = []
     count = 0
-    here = first
-    closed = False
-    while True:
+    here: tuple[int, int] | None = first
+    while here is not None and here[0] not in done:
         index, end = here
         chain = network.chains[index]
         done.add(index)
         points = _outward(chain, end)
-        node = chain.ends[end]
-        if node < 0:
+        if chain.ends[end] < 0:
             return Strand(points[:-1], np.ones(len(points) - 1), [], True)
-        stops.append((count, node))
+        stops.append((count, chain.ends[end]))
         parts.append(points)
-        weights.append(_weights(points, network, chain, end))
+        weights.append(_weights(points, network, chain))
         count += len(points)
-        far = (index, 1 - end)
-        if far not in onward:
-            stops.append((count - 1, chain.ends[1 - end]))
-            break
-        here = onward[far]
-        if here[0] in done:
-            closed = here == first
-            if not closed:
-                stops.append((count - 1, chain.ends[1 - end]))
-            break
-    return Strand(np.vstack(parts), np.concatenate(weights), stops, closed)
+        here = onward.get((index, 1 - end))
+    if here != first:
+        stops.append((count - 1, chain.ends[1 - end]))
+    return Strand(np.vstack(parts), np.concatenate(weights), stops, here == first)
 
 
-def _weights(points: Floats, network: Network, chain: Chain, end: int) -> Floats:
+def _weights(points: Floats, network: Network, chain: Chain) -> Floats:
     """Return 0 near a node where lines meet: there the skeleton is bent."""
     weight = np.ones(len(points))
     bent = 0.9 * network.width
-    for node in (chain.ends[end], chain.ends[1 - end]):
-        off = points - network.nodes[node]
-        weight[np.hypot(off[:, 0], off[:, 1]) < bent] = 0.0
+    for node in chain.ends:
+        weight[np.hypot(*(points - network.nodes[node]).T) < bent] = 0.0
     if weight.sum() < 3:
         weight[len(points) // 4 : max(len(points) // 4 + 1, 3 * len(points) // 4)] = 0.3
     return weight

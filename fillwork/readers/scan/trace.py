@@ -10,6 +10,7 @@ import numpy as np
 from fillwork.errors import LineWorkError, ReadError
 from fillwork.linework import LONE_END
 from fillwork.readers.scan import check
+from fillwork.readers.scan.circles import far
 from fillwork.readers.scan.fit import hand_accuracy
 from fillwork.readers.scan.flatten import flatten_sheet
 from fillwork.readers.scan.freehand import smooth_runs
@@ -25,19 +26,21 @@ from fillwork.readers.scan.inks import (
 from fillwork.readers.scan.light import is_light_ink, measure_darkness
 from fillwork.readers.scan.marks import find_marks
 from fillwork.readers.scan.picture import open_picture
-from fillwork.readers.scan.pixels import widened, without_rim
+from fillwork.readers.scan.pixels import place, widened, without_rim
 from fillwork.readers.scan.settle import settle
+from fillwork.readers.scan.skeleton import build_network, clean_mask
 from fillwork.readers.scan.strands import build_strands, open_stems
+from fillwork.readers.scan.trails import trail
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats
     from fillwork.readers.scan.gaps import Closing
     from fillwork.readers.scan.inks import Inks
     from fillwork.readers.scan.marks import Mark
-    from fillwork.readers.scan.model import Choices, Page
-    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.model import Choices, Drawing, Network, Page, Strand
+    from fillwork.readers.scan.pixels import Place
 
-    _Place = tuple[float, float]  # px
+    _Sized = tuple[Place, float]  # px
     # inked pixels, their lines, how far a hand strays, lettering and hatching
     _Followed = tuple[Bools, Drawing, float, list[Mark]]
 
@@ -58,6 +61,7 @@ _MOST_LINES = 20_000
 _BOTH = 0.2
 # Of 255: paper that looks no lighter was in too little light.
 _DIM = 50.0
+_COMPARE = "compare the lines with the sheet there"
 _MARK_REMEDY = "compare with the sheet; what is missing is drawn on it in ink, alone"
 # mm: a place named so near a doubt means it.
 _SAME_PLACE = 2.0
@@ -67,7 +71,7 @@ _SAME_PLACE = 2.0
 class Doubt:
     """Name one place that a person should look at."""
 
-    at: tuple[float, float]  # px of the page, y down
+    at: Place  # px of the page, y down
     what: str  # what is in doubt
     size: float  # mm
     remedy: str  # what to do
@@ -85,7 +89,7 @@ class Traced:
     pencil: Drawing | None  # pencil and guide lines, where they are kept
     doubts: tuple[Doubt, ...]  # places to look at
     # places that somebody named and where there is nothing to say, mm, y up
-    idle: tuple[tuple[float, float], ...] = ()
+    idle: tuple[Place, ...] = ()
     other_pens: tuple[str, ...] = ()  # colours of the other inks, as ``#rrggbb``
 
     @property
@@ -119,54 +123,44 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     by_itself = choices.pen == "auto" and not choices.guides
     inks, followed, second, lighter = _final_lines(inks, page, by_itself, name)
     mask, drawing, sigma, marks = followed
+    scale = page.scale
     idle = _take_ink(mask, drawing, sigma, choices, page)
     apart = check.drop_narrow_joins(drawing, inks.strength, inks.level)
     rims = check.rims_that_meet(drawing)
     before = len(drawing.pieces)
-    closings = close_ends(drawing, _REACH * page.scale)
+    closings = close_ends(drawing, _REACH * scale)
     bridges = len(drawing.pieces) - before
     before = smooth_runs(drawing, before, sigma)
-    doubts = [_gap(c, page.scale) for c in closings]
-    doubts.extend(
-        Doubt(m.at, m.what, m.size / page.scale, _MARK_REMEDY, m.weighs) for m in marks
-    )
-    doubts.extend(_ink_doubts(inks, page, second))
+    kept = choices.pencil == "keep"
+    doubts = [_gap(c, scale) for c in closings]
+    doubts += [
+        Doubt(m.at, m.what, m.size / scale, _MARK_REMEDY, m.weighs) for m in marks
+    ]
+    doubts += _ink_doubts(inks, page, second)
     if beside > _BOTH:
         doubts.append(_both_sides(light, page))
-    if by_itself and second is None and choices.pencil != "keep":
-        doubts.extend(_second(inks, drawing))
-    if lighter is not None and (lighter[1] or choices.pencil != "keep"):
+    if by_itself and second is None and not kept:
+        doubts += _second(inks, drawing)
+    if lighter is not None and (lighter[1] or not kept):
         doubts.append(_lighter(*lighter))
-    doubts.extend(_sheet_doubts(page))
+    doubts += _sheet_doubts(page)
     if hole is not None:
         what = "a row of holes along the sheet's side, taken for no lines"
         doubts.append(Doubt(hole, what, 0.0, _MARK_REMEDY, False))
-    fitted = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
-    doubts.extend(_region_doubts(mask, fitted, drawing, before, page.scale))
-    what = "lines that meet only by the rims of their ink"
-    remedy = "compare with the sheet whether they are to meet"
-    doubts.extend(Doubt(at, what, far / page.scale, remedy, True) for at, far in rims)
-    what = "an end past its line that stops before the next, taken off"
-    doubts.extend(
-        Doubt(at, what, far / page.scale, _MARK_REMEDY, True)
-        for at, far in check.short_of_lines(drawing)
-    )
-    what = "a tip that all but touches a line was left apart"
-    remedy = "compare with the sheet; where they meet, draw the tip on"
-    doubts.extend(Doubt(at, what, far / page.scale, remedy, True) for at, far in apart)
-    doubts.extend(_line_doubts(mask, fitted, drawing, before, sigma, page.scale))
-    doubts.extend(_fork_doubts(mask, drawing, page.scale))
+    fitted = check.drawn(drawing, mask.shape)
+    doubts += _region_doubts(mask, fitted, drawing, before, scale)
+    doubts += _end_doubts(rims, check.short_of_lines(drawing), apart, scale)
+    doubts += _line_doubts(mask, fitted, drawing, before, sigma, scale)
+    doubts += _fork_doubts(mask, drawing, scale)
     looked = [_pixel(at, page) for at in choices.settled]
-    pencil = None
-    if choices.pencil == "keep" and inks.other is not None:
-        pencil = _other_lines(inks, page, name)
+    pencil = _other_lines(inks, page, name) if kept else None
     return Traced(
         frames=picture.frames,
         page=page,
         drawing=drawing,
         bridges=bridges,
         pencil=pencil,
-        doubts=_told_once(doubts, looked, page.scale),
+        doubts=_told_once(doubts, looked, scale),
         idle=(*idle, *(at for at in choices.settled if not page.shows(at))),
         other_pens=tuple(_colour(dark, light) for dark in inks.others),
     )
@@ -183,7 +177,7 @@ def _need_library() -> None:
 
 def _final_lines(
     inks: Inks, page: Page, by_itself: bool, name: str
-) -> tuple[Inks, _Followed, _Place | None, tuple[_Place, bool] | None]:
+) -> tuple[Inks, _Followed, Place | None, tuple[Place, bool] | None]:
     """Return the inks and what the final ones draw, with others taken for final.
 
     `by_itself`: whether the final inks are to be told, neither named nor the pen's
@@ -200,17 +194,16 @@ def _final_lines(
         inks = as_one(inks)
         return inks, _lines(inks, inks.pen, page, name), second, None
     lighter = lighter_lines(inks, followed[1].width, page.scale)
-    if lighter is not None and not lighter[1]:
-        lighter = lighter[0], check.ends_on(followed[1], inks.other) is not None
-    if lighter is not None and lighter[1]:
+    if lighter is None:
+        return inks, followed, None, None
+    at, taken = lighter
+    if taken or check.ends_on(followed[1], inks.other) is not None:
         inks = with_lighter(inks)
-        followed = _lines(inks, inks.pen, page, name)
-    return inks, followed, None, lighter
+        return inks, _lines(inks, inks.pen, page, name), None, (at, True)
+    return inks, followed, None, (at, False)
 
 
 def _lines(inks: Inks, pen: Bools, page: Page, name: str) -> _Followed:
-    from fillwork.readers.scan.skeleton import build_network, clean_mask
-
     share = float(pen.mean())
     if share > 0.5:
         what = f"{100 * share:.0f} % of the sheet is dark: this is no line drawing"
@@ -235,22 +228,33 @@ def _lines(inks: Inks, pen: Bools, page: Page, name: str) -> _Followed:
         what = f"{len(network.chains):,} pieces of line: this is no line drawing"
         mend = "take a picture of one inked sheet"
         raise LineWorkError(what, name, mend)
+    nothing = "no inked lines are on the sheet", name, "name the ink with --pen #rrggbb"
     if not network.chains:
-        what = "no inked lines are on the sheet"
-        raise LineWorkError(what, name, "name the ink with --pen #rrggbb")
-    open_stems(network)
-    strands = build_strands(network)
+        raise LineWorkError(*nothing)
+    strands = _strands(network)
     marks = find_marks(mask, network, strands, page.scale)
     left = [m.left for m in marks if m.left is not None]
     if left:
-        cleaned = clean_mask(mask & ~np.logical_or.reduce(left), page.scale)
-        if cleaned.any():
-            mask = cleaned
-            network = build_network(mask, inks.strength)
-            open_stems(network)
-            strands = build_strands(network)
+        rest = clean_mask(mask & ~np.logical_or.reduce(left), page.scale)
+        others = build_network(rest, inks.strength) if rest.any() else None
+        if others is not None and others.chains:
+            mask, network, strands = rest, others, _strands(others)
+        else:
+            what = "all ink looks like lettering or hatching, and was kept"
+            marks = [
+                m if m.left is None else replace(m, what=what, left=None, weighs=True)
+                for m in marks
+            ]
     sigma = hand_accuracy(strands, network.width)
-    return mask, settle(network, strands, sigma, mask), sigma, marks
+    drawing = settle(network, strands, sigma, mask)
+    if not drawing.pieces:
+        raise LineWorkError(*nothing)
+    return mask, drawing, sigma, marks
+
+
+def _strands(network: Network) -> list[Strand]:
+    open_stems(network)
+    return build_strands(network)
 
 
 def _other_lines(inks: Inks, page: Page, name: str) -> Drawing | None:
@@ -263,8 +267,7 @@ def _other_lines(inks: Inks, page: Page, name: str) -> Drawing | None:
 
 
 def _gap(closing: Closing, scale: float) -> Doubt:
-    at = (float(closing.at[0]), float(closing.at[1]))
-    size = closing.size / scale
+    at, size = place(closing.at), closing.size / scale
     if size == 0.0:
         return Doubt(at, LONE_END, 0.0, "drop it, or draw it on", True)
     remedy = "leave it, or drop the bridge with --leave layer=doubtful"
@@ -272,9 +275,7 @@ def _gap(closing: Closing, scale: float) -> Doubt:
     return Doubt(at, "a gap that was closed", size, remedy, size > most)
 
 
-def _ink_doubts(
-    inks: Inks, page: Page, second: tuple[float, float] | None
-) -> list[Doubt]:
+def _ink_doubts(inks: Inks, page: Page, second: Place | None) -> list[Doubt]:
     what = "paint as dark as the pen, on which lines cannot be seen"
     remedy = "draw the lines on it, or take a picture before it is painted"
     found = [Doubt(p, what, s / page.scale, remedy, True) for p, s in inks.hidden]
@@ -282,12 +283,11 @@ def _ink_doubts(
         what = "lines of another ink, on which the pen's end, were taken with them"
         remedy = "name one ink with --pen #rrggbb where the other is construction"
         return [*found, Doubt(second, what, 0.0, remedy, False)]
-    if not inks.doubtful:
-        return found
-    at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
-    what = "ink and pencil are hard to tell apart"
-    remedy = "name the ink with --pen #rrggbb"
-    return [*found, Doubt(at, what, 0.0, remedy, True)]
+    if inks.doubtful:
+        what = "ink and pencil are hard to tell apart"
+        remedy = "name the ink with --pen #rrggbb"
+        found.append(Doubt(page.middle, what, 0.0, remedy, True))
+    return found
 
 
 def _second(inks: Inks, drawing: Drawing) -> list[Doubt]:
@@ -300,11 +300,10 @@ def _second(inks: Inks, drawing: Drawing) -> list[Doubt]:
 
 
 def _both_sides(light: bool, page: Page) -> Doubt:
-    at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
     ways = ("lighter", "darker") if light else ("darker", "lighter")
     what = f"lines {ways[0]} than the paper were read, what is {ways[1]} was left out"
     remedy = "name the other ink with --pen #rrggbb to read that instead"
-    return Doubt(at, what, 0.0, remedy, True)
+    return Doubt(page.middle, what, 0.0, remedy, True)
 
 
 def _colour(dark: Floats, light: bool) -> str:
@@ -312,116 +311,71 @@ def _colour(dark: Floats, light: bool) -> str:
     return "#" + "".join(f"{channel:02x}" for channel in rgb)
 
 
-def _lighter(at: tuple[float, float], taken: bool) -> Doubt:
-    what = "lines lighter than the rest but as broad as the pen's were taken "
+def _lighter(at: Place, taken: bool) -> Doubt:
+    how, remedy = "for pencil", "take them with --pencil keep where they are ink"
     if taken:
-        what += "with them"
+        how = "with them"
         remedy = "name the ink with --pen #rrggbb where they are pencil"
-    else:
-        what += "for pencil"
-        remedy = "take them with --pencil keep where they are ink"
+    what = f"lines lighter than the rest but as broad as the pen's were taken {how}"
     return Doubt(at, what, 0.0, remedy, not taken)
 
 
 def _sheet_doubts(page: Page) -> list[Doubt]:
-    at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
-    found = []
-    if page.bow > _BLURRED:
-        what = "the sheet does not lie flat; its sides bend and were straightened"
-        remedy = "press it flat, or scan it"
-        found.append(Doubt(at, what, page.bow, remedy, page.bow > _FLAT))
-    if page.torn:
-        what = "one side of the sheet is torn or covered; what shows was taken for it"
-        remedy = "take away what lies over it, or name its corners with --sheet-corners"
-        found.append(Doubt(at, what, 0.0, remedy, not page.borne_out))
-    if page.faint:
-        what = "the sheet is hardly told from its ground; what steps there was taken"
-        remedy = "lay it on a darker ground, or name its corners with --sheet-corners"
-        found.append(Doubt(at, what, 0.0, remedy, not page.borne_out))
-    if page.edgeless:
-        what = "the sheet's edges were not found; the whole picture was taken for it"
-        remedy = "lay it on a darker ground, or name its corners with --sheet-corners"
-        found.append(Doubt(at, what, 0.0, remedy, True))
-    return found
+    corners = ", or name its corners with --sheet-corners"
+    ground = "lay it on a darker ground" + corners
+    table = (
+        (page.bow > _BLURRED, page.bow, page.bow > _FLAT,
+         "the sheet does not lie flat; its sides bend and were straightened",
+         "press it flat, or scan it"),
+        (page.torn, 0.0, not page.borne_out,
+         "one side of the sheet is torn or covered; what shows was taken for it",
+         "take away what lies over it" + corners),
+        (page.faint, 0.0, not page.borne_out,
+         "the sheet is hardly told from its ground; what steps there was taken",
+         ground),
+        (page.edgeless, 0.0, True,
+         "the sheet's edges were not found; the whole picture was taken for it",
+         ground),
+    )  # fmt: skip
+    return [
+        Doubt(page.middle, what, size, remedy, weighs)
+        for holds, size, weighs, what, remedy in table
+        if holds
+    ]
 
 
 def _region_doubts(
     mask: Bools, fitted: Bools, drawing: Drawing, before: int, scale: float
 ) -> list[Doubt]:
-    from fillwork.readers.scan.trails import trail
-
-    shape = (mask.shape[0], mask.shape[1])
     lines = [trail(drawing, p, 3.0) for p in drawing.pieces]
     # a line that skips less than its width goes on
-    seen = check.draw_lines(lines[:before], shape, 1.0)
+    seen = check.draw_lines(lines[:before], mask.shape, 1.0)
     seen &= widened(mask, round(0.5 * drawing.width))
-    seen |= mask | check.draw_lines(lines[before:], shape, 0.8 * drawing.width)
+    seen |= mask | check.draw_lines(lines[before:], mask.shape, 0.8 * drawing.width)
     what = "a region that lines and pixels disagree about"
-    remedy = "compare the lines with the sheet there"
     return [
-        Doubt(at, what, area**0.5, remedy, True)
+        Doubt(at, what, area**0.5, _COMPARE, True)
         for at, area in check.unlike_regions(seen, fitted, scale, drawing.width)
     ]
 
 
-def _fork_doubts(mask: Bools, drawing: Drawing, scale: float) -> list[Doubt]:
-    what = "a small region whose tip is hidden where two lines run together"
-    remedy = "compare the lines with the sheet there"
-    found = check.small_at_forks(mask, drawing.forks, drawing.width)
-    least = check.LEAST_MM2 * scale**2
+def _end_doubts(
+    rims: list[_Sized], short: list[_Sized], apart: list[_Sized], scale: float
+) -> list[Doubt]:
+    """Return where it was left open whether an end meets a line."""
+    table = (
+        (rims, "lines that meet only by the rims of their ink",
+         "compare with the sheet whether they are to meet"),
+        (short, "an end past its line that stops before the next, taken off",
+         _MARK_REMEDY),
+        (apart, "a tip that all but touches a line was left apart",
+         "compare with the sheet; where they meet, draw the tip on"),
+    )  # fmt: skip
     return [
-        Doubt(at, what, area**0.5 / scale, remedy, area > least) for at, area in found
+        Doubt(at, what, size / scale, remedy, True)
+        for found, what, remedy in table
+        for at, size in found
     ]
-
-
-def _pixel(at: tuple[float, float], page: Page) -> tuple[float, float]:
-    """Return a place of the sheet, mm, y up, in px of the page."""
-    return at[0] * page.scale - 0.5, (page.size[1] - at[1]) * page.scale - 0.5
-
-
-def _near(
-    at: tuple[float, float], places: list[tuple[float, float]], scale: float
-) -> bool:
-    return any(abs(at[0] - x) + abs(at[1] - y) < _SAME_PLACE * scale for x, y in places)
-
-
-def _told_once(
-    doubts: list[Doubt], looked: list[tuple[float, float]], scale: float
-) -> tuple[Doubt, ...]:
-    """Return the doubts that nobody looked at, one of a sort at a place."""
-    told: list[Doubt] = []
-    for doubt in doubts:
-        same = [d.at for d in told if d.what == doubt.what]
-        if not _near(doubt.at, looked + same, scale):
-            told.append(doubt)
-    return tuple(told)
-
-
-def _take_ink(
-    mask: Bools, drawing: Drawing, sigma: float, choices: Choices, page: Page
-) -> list[tuple[float, float]]:
-    """Add a straight line along ink that was left, where it is straight or meant.
-
-    Where two curves run into one before a third line, the fork takes the last bit
-    of both; whether that mends the regions is checked with all others. Returned are
-    the places that were meant and beside which no ink was left.
-    """
-    taken = {at: _pixel(at, page) for at in choices.inked}
-    idle = dict(taken)
-    width = drawing.width
-    covered = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
-    for _, tips, broad in check.bare_ink(mask, covered, width, 3.0 * sigma):
-        along = np.linspace(tips[0], tips[1], 100)
-        named = [
-            at for at, place in taken.items()
-            if any(_near((x, y), [place], page.scale) for x, y in along.tolist())
-        ]  # fmt: skip
-        for at in named:
-            idle.pop(at, None)
-        long = float(np.hypot(*(tips[1] - tips[0])))
-        if named or broad < min(width, 0.5 * long):
-            add_line(drawing, tips[0], tips[1])
-    return list(idle)
 
 
 def _line_doubts(
@@ -433,22 +387,74 @@ def _line_doubts(
     scale: float,
 ) -> list[Doubt]:
     """Return where lines and ink do not lie on each other."""
-    from fillwork.readers.scan.trails import trail
-
     # three times the root mean square: what a hand does once in a few hundred
     slack = 3.0 * sigma
     lines = (trail(drawing, p, 1.0) for p in drawing.pieces[:before])
     bare = check.bare_lines(lines, mask, drawing.width, slack)
     left = [
-        (at, float(np.hypot(*(tips[1] - tips[0]))))
+        (at, far(*tips))
         for at, tips, _ in check.bare_ink(mask, fitted, drawing.width, slack)
     ]
-    remedy = "compare the lines with the sheet there"
+    table = ((bare, "a line where there is no ink"), (left, "ink that no line follows"))
     return [
-        Doubt(at, what, long / scale, remedy, True)
-        for found, what in (
-            (bare, "a line where there is no ink"),
-            (left, "ink that no line follows"),
-        )
+        Doubt(at, what, long / scale, _COMPARE, True)
+        for found, what in table
         for at, long in found
     ]
+
+
+def _fork_doubts(mask: Bools, drawing: Drawing, scale: float) -> list[Doubt]:
+    what = "a small region whose tip is hidden where two lines run together"
+    least = check.LEAST_MM2 * scale**2
+    return [
+        Doubt(at, what, area**0.5 / scale, _COMPARE, area > least)
+        for at, area in check.small_at_forks(mask, drawing.forks, drawing.width)
+    ]
+
+
+def _pixel(at: Place, page: Page) -> Place:
+    """Return a place of the sheet, mm, y up, in px of the page."""
+    return at[0] * page.scale - 0.5, (page.size[1] - at[1]) * page.scale - 0.5
+
+
+def _near(at: Place, places: list[Place], scale: float) -> bool:
+    return any(abs(at[0] - x) + abs(at[1] - y) < _SAME_PLACE * scale for x, y in places)
+
+
+def _told_once(
+    doubts: list[Doubt], looked: list[Place], scale: float
+) -> tuple[Doubt, ...]:
+    """Return the doubts that nobody looked at, one of a sort at a place."""
+    told: list[Doubt] = []
+    places: dict[str, list[Place]] = {}
+    for doubt in doubts:
+        same = places.setdefault(doubt.what, list(looked))
+        if not _near(doubt.at, same, scale):
+            same.append(doubt.at)
+            told.append(doubt)
+    return tuple(told)
+
+
+def _take_ink(
+    mask: Bools, drawing: Drawing, sigma: float, choices: Choices, page: Page
+) -> list[Place]:
+    """Add a straight line along ink that was left, where it is straight or meant.
+
+    Where two curves run into one before a third line, the fork takes the last bit
+    of both; whether that mends the regions is checked with all others. Returned are
+    the places that were meant and beside which no ink was left.
+    """
+    taken = {at: _pixel(at, page) for at in choices.inked}
+    idle = dict(taken)
+    covered = check.drawn(drawing, mask.shape)
+    for _, tips, broad in check.bare_ink(mask, covered, drawing.width, 3.0 * sigma):
+        along = np.linspace(tips[0], tips[1], 100)
+        named = [
+            at for at, place in taken.items()
+            if any(_near((x, y), [place], page.scale) for x, y in along.tolist())
+        ]  # fmt: skip
+        for at in named:
+            idle.pop(at, None)
+        if named or broad < min(drawing.width, 0.5 * far(*tips)):
+            add_line(drawing, tips[0], tips[1])
+    return list(idle)

@@ -2,16 +2,76 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE
+from fillwork.readers.scan.circles import far, length, unit
 
 if TYPE_CHECKING:
-    from fillwork.arrays import Floats
-    from fillwork.readers.scan.model import Piece
-    from fillwork.readers.scan.settle import Drawing
+    from scipy.spatial import cKDTree
+
+    from fillwork.arrays import Floats, Ints
+    from fillwork.readers.scan.model import Drawing, Piece
+
+
+@dataclass(frozen=True)
+class Trails:
+    """Hold places along all pieces of a drawing, 2 px apart."""
+
+    lines: list[Floats]  # (n, 2): of each piece, px
+    points: Floats  # (n, 2): all of them
+    owner: Ints  # (n,): which piece each is of
+    width: float  # width of the pen's line, px
+
+    @classmethod
+    def along(cls, drawing: Drawing) -> Trails:
+        """Return the places along the pieces as they are now."""
+        lines = [trail(drawing, piece, 2.0) for piece in drawing.pieces]
+        owner = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+        return cls(lines, np.vstack([np.empty((0, 2)), *lines]), owner, drawing.width)
+
+    @cached_property
+    def tree(self) -> cKDTree:
+        """Return a tree of all places."""
+        from scipy.spatial import cKDTree
+
+        return cKDTree(self.points)
+
+    def around(self, place: Floats, reach: float) -> Ints:
+        """Return which places lie in a box around one. `reach`: px to each side."""
+        return np.flatnonzero((np.abs(self.points - place) < reach).all(axis=1))
+
+    def ahead(
+        self, near: Ints, place: Floats, way: Floats, own: int
+    ) -> tuple[float, int] | None:
+        """Return what line an end would meet first if it went straight on.
+
+        `near` (n,): places that are asked. `place` and `way` (2,): the end, and its
+        direction. `own`: the end's own piece. Returns how far away, px, and the piece.
+        """
+        owner, off = self.owner[near], self.points[near] - place
+        along = off @ way
+        across = np.abs(off[:, 0] * way[1] - off[:, 1] * way[0])
+        good = (across < 1.6) & (along > -0.3 * self.width)
+        good &= (owner != own) | (along > 3.0 * self.width)
+        if not good.any():
+            return None
+        k = int(np.argmin(np.where(good, along, np.inf)))
+        return max(float(along[k]), 0.1), int(owner[k])
+
+
+def heading(points: Floats, end: int) -> Floats:
+    """Return the direction in which a line leaves its end.
+
+    `points` (n, 2): places along it, px. `end`: 0 for the first, -1 for the last.
+    Returns (2,): of length one.
+    """
+    line = points if end == 0 else points[::-1]
+    return unit(line[0] - line[min(3, len(line) - 1)])
 
 
 def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, ...]]]:
@@ -42,8 +102,7 @@ def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, .
 def _backward(drawing: Drawing, piece: Piece) -> frozenset[int]:
     """Return the steps of an arc that go back a hair, not once around its circle."""
     off = np.array([drawing.vertices[v] for v in piece.vertices]) - piece.carrier[:2]
-    sign = 1.0 if piece.turn > 0 else -1.0
-    steps = sign * np.diff(np.arctan2(off[:, 1], off[:, 0])) % (2 * np.pi)
+    steps = piece.sign * np.diff(np.arctan2(off[:, 1], off[:, 0])) % (2 * np.pi)
     excess = round(float(steps.sum() - abs(piece.turn)) / (2 * np.pi))
     return frozenset(np.argsort(-steps)[: max(0, excess)].tolist())
 
@@ -69,7 +128,7 @@ def arc_row(
         if abs(turn) > abs(most) + 1.0:
             return None
         chord = q - p
-        long = float(np.hypot(*chord))
+        long = far(p, q)
         if long < 1e-9 or abs(turn) < 1e-4:
             return None
         half = start + turn / 2
@@ -99,12 +158,11 @@ def trail(drawing: Drawing, piece: Piece, step: float) -> Floats:
     for kind, row in piece_rows(drawing, piece):
         if kind == LINE:
             p, q = np.array(row[:2]), np.array(row[2:4])
-            n = max(1, round(float(np.hypot(*(q - p))) / step))
+            n = max(1, round(far(p, q) / step))
             parts.append(p + np.linspace(0, 1, n + 1)[1:, None] * (q - p))
         elif kind == CUBIC:
             line = np.reshape(row, (4, 2))
-            long = float(np.hypot(*np.diff(line, axis=0).T).sum())
-            t = np.linspace(0, 1, max(2, round(long / step)) + 1)[1:, None]
+            t = np.linspace(0, 1, max(2, round(length(line) / step)) + 1)[1:, None]
             parts.append(
                 (1 - t) ** 3 * line[0] + 3 * t * (1 - t) ** 2 * line[1]
                 + 3 * t * t * (1 - t) * line[2] + t**3 * line[3]

@@ -10,8 +10,7 @@ from fillwork.readers.scan.circles import fit_circle, fit_line, misses
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats
-    from fillwork.readers.scan.model import Piece
-    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.model import Drawing, Piece
 
 
 # Points that stand for a piece; shares of a piece near its ends, where the ink

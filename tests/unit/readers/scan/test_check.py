@@ -15,9 +15,9 @@ from fillwork.readers.scan.check import (
 )
 from fillwork.readers.scan.gaps import add_line, close_ends
 from fillwork.readers.scan.marks import _hatching
-from fillwork.readers.scan.model import Fork, Piece, Strand
+from fillwork.readers.scan.model import Drawing, Fork, Piece, Strand
 from fillwork.readers.scan.paint import find_areas
-from fillwork.readers.scan.settle import Drawing, _solve
+from fillwork.readers.scan.settle import _solve
 from fillwork.readers.scan.trace import _gap
 from fillwork.readers.scan.trails import trail
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from fillwork.readers.scan.circles import fit_circle, misses
-from fillwork.readers.scan.model import Piece
-from fillwork.readers.scan.settle import Drawing, _solve
+from fillwork.readers.scan.model import Drawing, Piece
+from fillwork.readers.scan.settle import _solve
 
 WIDTH = 4.3
 AT = np.array([200.0, 200.0])

@@ -11,8 +11,8 @@ from PIL import Image, ImageDraw
 from fillwork.readers import read_linework
 from fillwork.readers.scan.ends import carry_on
 from fillwork.readers.scan.gaps import add_line
-from fillwork.readers.scan.model import Choices, Piece
-from fillwork.readers.scan.settle import Drawing, _bend, _bend_short, _solve
+from fillwork.readers.scan.model import Choices, Drawing, Piece
+from fillwork.readers.scan.settle import _bend, _bend_short, _solve
 from tests.unit.readers.scan.sheets import Faults, Sheet, scan
 from tests.unit.readers.scan.test_trace import regions, right
 

@@ -20,9 +20,8 @@ from fillwork.geometry.curves import ARC, CUBIC
 from fillwork.readers import read_linework
 from fillwork.readers.scan.gaps import add_line, close_ends
 from fillwork.readers.scan.inks import _leaves_lines, part_inks
-from fillwork.readers.scan.model import Choices, Page
+from fillwork.readers.scan.model import Choices, Drawing, Page
 from fillwork.readers.scan.overlay import number_places
-from fillwork.readers.scan.settle import Drawing
 from fillwork.readers.scan.sheet import find_outline
 from fillwork.readers.scan.skeleton import _refined, build_network
 from fillwork.readers.scan.trace import _take_ink
@@ -290,6 +289,25 @@ def test_lettering_and_hatching_draw_no_region() -> None:
     assert right(sheet, regions(found)) == len(sheet.regions())
     assert found.trace is not None
     assert not found.trace.sure
+
+
+@pytest.mark.parametrize("blots", [0, 2])
+def test_ink_that_all_looks_like_lettering_stays_and_is_told(blots: int) -> None:
+    # an open arc of 7 mm stands alone as a letter does; beside it at most blots, which
+    # are no lines
+    picture = Image.new("L", (600, 600), 248)
+    pen = ImageDraw.Draw(picture)
+    pen.arc([200, 200, 284, 284], -70, 100, fill=15, width=8)
+    for k in range(blots):
+        pen.ellipse([100 + 200 * k, 80, 116 + 200 * k, 96], fill=15)
+    out = io.BytesIO()
+    picture.save(out, "PNG", dpi=(300, 300))
+    found = read_linework(out.getvalue(), name="arc")
+    assert found.stroke_count == 1
+    assert found.curves.kind.tolist() == [ARC]
+    assert found.trace is not None
+    assert not found.trace.sure
+    assert "and was kept" in found.trace.doubtful[-1].what
 
 
 def test_a_sheet_not_wholly_seen_is_refused() -> None:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fillwork.readers.scan.circles import fit_circle, fit_line
-from fillwork.readers.scan.model import Piece
-from fillwork.readers.scan.settle import Drawing
+from fillwork.readers.scan.model import Drawing, Piece
 from fillwork.readers.scan.unite import unite_carriers
 
 
