@@ -28,6 +28,8 @@ _COARSE = 170.0 / _MM_PER_INCH
 # px: within so small a box a bent sheet is flat to a fiftieth of a pixel.
 _CELL = 48
 _MOST_PIXELS = 20_000_000
+# px: fewer are less than 6 mm at the least resolution.
+_LEAST_SIDE = 40
 # Proportions of common papers: ISO 216, and letter of ANSI/ASME Y14.1; how far off a
 # sheet may seem that has one, where the camera's focal length is known, and else.
 _PAPERS = ((210.0, 297.0), (215.9, 279.4))
@@ -38,8 +40,18 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
     """Return the sheet as if seen straight from above.
 
     `choices`: size and corners, where the user says them. Raises `ReadError` if the
-    sheet is not wholly in view, or the corners named are none.
+    sheet is not wholly in view, is too small, or the corners named are none.
     """
+    page = _flat(picture, choices, name)
+    if min(page.rgb.shape[:2]) < _LEAST_SIDE:
+        across, up = page.size
+        what = f"the sheet measures {across:.1f} x {up:.1f} mm, too little for lines"
+        mend = "name its size with --sheet-size, or the scan's resolution with --dpi"
+        raise ReadError(what, name, mend)
+    return page
+
+
+def _flat(picture: Picture, choices: Choices, name: str) -> Page:
     height, width = picture.rgb.shape[:2]
     torn, faint = None, False
     if choices.corners:

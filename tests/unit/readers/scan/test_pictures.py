@@ -117,6 +117,8 @@ REFUSED = {
         lambda: encoded(Image.new("L", (210, 60 * 210), "white"), "PNG"),
         ReadError,
     ),
+    # a scanner's finest steps make one millimetre of it
+    "1 mm": (lambda: encoded(square(210), "PNG", dpi=(4800, 4800)), ReadError),
     "cut short": (lambda: encoded(square(), "PNG")[:900], ReadError),
     "head alone": (lambda: b"\x89PNG\r\n\x1a\n", ReadError),
     "jpeg head": (lambda: b"\xff\xd8\xff\xe0" + bytes(40), ReadError),
