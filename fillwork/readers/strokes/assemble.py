@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import LineWorkError, ReadError
-from fillwork.geometry.boxes import bounds
-from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.curves import LINE
 from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
 from fillwork.linework import Frame, LineGroup, LineWork
 from fillwork.readers.strokes.bars import single_lines
@@ -25,10 +24,10 @@ from fillwork.readers.strokes.ink import lines_of_ink
 from fillwork.readers.strokes.notes import NoteList, reading_notes, several
 from fillwork.readers.strokes.outlines import (
     box_of,
-    boxes,
     find_backgrounds,
     find_bands,
     measure_lengths,
+    size_of,
 )
 
 if TYPE_CHECKING:
@@ -46,6 +45,7 @@ _LOOKS = 4000  # points along the edges at which this is seen
 _SPECK = 1e-4  # mm: a drawing smaller than this is a mistake of units
 # fewer lines left by fills over them, as a share and in number: the fills are a slip
 _LEAST_SEEN, _HANDFUL = 0.2, 12
+_TOO_MANY = ": there are too many"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,7 +79,7 @@ def assemble(
         raise _no_lines(file.name, walk, counts)
     know_dashes(strokes, walk.collector)
     contexts = walk.collector.contexts
-    of_item = np.array(walk.collector.item_context, np.int64)
+    of_item = walk.collector.of_item
     lines = _with_styles(strokes, contexts, of_item)
     notes = NoteList(walk)
     _refuse_unknown(choice, walk, file.name)
@@ -117,7 +117,7 @@ def assemble(
     style_of_item[strokes.item] = lines.style
     frame, table = _frame(page, table)
     reading_notes(notes, outside, counts, page)
-    arcs = quarters_as_arcs(Curves(table.kind, table.data))
+    arcs = quarters_as_arcs(table.curves())
     rounded, known = rounding_as_written(arcs, table, contexts, of_item, frame)
     lines_in_file = np.array(walk.collector.item_line, np.int32) + walk.line_shift
     return LineWork(
@@ -196,35 +196,36 @@ def _without_inner_edges(
         return table
     rules = np.array([c.even_odd for c in contexts], bool)[of_item]
     walk = notes.walk
+    spend = Budget(walk.limits, walk.where).spend
     try:
-        spend = Budget(walk.limits, walk.where).spend
         left = drop_inner_edges(table, fills & table.closed, rules, spend)
     except ReadError:
         text = "edges inside shapes that cross themselves were not looked for"
-        notes.add(
-            "hidden", f"{text}: there are too many", "--allow-large looks further"
-        )
+        notes.add("hidden", text + _TOO_MANY, "--allow-large looks further")
         return table
     if left is table:
         return table
-    before, after = (
-        float(measure_lengths(t.kind, t.data).sum()) for t in (table, left)
-    )
+    before, after = (measure_lengths(t.kind, t.data).sum() for t in (table, left))
     text = (
         f"{before - after:.4g} mm of edges lie inside filled shapes that cross "
         "themselves and are not seen"
     )
-    if choice.hidden == "auto" and after < _LEAST_SEEN * before:
+    few = choice.hidden == "auto" and after < _LEAST_SEEN * before
+    _tell_hidden(text, few, notes)
+    return table if few else left
+
+
+def _tell_hidden(text: str, few: bool, notes: NoteList) -> None:
+    """Say what is not seen. `few`: whether it is kept, as hardly any would be left."""
+    if few:
         text += ", which leaves hardly any, so they are kept"
         notes.add("hidden", text, "--hidden drop leaves them out")
-        return table
-    notes.add("hidden", text + ": left out", "--hidden keep takes them")
-    return left
+    else:
+        notes.add("hidden", text + ": left out", "--hidden keep takes them")
 
 
 def _refuse_specks(table: StrokeTable, name: str) -> None:
-    low, high = boxes(table.kind, table.data)
-    size = float((bounds(high)[1] - bounds(low)[0]).max())
+    size = size_of(table)
     if size < _SPECK:
         what = f"the whole drawing is {size:.2g} mm across, too small to work on"
         raise LineWorkError(what, name, "check the drawing's page size and viewBox")
@@ -374,7 +375,7 @@ def _seen(
         chosen_here = chosen & ~find_backgrounds(table, plain, page)
     else:
         chosen_here = chosen
-    of_item = np.array(walk.collector.item_context, np.int64)
+    of_item = walk.collector.of_item
     some = np.flatnonzero(chosen_here)
     spend = Budget(walk.limits, walk.where).spend
     try:
@@ -382,8 +383,8 @@ def _seen(
             table.take(chosen_here), uncut, contexts, of_item, 1.0, spend
         )
     except ReadError:
-        text = "lines under filled shapes were not looked for: there are too many"
-        notes.add("hidden", text, "--allow-large looks further")
+        text = "lines under filled shapes were not looked for"
+        notes.add("hidden", text + _TOO_MANY, "--allow-large looks further")
         return lines, chosen
     if left is None:
         return lines, chosen
@@ -399,12 +400,10 @@ def _seen(
         f"{before - after:.4g} mm of line lie under filled shapes drawn over them and "
         f"are not seen; {len(some) - count} lines are hidden whole"
     )
-    if choice.hidden == "auto" and count < min(_LEAST_SEEN * len(some), _HANDFUL):
-        text += ", which leaves hardly any, so they are kept"
-        notes.add("hidden", text, "--hidden drop leaves them out")
-        return lines, chosen
-    notes.add("hidden", text + ": left out", "--hidden keep takes them")
-    return rest, _chosen(choice, walk, rest)
+    least = min(_LEAST_SEEN * len(some), _HANDFUL)
+    few = choice.hidden == "auto" and count < least
+    _tell_hidden(text, few, notes)
+    return (lines, chosen) if few else (rest, _chosen(choice, walk, rest))
 
 
 def _scope(
@@ -470,13 +469,12 @@ def _free_length(edges: StrokeTable, drawn: StrokeTable, widths: list[float]) ->
     """
     import shapely
 
-    low, high = boxes(drawn.kind, drawn.data)
-    size = float((bounds(high)[1] - bounds(low)[0]).max())
-    chords, _, _ = Curves(drawn.kind, drawn.data).flatten(max(1e-4 * size, 1e-9))
+    size = size_of(drawn)
+    chords, _, _ = drawn.curves().flatten(max(1e-4 * size, 1e-9))
     near = shapely.STRtree(
         np.array(shapely.linestrings(chords.reshape(-1, 2, 2)), object).ravel()
     )
-    sides, _, _ = Curves(edges.kind, edges.data).flatten(max(1e-4 * size, 1e-9))
+    sides, _, _ = edges.curves().flatten(max(1e-4 * size, 1e-9))
     step = sides[:, 2:] - sides[:, :2]
     along = np.r_[0.0, np.cumsum(np.hypot(step[:, 0], step[:, 1]))]
     if along[-1] <= 0:

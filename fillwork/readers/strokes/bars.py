@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.circles import are_circular
+from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
 from fillwork.readers.strokes.collect import StrokeTable
@@ -102,8 +103,7 @@ def _leave_regions(table: StrokeTable, widths: Row) -> bool:
 def _shapes(table: StrokeTable) -> Iterator[tuple[int, list[Curves]]]:
     """Yield items with their closed outlines."""
     table = close_outlines(table, np.ones(len(table.closed), bool))
-    arcs = quarters_as_arcs(Curves(table.kind.copy(), table.data.copy()))
-    arcs = whole_circles(arcs, table.start)
+    arcs = whole_circles(quarters_as_arcs(table.curves()), table.start)
     long = np.hypot(*(arcs.ends() - arcs.starts()).T) > 0
     long |= arcs.kind == ARC
     loops: list[Curves] = []
@@ -209,9 +209,9 @@ def _polygon(one: Curves, other: Curves) -> tuple[float, NDArray[np.uint8], Row]
     q = np.roll(q, -first, axis=0)
     d, e = np.roll(p, -1, axis=0) - p, np.roll(q, -1, axis=0) - q
     size = np.hypot(*d.T), np.hypot(*e.T)
-    gap = (d[:, 0] * (q - p)[:, 1] - d[:, 1] * (q - p)[:, 0]) / size[0]
+    gap = cross(d, q - p) / size[0]
     width = float(np.abs(gap).mean())
-    turned = np.abs(d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]) / size[0]
+    turned = np.abs(cross(d, e)) / size[0]
     if width == 0.0 or min(s.min() for s in size) < _LONG * width:
         return None
     if np.ptp(gap) > _OFF * width or turned.max() > _OFF * width:
@@ -223,5 +223,4 @@ def _polygon(one: Curves, other: Curves) -> tuple[float, NDArray[np.uint8], Row]
 
 
 def _turn(corners: Row) -> float:
-    after = np.roll(corners, -1, axis=0)
-    return float((corners[:, 0] * after[:, 1] - corners[:, 1] * after[:, 0]).sum())
+    return float(cross(corners, np.roll(corners, -1, axis=0)).sum())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +16,7 @@ from fillwork.readers.strokes.collect import (
     StrokeTable,
     drop_wild,
     merge_tables,
+    merge_with,
     transform_rows,
 )
 from fillwork.readers.strokes.cutting import ROUNDING, Region, cut_table
@@ -123,7 +125,7 @@ def cut_by_clips(
     # where lines are drawn, asked for seldom
     drawn = functools.cache(functools.partial(_place_set, strokes))
     contexts = walk.collector.contexts
-    context = np.array(walk.collector.item_context, np.int64)
+    context = walk.collector.of_item
     of_context = np.array([c.clip for c in contexts], np.int64)
     stroked = np.array([c.stroked for c in contexts], bool)
     parent = np.array([clip.parent for clip in walk.clips], np.int64)
@@ -172,10 +174,8 @@ def cut_by_clips(
                         cut = merge_tables([cut, edge])
                 parts.append(cut)
                 clips.append(np.full(len(cut.closed), index))
-        joined = np.concatenate([part.item for part in parts])
-        order = np.argsort(joined, kind="stable")
-        strokes = merge_tables(parts)
-        current = parent[np.concatenate(clips)[order]]
+        strokes, current = merge_with(parts, clips)
+        current = parent[current]
         done.append(strokes.take(current < 0))
         strokes, current = strokes.take(current >= 0), current[current >= 0]
     return merge_tables(done)
@@ -238,10 +238,9 @@ def _region(walk: Seen, clip: Clip, to_mm: Affine, some: StrokeTable) -> Region:
         # the unit square laid over the box of the shape, in its own units
         if affine.determinant(to_mm) == 0:
             return Region.empty()
-        data = some.data.copy()
+        laid = replace(some, data=some.data.copy())
         back = np.array([affine.invert(to_mm)])
-        transform_rows(some.kind, data, back, np.zeros(len(data), np.int64))
-        laid = StrokeTable(some.kind, data, some.start, some.closed, some.item)
+        transform_rows(laid.kind, laid.data, back, np.zeros(len(laid.data), np.int64))
         low, high = box_of(laid)
         if clip.by_box == 2:
             pens = _pens(walk, some) / affine.mean_scale(to_mm)
@@ -264,7 +263,7 @@ def _pens(walk: Seen, some: StrokeTable) -> Floats:
     # half the width of each curve's line
     about = walk.collector
     width = np.array([context.width for context in about.contexts], np.float64)
-    return width[np.array(about.item_context, np.int64)[some.item]][some.owner()] / 2
+    return width[about.of_item[some.item]][some.owner()] / 2
 
 
 def _grown(
@@ -310,12 +309,11 @@ def gathered_region(collector: Collector, first: int = 0) -> Region:
     table = table.take(table.item >= first)
     if not len(table.closed):
         return Region.empty()
-    which = np.array(collector.item_context, np.int64)
+    which = collector.of_item
     rules = np.array([c.even_odd for c in collector.contexts], bool)
-    data = table.data.copy()
+    table = replace(table, data=table.data.copy())
     maps = collector.matrices(affine.IDENTITY)
-    transform_rows(table.kind, data, maps, which[table.item][table.owner()])
-    table = StrokeTable(table.kind, data, table.start, table.closed, table.item)
+    transform_rows(table.kind, table.data, maps, which[table.item][table.owner()])
     table, _ = drop_wild(table, collector.limits.coordinate)
     return as_region(table, rules[which])
 
@@ -382,13 +380,13 @@ def _edge_of_lines(
     edge = _outline_as(region, item)
     old = _place_set(before, 0.0) | _place_set(before, 1.0)
     if len((_place_set(cut, 0.0) | _place_set(cut, 1.0)) - old) < _FEW_ENDS:
-        return edge.take(np.zeros(len(edge.closed), bool))
+        return merge_tables([])
     return edge.take(np.array([p not in drawn() for p in _places(edge)], bool))
 
 
 def _places(table: StrokeTable, share: float = 0.5) -> list[tuple[float, ...]]:
     # a point of each curve, in steps of a thousandth of a millimetre
-    curves = Curves(table.kind, table.data)
+    curves = table.curves()
     at = curves.point(np.arange(len(curves)), np.full(len(curves), share))
     return list(map(tuple, np.round(at * 1e3).tolist()))
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from array import array
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
 
-from fillwork.geometry.curves import ARC, CUBIC, LINE
+from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
+
+
+_Any = TypeVar("_Any", bound=np.generic)
 
 
 class Context(NamedTuple):
@@ -52,6 +55,24 @@ class StrokeTable:
     start: Ints  # (S + 1,): stroke s owns curves ``start[s]:start[s + 1]``
     closed: Bools  # (S,): closed by intent
     item: Ints  # (S,): the item that each stroke belongs to
+
+    @classmethod
+    def of_lines(
+        cls, data: Floats, item: int | Ints, start: Ints | None = None
+    ) -> StrokeTable:
+        """Return open strokes of straight lines.
+
+        `data` (N, 8): the lines. `item`: the item of all, or of each stroke. `start`:
+        where strokes begin, as in the table; without it each line is one.
+        """
+        start = np.arange(len(data) + 1) if start is None else start
+        n = len(start) - 1
+        kind = np.full(len(data), LINE, np.uint8)
+        return cls(kind, data, start, np.zeros(n, bool), np.full(n, item, np.int64))
+
+    def curves(self) -> Curves:
+        """Return all curves; later changes of the table's numbers show in them."""
+        return Curves(self.kind, self.data)
 
     def take(self, keep: Bools) -> StrokeTable:
         """Return some of the strokes. `keep` (S,): which."""
@@ -155,6 +176,11 @@ class Collector:
                 self.contexts.append(self.contexts[context]._replace(dash=True))
             self.item_context[item] = dashed[context]
 
+    @property
+    def of_item(self) -> Ints:
+        """Return the context of each item."""
+        return np.array(self.item_context, np.int64)
+
     def room(self) -> tuple[int, int]:
         """Return how many more items and curves are allowed.
 
@@ -255,10 +281,7 @@ def _lines(numbers: array[float], items: array[int]) -> StrokeTable:
     n = len(items)
     data = np.zeros((n, 8))
     data[:, :4] = np.array(numbers, np.float64).reshape(n, 4)
-    return StrokeTable(
-        np.full(n, LINE, np.uint8), data, np.arange(n + 1), np.zeros(n, bool),
-        np.array(items, np.int64),
-    )  # fmt: skip
+    return StrokeTable.of_lines(data, np.array(items, np.int64))
 
 
 def _ellipses(numbers: array[float], items: array[int]) -> StrokeTable:
@@ -340,10 +363,7 @@ def merge_tables(parts: list[StrokeTable]) -> StrokeTable:
     """
     parts = [part for part in parts if len(part.closed)]
     if not parts:
-        return StrokeTable(
-            np.empty(0, np.uint8), np.empty((0, 8)), np.zeros(1, np.int64),
-            np.empty(0, bool), np.empty(0, np.int64),
-        )  # fmt: skip
+        return StrokeTable.of_lines(np.empty((0, 8)), 0)
     if len(parts) == 1:
         return parts[0]
     counts = np.concatenate([np.diff(part.start) for part in parts])
@@ -356,6 +376,19 @@ def merge_tables(parts: list[StrokeTable]) -> StrokeTable:
     )
     order = np.argsort(whole.item, kind="stable")
     return whole if (order[1:] > order[:-1]).all() else whole.pick(order)
+
+
+def merge_with(
+    parts: list[StrokeTable], columns: list[NDArray[_Any]]
+) -> tuple[StrokeTable, NDArray[_Any]]:
+    """Return the strokes of several tables, and what is known of each, in order.
+
+    `parts`: tables, as for `merge_tables`. `columns` (S,): of each table, one value a
+    stroke.
+    """
+    item = np.concatenate([part.item for part in parts])
+    order = np.argsort(item, kind="stable")
+    return merge_tables(parts), np.concatenate(columns)[order]
 
 
 def drop_wild(strokes: StrokeTable, far: float) -> tuple[StrokeTable, int]:

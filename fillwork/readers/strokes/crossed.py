@@ -10,11 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.geometry.curves import Curves
 from fillwork.readers.strokes.collect import merge_tables
 from fillwork.readers.strokes.cutting import Region, look_inside, rebuild, split_at
 from fillwork.readers.strokes.hidden import find_fills
-from fillwork.readers.strokes.outlines import boxes
+from fillwork.readers.strokes.outlines import size_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -59,10 +58,8 @@ def _crossed_items(
     """Return the items whose rings turn round some of their area more than once."""
     import shapely
 
-    low, high = boxes(table.kind, table.data)
-    size = float((high.max(axis=0) - low.min(axis=0)).max())
-    fine = max(_FINE * size, 1e-12)
-    chords, curve, _ = Curves(table.kind, table.data).flatten(fine)
+    fine = max(_FINE * size_of(table), 1e-12)
+    chords, curve, _ = table.curves().flatten(fine)
     x0, y0, x1, y1 = (chords - np.tile(chords[0, :2], 2)).T
     of = table.item[table.owner()[curve]]
     turned = np.bincount(of, (x0 * y1 - x1 * y0) / 2)
@@ -74,11 +71,10 @@ def _crossed_items(
 
 def _rim(one: StrokeTable, spend: Callable[[int], None]) -> StrokeTable:
     """Return the edges of one shape that have its fill on one side only."""
-    curves = Curves(one.kind.copy(), one.data.copy())
+    curves = one.curves()
     owner = one.owner()
     region = Region(curves, owner, np.zeros(len(owner), np.int64), np.zeros(1, bool))
-    low, high = boxes(one.kind, one.data)
-    chord = max(_FINE * float((high.max(axis=0) - low.min(axis=0)).max()), 1e-12)
+    chord = max(_FINE * size_of(one), 1e-12)
     chords = region.walls(chord)
     walls, wall_curve, _ = chords
     curve, t0, t1 = split_at(curves, np.arange(len(curves)), curves, chords, spend)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.polygons import ring_sides
 from fillwork.readers.strokes.collect import StrokeTable
@@ -106,16 +107,17 @@ def cut_table(
     spend(_REGION_STEPS)
     outline = region.outline
     if not len(outline):
-        return table.take(np.zeros(len(table.closed), bool)), none, none.astype(bool)
+        return table.pick(none), none, none.astype(bool)
     low, high = boxes(outline.kind, outline.data)
-    size = float((high.max(axis=0) - low.min(axis=0)).max())
+    low, high = bounds(low)[0], bounds(high)[1]
+    size = float((high - low).max())
     chord = max(size * 1e-5, 1e-12)
     slack = slack or min(ROUNDING, FIGURES * size)
     if (outline.kind != LINE).any():
         slack = max(slack, chord)
     walls, wall_curve, wall_span = region.walls(chord)
-    curves = Curves(table.kind.copy(), table.data.copy())
-    near = _near(table, low.min(axis=0), high.max(axis=0))
+    curves = table.curves()
+    near = _near(table, low, high)
     chords = (walls, wall_curve, wall_span)
     curve, t0, t1 = split_at(curves, np.flatnonzero(near), outline, chords, spend)
     keep = near[curve]

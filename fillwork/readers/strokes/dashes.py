@@ -11,9 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.geometry.boxes import bounds
-from fillwork.geometry.curves import Curves
-from fillwork.readers.strokes.outlines import boxes, measure_lengths
+from fillwork.readers.strokes.outlines import measure_lengths, size_of
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
@@ -41,7 +39,7 @@ def know_dashes(strokes: StrokeTable, collector: Collector) -> None:
     contexts = collector.contexts
     if len({c.colour for c in contexts if c.stroked}) < 2:
         return
-    context = np.array(collector.item_context, np.int64)[strokes.item]
+    context = collector.of_item[strokes.item]
     looks = [(c.colour, c.layer, c.clip, rounded_width(c.width)) for c in contexts]
     number = {look: k for k, look in enumerate(dict.fromkeys(looks))}
     style = np.array([number[look] for look in looks])[context]
@@ -63,7 +61,7 @@ def _dashed_items(strokes: StrokeTable, style: Ints, some: Bools) -> Ints:
 
 def _runs(strokes: StrokeTable, style: Ints, some: Bools) -> Ints:
     # the run of pieces in line that each stroke is one of, -1 for none
-    curves = Curves(strokes.kind, strokes.data)
+    curves = strokes.curves()
     first, last = strokes.start[:-1], strokes.start[1:] - 1
     begin, end = (
         curves.point(rows, np.full(len(rows), t)) for rows, t in ((first, 0), (last, 1))
@@ -94,9 +92,8 @@ def _free_runs(strokes: StrokeTable, run: Ints) -> Ints:
     """Return the runs whose gaps lie between ends that touch no other line."""
     import shapely
 
-    curves = Curves(strokes.kind, strokes.data)
-    low, high = boxes(strokes.kind, strokes.data)
-    within = _ON * float((bounds(high)[1] - bounds(low)[0]).max())
+    curves = strokes.curves()
+    within = _ON * size_of(strokes)
     k = np.flatnonzero((run[1:] == run[:-1]) & (run[1:] >= 0))
     last, first = strokes.start[1:][k] - 1, strokes.start[k + 1]
     points = np.concatenate(

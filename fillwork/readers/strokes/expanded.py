@@ -74,8 +74,4 @@ def middle_lines(
     data = np.zeros((len(inner), 8))
     data[:, 0:2], data[:, 2:4] = points[inner], points[inner + 1]
     start = np.searchsorted(index[inner], np.arange(len(chains) + 1))
-    n = len(chains)
-    return StrokeTable(
-        np.full(len(inner), LINE, np.uint8), data, start, np.zeros(n, bool),
-        np.full(n, table.item[0]),
-    )  # fmt: skip
+    return StrokeTable.of_lines(data, table.item[0], start)

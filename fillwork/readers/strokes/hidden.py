@@ -19,11 +19,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.geometry.boxes import bounds
-from fillwork.geometry.curves import Curves
 from fillwork.geometry.ranges import distinct, marked
-from fillwork.readers.strokes.collect import merge_tables
+from fillwork.readers.strokes.collect import merge_with
 from fillwork.readers.strokes.cutting import look_inside, rebuild, split_at
-from fillwork.readers.strokes.outlines import boxes, close_outlines, measure_lengths
+from fillwork.readers.strokes.outlines import (
+    boxes,
+    close_outlines,
+    measure_lengths,
+    size_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,16 +51,11 @@ def whole_items(before: StrokeTable, after: StrokeTable) -> Ints:
     if before is after:
         return distinct(before.item)
     n = int(before.item.max(initial=-1)) + 1
-    lengths = [
-        np.bincount(
-            table.item[table.owner()],
-            measure_lengths(table.kind, table.data),
-            minlength=n,
-        )
-        for table in (before, after)
-    ]
-    same = np.abs(lengths[0] - lengths[1]) <= 1e-9 * lengths[0]
-    return np.flatnonzero(same & (lengths[0] > 0))
+    was, now = (
+        np.bincount(t.item[t.owner()], measure_lengths(t.kind, t.data), minlength=n)
+        for t in (before, after)
+    )
+    return np.flatnonzero((np.abs(was - now) <= 1e-9 * was) & (was > 0))
 
 
 def drop_covered(
@@ -75,8 +74,7 @@ def drop_covered(
     of the strokes in a mm. `spend`: told how many comparisons are about to be made.
     """
     covers = np.array([c.covers for c in contexts], bool)[of_item]
-    able = marked(strokes.item, len(of_item))
-    able &= covers
+    able = marked(strokes.item, len(of_item)) & covers
     if not able.any():
         return None
     # what a clip cuts hides only what the same clip cuts
@@ -117,9 +115,7 @@ def drop_hidden(
     """
     everything = np.arange(len(strokes.closed))
     cover = close_outlines(cover, np.ones(len(cover.closed), bool))
-    low, high = boxes(strokes.kind, strokes.data)
-    size = float((bounds(high)[1] - bounds(low)[0]).max())
-    fine = max(_FINE * size, 1e-12)
+    fine = max(_FINE * size_of(strokes), 1e-12)
     depth = np.maximum(0.5 * width, 2 * fine)
     fills = find_fills(cover, fine, even_odd, spend)
     stroke, row, where, whole = _find_pairs(
@@ -146,10 +142,7 @@ def drop_hidden(
         seen, count = _seen(one, float(depth[s]), union, (outline, curves), box, spend)
         parts.append(seen)
         sources.append(np.full(count, s))
-    source = np.concatenate(sources)
-    merged = merge_tables(parts)
-    joined = np.concatenate([part.item for part in parts])
-    return merged, source[np.argsort(joined, kind="stable")]
+    return merge_with(parts, sources)
 
 
 class _Outlines:
@@ -159,7 +152,7 @@ class _Outlines:
     """
 
     def __init__(self, cover: StrokeTable, fine: float) -> None:
-        self.curves = Curves(cover.kind.copy(), cover.data.copy())
+        self.curves = cover.curves()
         self.low, self.high = boxes(cover.kind, cover.data)
         self.item = cover.item[cover.owner()]
         self.fine = fine
@@ -192,7 +185,7 @@ def _union(
     import shapely
 
     low, high = boxes(one.kind, one.data)
-    aside = 10 * depth + 1e-3 * float((bounds(high)[1] - bounds(low)[0]).max())
+    aside = 10 * depth + 1e-3 * size_of(one)
     box = (*(bounds(low)[0] - aside).tolist(), *(bounds(high)[1] + aside).tolist())
     try:
         some = shapely.clip_by_rect(fills, *box)
@@ -222,7 +215,7 @@ def _seen(
     (line,) = _linestrings(one, outline.fine)
     met = shapely.get_coordinates(shapely.intersection(line, rim))
     walls = outline.curves.take(outline.near(rows, met))
-    curves = Curves(one.kind.copy(), one.data.copy())
+    curves = one.curves()
     own_low, own_high = boxes(one.kind, one.data)
     rows = np.flatnonzero(((own_low <= box[1]) & (own_high >= box[0])).all(axis=1))
     if len(walls):
@@ -405,7 +398,7 @@ def _linestrings(table: StrokeTable, fine: float) -> Any:
     # each stroke as one chain of chords
     import shapely
 
-    chords, curve, _ = Curves(table.kind, table.data).flatten(fine)
+    chords, curve, _ = table.curves().flatten(fine)
     owner = table.owner()[curve]
     first = np.flatnonzero(np.append(True, owner[1:] != owner[:-1]))
     counts = np.diff(np.append(first, len(owner)))

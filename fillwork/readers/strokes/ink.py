@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.crossings import cross
+from fillwork.geometry.curves import LINE
 from fillwork.geometry.parts import gathered
 from fillwork.readers.strokes.collect import StrokeTable
 from fillwork.readers.strokes.hidden import find_fills
@@ -59,12 +60,7 @@ def lines_of_ink(
     data = np.zeros((int(start[-1]), 8))
     data[:, 0:2] = np.concatenate([chain[:-1] for chain in chains])
     data[:, 2:4] = np.concatenate([chain[1:] for chain in chains])
-    n = len(chains)
-    lines = StrokeTable(
-        np.full(len(data), LINE, np.uint8), data, start, np.zeros(n, bool),
-        np.full(n, table.item[0]),
-    )  # fmt: skip
-    return lines, usual
+    return StrokeTable.of_lines(data, table.item[0], start), usual
 
 
 def _may_be_ink(table: StrokeTable) -> bool:
@@ -78,10 +74,10 @@ def _may_be_ink(table: StrokeTable) -> bool:
     if several[several > 1].sum() > 0.5 * len(table.item):
         return True
     # by the chords of their curves
-    curves = Curves(table.kind, table.data)
-    begin, end = curves.starts(), curves.ends()
-    cross = begin[:, 0] * end[:, 1] - begin[:, 1] * end[:, 0]
-    areas = np.abs(np.add.reduceat(cross, table.start[:-1])) / 2
+    curves = table.curves()
+    begin = curves.starts()
+    areas = cross(begin, curves.ends())
+    areas = np.abs(np.add.reduceat(areas, table.start[:-1])) / 2
     # the outline of a shape without its holes, whichever way round they run
     largest = np.zeros(int(table.item.max()) + 1)
     np.maximum.at(largest, table.item, areas)
@@ -271,10 +267,9 @@ def _without_bends(chain: Floats, width: float) -> Floats:
     for a, b in zip(long[:-1].tolist(), long[1:].tolist(), strict=True):
         middle = chain[a + 1 : b + 1]
         if b > a + 1 and length[a + 1 : b].sum() <= _BEND * width:
-            cross = step[a, 0] * step[b, 1] - step[a, 1] * step[b, 0]
-            if abs(cross) > 0.05 * length[a] * length[b]:
-                gap = chain[b] - chain[a]
-                t = (gap[0] * step[b, 1] - gap[1] * step[b, 0]) / cross
+            turn = cross(step[a], step[b])
+            if abs(turn) > 0.05 * length[a] * length[b]:
+                t = cross(chain[b] - chain[a], step[b]) / turn
                 place = chain[a] + t * step[a]
                 if np.hypot(*(place - middle.mean(axis=0))) <= _BEND * width:
                     middle = place[None]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import ARC, CUBIC, GAUSS, LINE, Curves
 from fillwork.readers.strokes.collect import StrokeTable
 
@@ -36,12 +37,18 @@ def boxes(kind: NDArray[np.uint8], data: Floats) -> tuple[Floats, Floats]:
     return low, high
 
 
+def size_of(some: StrokeTable | Curves) -> float:
+    """Return the longer side of the box around strokes or curves, as `boxes` has it."""
+    low, high = boxes(some.kind, some.data)
+    return float((bounds(high)[1] - bounds(low)[0]).max())
+
+
 def box_of(table: StrokeTable) -> tuple[Floats, Floats]:
     """Return the box around all strokes, exact to rounding.
 
     Returns `low` and `high` (2,): corners.
     """
-    curves = Curves(table.kind.copy(), table.data.copy())
+    curves = table.curves()
     straight = table.kind == LINE
     low, high = np.full(2, np.inf), np.full(2, -np.inf)
     if straight.any():
@@ -129,7 +136,7 @@ def close_outlines(table: StrokeTable, filled: Bools) -> StrokeTable:
     With a straight line added to each open edge. `filled` (S,): which are edges of
     fills.
     """
-    curves = Curves(table.kind.copy(), table.data.copy())
+    curves = table.curves()
     first, last = table.start[:-1], table.start[1:] - 1
     begin = curves.point(first, np.zeros(len(first)))
     end = curves.point(last, np.ones(len(last)))
@@ -218,7 +225,7 @@ def find_bands(table: StrokeTable, fills: Bools) -> tuple[Bools, float, str]:
         return none
     # edges of one shape belong together: the hole of a ring to its outside
     some = table.take(fills)
-    curves = Curves(some.kind.copy(), some.data.copy())
+    curves = some.curves()
     size = float(np.ptp(np.concatenate([curves.starts(), curves.ends()]), axis=0).max())
     if size <= 0:
         return none

@@ -20,6 +20,7 @@ from fillwork.readers.strokes.collect import (
     StrokeTable,
     drop_wild,
     merge_tables,
+    merge_with,
     transform_rows,
 )
 from fillwork.readers.strokes.cutting import Region, cut_table, look_inside, split_at
@@ -89,7 +90,7 @@ def make_tile(
     """
     collector = seen.collector
     contexts = collector.contexts
-    of_item = np.array(collector.item_context, np.int64)
+    of_item = collector.of_item
     table.data.setflags(write=True)
     maps = collector.matrices(affine.IDENTITY)
     if len(table.closed):
@@ -114,18 +115,13 @@ def make_tile(
     if len(table.closed):
         whole[whole_items(uncut, table)] = True
     stroked = np.array([c.stroked for c in contexts], bool)[of_item]
-    whole_table = table
+    before = np.bincount(table.item[table.owner()], minlength=len(whole))
     table, rims, way = _part_rims(table, stroked, size)
-    lost = np.bincount(whole_table.item[whole_table.owner()], minlength=len(whole))
-    lost -= np.bincount(table.item[table.owner()], minlength=len(whole))
-    whole &= lost == 0
+    whole &= before == np.bincount(table.item[table.owner()], minlength=len(whole))
     colours = _Colours(uncut, seen, of_item, size, budget.spend)
     contexts, of_item = list(contexts), of_item.tolist()
     names, line = list(collector.item_name), list(collector.item_line)
-    parts, ways = [table], [np.full(len(table.closed), -1, np.int8)]
-    if len(rims.closed):
-        parts.append(rims)
-        ways.append(way)
+    parts, ways = [table, rims], [np.full(len(table.closed), -1, np.int8), way]
     for axis, begin, end, ink, item in colours.edges(rims, way):
         contexts.append(_edge_context(contexts[of_item[item]], ink))
         parts.append(_straight([(axis, begin, end)], len(of_item)))
@@ -133,13 +129,17 @@ def make_tile(
         of_item.append(len(contexts) - 1)
         names.append(names[item])
         line.append(line[item])
-    order = np.argsort(np.concatenate([part.item for part in parts]), kind="stable")
-    whole = np.append(whole, np.zeros(len(of_item) - len(whole), bool))
+    table, rim = merge_with(parts, ways)
     return Tile(
-        merge_tables(parts), contexts, np.array(of_item, np.int64),
-        np.array(line, np.int64), names, whole, np.concatenate(ways)[order],
+        table,
+        contexts,
+        np.array(of_item, np.int64),
+        np.array(line, np.int64),
+        names,
+        np.append(whole, np.zeros(len(of_item) - len(whole), bool)),
+        rim,
         _is_opaque(painted, contexts, of_item, size),
-    )  # fmt: skip
+    )
 
 
 def _edge_context(about: Context, ink: str | None) -> Context:
@@ -156,11 +156,7 @@ def _straight(spans: list[tuple[int, float, float]], item: int) -> StrokeTable:
     data = np.zeros((len(spans), 8))
     for row, (axis, begin, end) in zip(data, spans, strict=True):
         row[1 - axis], row[3 - axis] = begin, end
-    n = len(spans)
-    return StrokeTable(
-        np.full(n, LINE, np.uint8), data, np.arange(n + 1), np.zeros(n, bool),
-        np.full(n, item, np.int64),
-    )  # fmt: skip
+    return StrokeTable.of_lines(data, item)
 
 
 def _on_side(
@@ -214,9 +210,8 @@ def _part_rims(
             table.closed[stroke] & full, table.item[stroke],
         )  # fmt: skip
     if not parts:
-        return table, table.take(np.zeros(len(table.closed), bool)), np.empty(0, "i1")
-    order = np.argsort(np.concatenate([part.item for part in parts]), kind="stable")
-    return table, merge_tables(parts), np.array(ways, np.int8)[order]
+        return table, merge_tables([]), np.empty(0, np.int8)
+    return table, *merge_with(parts, [np.array(ways, np.int8)])
 
 
 def _joined(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
