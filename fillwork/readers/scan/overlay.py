@@ -85,12 +85,13 @@ def number_places(
     is room, farther out where other rings and numbers crowd it.
     """
     placed: list[Place] = []
-
-    def near(places: list[Place], x: float, y: float) -> list[Place]:
-        return [p for p in places if abs(p[0] - x) + abs(p[1] - y) < 14.0 * radius]
-
+    # beyond, rings and numbers are too far to be in the way
+    far = 14.0 * radius
     for own, (x, y) in enumerate(rings):
-        crowd, taken = near(rings[:own] + rings[own + 1 :], x, y), near(placed, x, y)
+        crowd, taken = (
+            [p for p in places if abs(p[0] - x) + abs(p[1] - y) < far]
+            for places in (rings[:own] + rings[own + 1 :], placed)
+        )
         best: tuple[float, Place] = (math.inf, (x, y))
         for ring, eighth in itertools.product(range(2, 7), (-1, 1, -3, 3, -2, 2, 0, 4)):
             angle = eighth * math.pi / 4
