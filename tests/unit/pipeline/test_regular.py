@@ -121,9 +121,9 @@ def zone(family="plane", *, certain=True, group="p4m"):
         # no one symmetry, and asked for or not
         ((), True, 0.5, 9, "lines not averaged"),
         ((zone(), zone()), True, 0.5, 9, "lines not averaged"),
-        ((zone("none"),), True, 0.5, 9, "lines not averaged"),
+        ((zone("none", group="none"),), True, 0.5, 9, "lines not averaged"),
         ((zone(certain=False),), True, 0.5, 9, "lines not averaged"),
-        ((zone("none"),), False, 0.5, 9, None),
+        ((zone("none", group="none"),), False, 0.5, 9, None),
         # offered where it is seen
         ((zone(),), False, 0.02, 9, "lines nearly regular"),
         ((zone(),), False, 0.019, 9, None),
