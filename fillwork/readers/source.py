@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fillwork.errors import ReadError
+from fillwork.printing import visible
 from fillwork.tomlfile import is_named_pipe
 
 if TYPE_CHECKING:
@@ -90,8 +91,8 @@ def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> Sou
 
 
 def _told(name: str) -> str:
-    """Return a file's name as text, though its bytes may be none."""
-    return name.encode(errors="replace").decode()
+    """Return a file's name as a plan may hold it, though its bytes be no text."""
+    return visible(name.encode(errors="replace").decode())
 
 
 def _read(path: Path, shown: str, limits: Limits) -> bytes:

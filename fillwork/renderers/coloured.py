@@ -12,6 +12,7 @@ from fillwork.colouring.outline import outline_hex
 from fillwork.colouring.vision import view_palette
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.plans.areas import has_own_shape, outline_width
 from fillwork.renderers.encoders.chains import edge_paths
@@ -55,9 +56,8 @@ def drawing_box(arrangement: Arrangement) -> Box:
     chords, _, _ = half_edge_curves(arrangement, 2 * outer).flatten(
         max(float(np.sqrt(arrangement.area.max())) * 1e-4, 1e-9)
     )
-    points = chords.reshape(-1, 2)
-    low, high = points.min(axis=0), points.max(axis=0)
-    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    low, high = bounds(chords.reshape(-1, 2))
+    return (*low.tolist(), *high.tolist())
 
 
 def outline_pen(arrangement: Arrangement, colouring: Colouring) -> tuple[str, float]:

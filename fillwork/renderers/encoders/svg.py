@@ -6,6 +6,7 @@ every machine; the words stand beside them as labels for reading aloud.
 
 from __future__ import annotations
 
+import re
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -45,15 +46,21 @@ def to_svg(scene: Scene, *, fonts: FontSet | None = None) -> bytes:
     return writer.write().encode("utf-8")
 
 
+# what no XML can hold, not even escaped: XML 1.0, section 2.2
+_NO_CHARACTER = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 # what an attribute would turn into spaces; `xml.sax.saxutils` loads all of HTTP
 _KEPT = str.maketrans({"\n": "&#10;", "\r": "&#13;", "\t": "&#9;", '"': "&quot;"})
+
+
+def _escaped(text: str) -> str:
+    return escape(_NO_CHARACTER.sub("\ufffd", text), quote=False)
 
 
 def _quoted(text: str) -> str:
     """Return the value of an attribute."""
     if text.isalnum():  # a letter, as of a hundred thousand kinds
         return f'"{text}"'
-    return f'"{escape(text, quote=False).translate(_KEPT)}"'
+    return f'"{_escaped(text).translate(_KEPT)}"'
 
 
 class _Writer:
@@ -83,7 +90,7 @@ class _Writer:
             f'height="{height}mm" viewBox="0 0 {width} {height}">\n'
         ]
         if scene.title:
-            head.append(f"<title>{escape(scene.title, quote=False)}</title>\n")
+            head.append(f"<title>{_escaped(scene.title)}</title>\n")
         if self.defs:
             head.append("<defs>\n" + "\n".join(self.defs) + "\n</defs>\n")
         if scene.paper:

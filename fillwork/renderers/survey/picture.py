@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.boxes import bounds
 from fillwork.renderers.coloured import drawing_box, outline_strokes
 from fillwork.renderers.layout import MARGIN, format_length, shorten
 from fillwork.renderers.scene import (
@@ -138,18 +139,14 @@ def _page_for(size: tuple[float, float]) -> tuple[Box, tuple[float, float], bool
 
 def _extent(arrangement: Arrangement) -> Box:
     """Return the box of regions and of lines that bound none."""
-    boxes = []
+    if not len(arrangement.loose):
+        return drawing_box(arrangement)
+    points = arrangement.loose.flatten(0.1)[0].reshape(-1, 2)
     if arrangement.edge_count:
-        boxes.append(drawing_box(arrangement))
-    if len(arrangement.loose):
-        chords, _, _ = arrangement.loose.flatten(0.1)
-        points = chords.reshape(-1, 2)
-        boxes.append((*points.min(axis=0).tolist(), *points.max(axis=0).tolist()))
-    if not boxes:
-        return (0.0, 0.0, arrangement.frame.width, arrangement.frame.height)
-    table = np.array(boxes)
-    low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
-    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+        regions = np.reshape(drawing_box(arrangement), (2, 2))
+        points = np.concatenate([points, regions])
+    low, high = bounds(points)
+    return (*low.tolist(), *high.tolist())
 
 
 def _sentence(arrangement: Arrangement, orbits: Orbits, fonts: FontSet) -> str:

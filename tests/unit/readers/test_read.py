@@ -11,6 +11,7 @@ import pytest
 
 from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import ARC, CUBIC
+from fillwork.printing import find_control
 from fillwork.readers import read_linework
 
 PX = 25.4 / 96
@@ -611,6 +612,13 @@ class TestFile:
     )  # fmt: skip
     def test_encodings_and_names(self, data):
         assert ends(read_linework(data)) == [[0, 0, 9, 9]]
+
+    def test_names_that_steer_a_screen_are_shown(self):
+        # ISO/IEC 6429: U+0007 rings a bell; UAX 9: U+202E turns what follows round
+        data = f"{MM}{self.BODY}</svg>".encode()
+        file = read_linework(data, name="a\x07b\u202e.svg").file
+        assert file == "a\\u0007b\\u202e.svg"
+        assert find_control(file) == ""
 
     def test_name_digest_and_lines(self, tmp_path):
         data = f"{MM}\n\n<path\n id='a' d='M0 0L9 9'/></svg>".encode()

@@ -143,6 +143,15 @@ def test_words_are_escaped():
     assert tree.find(f"{SVG}title").text == "<&>"
 
 
+def test_what_no_xml_can_hold_is_replaced():
+    # XML 1.0, section 2.2: no controls but tab and line ends, no surrogates, no U+FFFE
+    line = segments([[1, 1, 9, 9]], 0.2, layer="ink\x07\ufffe")
+    scene = Scene(10, 10, (line,), title="bell \x07\ud800 \U0001f3a8")
+    tree = etree.fromstring(to_svg(scene))
+    assert tree.find(f"{SVG}title").text == "bell \ufffd\ufffd \U0001f3a8"
+    assert tree.find(f"{SVG}g").get("id") == "ink\ufffd\ufffd"
+
+
 def test_png_has_no_seams_and_true_colours(coloured):
     drawing = star_pattern(shift=(3.1, 7.7))
     fills = [
