@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,6 +46,7 @@ _WORDS = {
 _SILENT = frozenset({b"SEQEND", b"ENDBLK", b"BLOCK"})
 
 
+_LETTERS = re.compile(r"(?:\\U\+[0-9A-Fa-f]{4})+")
 _WRONG = (ValueError, ArithmeticError, TypeError, LookupError)
 
 
@@ -67,13 +69,19 @@ def whole(fields: Fields, code: bytes, default: int = 0) -> int:
 
 
 def text_of(value: Value | None, encoding: str) -> str:
-    """Return a value as text without blanks around it.
+    r"""Return a value as text without blanks around it.
 
-    `value`: as it stands in the file.
+    `value`: as it stands in the file, letters outside its code page as ``\U+03B1``.
     """
     if isinstance(value, bytes):
-        return value.decode(encoding, "replace").strip().replace("\x00", "")
+        text = value.decode(encoding, "replace").strip().replace("\x00", "")
+        return _LETTERS.sub(_letters, text) if "\\U+" in text else text
     return "" if value is None else f"{value:g}"
+
+
+def _letters(found: re.Match[str]) -> str:
+    units = bytes.fromhex(found[0].replace("\\U+", ""))
+    return units.decode("utf-16-be", "replace")
 
 
 def plane_map(fields: Fields, height: float = 0.0) -> Affine | None:

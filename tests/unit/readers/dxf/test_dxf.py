@@ -50,6 +50,21 @@ def in_source(work):
     return (starts - back) / [a, d], (ends - back) / [a, d]
 
 
+def test_letters_outside_the_code_page_are_read_as_they_are_meant(tmp_path):
+    # DXF reference: in files older than 2007 they stand as \\U+nnnn; two of them for
+    # letters beyond four digits (UTF-16)
+    document, model = drawing("R2000")
+    name = "Au\u00dfen \u03b1 \U0001f3a8"
+    model.add_line((0, 0), (30, 20), dxfattribs={"layer": name})
+    text = io.StringIO()
+    document.write(text)
+    written = text.getvalue().replace("\U0001f3a8", "\\U+D83C\\U+DFA8")
+    data = written.encode("cp1252", "dxfreplace")
+    assert b"\\U+03B1 \\U+D83C\\U+DFA8" in data.upper()
+    work = read_linework(data, name="drawing.dxf", lines=(f"layer={name}",))
+    assert [group.layer for group in work.groups] == [name]
+
+
 @pytest.mark.parametrize("version", ["R12", "R2000", "R2004", "R2010", "R2018"])
 @pytest.mark.parametrize("binary", [False, True])
 def test_every_version_in_both_forms(version, binary):
