@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.bands.links import Pieces
 from fillwork.bands.pieces import along_frames, read_faces
 from fillwork.bands.runs import find_runs, outside, rails_of, stretch_lengths
-from fillwork.bands.sides import find_sides
+from fillwork.bands.sides import find_sides, links_by_sides
+from fillwork.geometry.parts import part_numbers
 from tests.unit.helpers import circle, line, linework_from_curves, polyline
 
 
@@ -234,3 +236,47 @@ def test_one_side_of_a_line_has_one_number_up_to_its_end() -> None:
     assert right.sum() == 2
     assert len(set(side[right].tolist())) == 1
     assert not set(side[right].tolist()) & set(side[level].tolist())
+
+
+def test_pieces_on_one_side_of_a_line_are_of_one_strand() -> None:
+    # three bands each way, 6 mm wide; each piece a strand of its own at first
+    at = (30.0, 36.0, 90.0, 96.0, 150.0, 156.0)
+    rows = [line(0, y, 200, y) for y in at] + [line(x, 0, x, 200) for x in at]
+    arrangement = framed(*rows)
+    runs = find_runs(arrangement)
+    found = read_faces(arrangement, runs)
+    band = np.abs(found.width - 6) < 1e-6
+    band &= found.length > 10
+    readings = found.take(np.flatnonzero(band))
+    cut = np.zeros(arrangement.face_count, bool)
+    pieces = Pieces(arrangement, runs, readings, cut)
+    alive = np.flatnonzero(pieces.alive)
+    strand = np.full(len(readings.face), -1, np.int64)
+    strand[alive] = np.arange(len(alive))
+    one, other, face, of = links_by_sides(pieces, strand)
+    group = part_numbers(one, other, len(alive))
+    middle = readings.middle[alive].mean(axis=1)
+    out = np.abs(readings.out[alive, 0, 0]) > 0.5
+    known = {}
+    for k, (level, (x, y)) in enumerate(
+        zip(out.tolist(), middle.tolist(), strict=True)
+    ):
+        known.setdefault((level, round(y if level else x)), []).append(int(group[k]))
+    assert len(known) == 6
+    linked = set()
+    for (level, place), members in known.items():
+        # two between crossings are one; what the frame cuts says nothing
+        along = 0 if level else 1
+        mine = np.flatnonzero(
+            (out == level) & (np.abs(middle[:, 1 - along] - place) < 1)
+        )
+        mine = mine[np.argsort(middle[mine, along])]
+        assert len(mine) == len(members) == 4
+        assert group[mine[1]] == group[mine[2]]
+        linked.add(int(group[mine[1]]))
+    assert len(linked) == 6
+    # what lies on a side of a strand is a piece of it, or where it crosses another
+    for f, s in zip(face.tolist(), of.tolist(), strict=True):
+        x, y = arrangement.witness[f]
+        level, place = out[s], middle[s, 1 if out[s] else 0]
+        assert abs((y if level else x) - place) < 3

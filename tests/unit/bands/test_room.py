@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.bands.cut import CutBands
 from fillwork.bands.kinds import _families, _settled, _whole
 from fillwork.bands.lengths import lengths_at_frames
 from fillwork.bands.levels import choose_levels
 from fillwork.bands.model import BAND, CROSSING, GROUND, Bands, BandStrand
 from fillwork.bands.rings import add_rings
+from fillwork.bands.room import find_fault, least_room, rails_lost
 from fillwork.bands.strands import follow_strands, gather_lines
 from fillwork.bands.weave import _three_digits, weave_lines
 from fillwork.errors import LineWorkError
@@ -234,3 +236,30 @@ def test_strands_keep_their_classes_families_and_crossings() -> None:
     assert [s.orbit for s in settled.strands] == [1, 0]
     even = _settled(bands, np.array([0, 0]))
     assert even.strand.tolist() == [-1, 0, 1, 0, 1]
+
+
+def test_a_rail_that_is_lost_is_told_before_bands_that_lie_on_each_other() -> None:
+    # the triangle of above: its sides have no rail within it from 16 mm on
+    corners = np.array([[40.0, 40], [68, 40], [50, 64]])
+    rows = []
+    for p, q in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        way = (q - p) / np.hypot(*(q - p))
+        rows.append([*(p - 25 * way), *(q + 25 * way)])
+    plain = build_arrangement(linework_from_segments(rows, 120, 120))
+    strands = follow_strands(gather_lines(plain))
+    levels = choose_levels(strands)
+    for width, lost in ((15.8, False), (16.2, True)):
+        bands = CutBands(strands, levels, width / 2, 0.0, "open")
+        bands.cut_rails(round_outside=False)
+        fault = find_fault(bands)
+        assert (fault is not None) is lost
+        again = rails_lost(bands)
+        assert (again is not None) is lost
+        if fault is not None:
+            assert not fault.overlap
+            assert fault.width == np.inf
+            middles = (corners + np.roll(corners, -1, axis=0)) / 2
+            assert min(np.hypot(*(middles - fault.at).T)) < 1e-6
+            assert least_room(bands) < 16.2
+        else:
+            assert least_room(bands) >= 15.8
