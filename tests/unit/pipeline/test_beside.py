@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 import fillwork
+from fillwork.pipeline.beside import _beside
 from fillwork.plans.model import Plan
 
 _PAGE = (
@@ -55,6 +57,63 @@ def test_pieces_of_one_design_stand_beside_nothing() -> None:
     inside = '<circle cx="40" cy="35" r="8"/><path d="M30 60h10v10h-10z"/>'
     assert not _told(_FINAL + inside)
     assert not _told(_FINAL + '<path d="M10 10H150V110H10Z"/>')
+
+
+def _sides(*boxes: tuple[float, float, float, float, int]) -> list[bool]:
+    """Say which pieces stand beside: each a box and how many regions it has."""
+    table = np.array(boxes)
+    low, high, faces = table[:, :2], table[:, 2:4], table[:, 4].astype(int)
+    area = (high - low).prod(axis=1) * (faces > 0)
+    return _beside(faces, area, low, high).tolist()
+
+
+MAIN, FRAME = (20, 20, 80, 60, 6), (0, 0, 100, 80, 1)
+
+
+@pytest.mark.parametrize(
+    ("others", "told"),
+    [
+        # a mark below: alone with the drawing, and in a frame with it
+        ([(40, 5, 45, 10, 2)], [True]),
+        ([FRAME, (40, 5, 45, 10, 2)], [False, True]),
+        # two frames, one in the other; what lies in the drawing's box is of it
+        ([FRAME, (5, 2, 95, 78, 2), (40, 5, 45, 10, 2)], [False, False, True]),
+        ([(40, 30, 45, 35, 2), (40, 5, 45, 10, 2)], [False, True]),
+        # what does not reach round everything is no frame, nor is what has many
+        # regions: being the largest, it is the drawing
+        ([(0, 12, 100, 80, 1), (40, 5, 45, 10, 2)], [False, False]),
+        ([(0, 12, 100, 80, 3), (40, 5, 45, 10, 2)], [False, True]),
+        ([(0, 0, 100, 80, 9), (40, 5, 45, 10, 2)], [False, False]),
+        # lines without regions are told nowhere; nor is what touches the drawing's box
+        ([(40, 5, 45, 10, 0)], [False]),
+        ([(40, 5, 45, 20, 2)], [False]),
+        # more than a quarter of the drawing's area is a part of the design
+        ([(20, 1, 80, 11, 2)], [True]),
+        ([(20, 0, 80, 11, 2)], [False]),
+        # nine figures on sides that face each other are a border, eight are marks
+        (
+            [(10 * k, y, 10 * k + 2, y + 2, 1) for k in range(3, 7) for y in (5, 65)],
+            [True] * 8,
+        ),
+        (
+            [(10 * k, y, 10 * k + 2, y + 2, 1) for k in range(2, 7) for y in (5, 65)],
+            [False] * 10,
+        ),
+        # at the corners they are on no side
+        (
+            [(x + k, y, x + k + 2, y + 2, 1) for k in (0, 4, 8) for x in (2, 84)
+             for y in (5, 65)],
+            [True] * 12,
+        ),
+    ],
+)  # fmt: skip
+def test_pieces_stand_beside_what_holds_nearly_all(others, told) -> None:
+    assert _sides(MAIN, *others) == [False, *told]
+
+
+def test_a_drawing_of_two_regions_has_nothing_beside_it() -> None:
+    few, mark = (20, 20, 80, 60, 2), (40, 5, 45, 10, 2)
+    assert _sides(few, mark) == [False, False]
 
 
 def test_loose_figures_of_a_border_are_no_marks() -> None:

@@ -108,6 +108,15 @@ def test_a_cell_by_hand_is_evened_out_before_it_is_laid(
     assert spread[1] < 0.1
 
 
+@pytest.mark.parametrize("wanted", [False, True])
+def test_lines_that_no_hand_drew_are_left_as_they_are(wanted: bool) -> None:
+    lines = read_linework(_star(0.08)[1].encode(), name="star.svg")
+    plan = replace(Plan(), scan=replace(Plan().scan, regular=wanted))
+    found = make_survey(lines, plan)
+    assert found.linework.curves is lines.curves
+    assert not [n for n in found.notes if n.type.startswith("lines ")]
+
+
 def zone(family="plane", *, certain=True, group="p4m"):
     """Return a zone as far as it decides whether lines are averaged."""
     named = SimpleNamespace(family=family, title=f"{family} {group}", short=group)
