@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.geometry.crossings import cross
-from fillwork.geometry.curves import ARC, CUBIC
+from fillwork.geometry.curves import ARC, CUBIC, Curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrays import AnyInts, Floats, Ints
-    from fillwork.geometry.curves import Curves
 
 
 def ring_sides(ring: Floats) -> Floats:
@@ -28,6 +27,14 @@ def ring_sides(ring: Floats) -> Floats:
     [[0, 0, 2, 0], [2, 0, 0, 1], [0, 1, 0, 0]]
     """
     return np.hstack([ring, np.roll(ring, -1, axis=0)])
+
+
+def ring_curves(ring: Floats) -> Curves:
+    """Return the sides of a closed ring as straight lines, end to end.
+
+    `ring` (n, 2): vertices in order; the last is joined to the first.
+    """
+    return Curves.from_segments(ring_sides(ring))
 
 
 def polygon_sides(shape: Any) -> list[Floats]:

@@ -18,7 +18,7 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE, Curves
-from fillwork.geometry.polygons import ring_sides
+from fillwork.geometry.polygons import ring_curves
 from fillwork.laying.cell import cut_corners
 from fillwork.laying.clip import clip_curves
 from fillwork.laying.field import lay_motif
@@ -80,7 +80,7 @@ class Border:
     @property
     def field(self) -> Panel:
         """Return what the border leaves of the panel."""
-        inner = _edge(self.panel.rings[1][::-1])
+        inner = ring_curves(self.panel.rings[1][::-1])
         return panel_from_curves([inner, *openings(self.outline)])
 
 
@@ -119,7 +119,7 @@ def border_panel(outline: Panel, border: float) -> Panel:
         if not area.contains(shapely.LinearRing(ring)):
             what = f"a border {border:.1f} mm wide runs into opening {k} of the panel"
             raise LineWorkError(what, mend="make the border narrower")
-    edges = [_edge(corners), _edge(inner[::-1])]
+    edges = [ring_curves(corners), ring_curves(inner[::-1])]
     n = len(corners)
     return Panel(
         outline.width, outline.height, Curves.concatenate(edges), (0, n, 2 * n),
@@ -134,10 +134,6 @@ def openings(outline: Panel) -> list[Curves]:
         outline.curves.take(np.arange(start[k], start[k + 1]))
         for k in range(1, len(outline.rings))
     ]
-
-
-def _edge(ring: Floats) -> Curves:
-    return Curves.from_segments(ring_sides(ring))
 
 
 def _corners(outline: Panel) -> Floats:
@@ -327,7 +323,7 @@ def _half_side(
         styles.append(style)
     ring = np.array([[-lean, -1], [reach, -1], [reach, w + 1], [(w + 1) * lean, w + 1]])
     kept, origin = clip_curves(
-        Curves.concatenate(parts), _edge(ring), [ring], along=True
+        Curves.concatenate(parts), ring_curves(ring), [ring], along=True
     )
     return kept, np.concatenate(styles)[origin]
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import ARC, CUBIC, Curves
+from fillwork.geometry.polygons import ring_curves
 from fillwork.readers.strokes.cutting import split_at
 
 if TYPE_CHECKING:
@@ -30,27 +31,36 @@ def curve_boxes(curves: Curves) -> Floats:
         points = curves.data[bent].reshape(-1, 4, 2)
         low[bent], high[bent] = points.min(axis=1), points.max(axis=1)
     arcs = np.flatnonzero(curves.kind == ARC)
-    if len(arcs):
-        d = curves.data[arcs]
-        s0 = np.minimum(d[:, 6], d[:, 7])
-        s1 = np.maximum(d[:, 6], d[:, 7])
-        for k in (0, 1):
-            u, v, c = d[:, 2 + k], d[:, 4 + k], d[:, k]
-            reach = np.hypot(u, v)
-            top = np.arctan2(v, u)
-            for angle, sign in ((top, 1.0), (top + np.pi, -1.0)):
-                first = s0 + (angle - s0) % (2 * np.pi)
-                seen = first <= s1
-                extreme = c + sign * reach
-                if sign > 0:
-                    high[arcs, k] = np.where(
-                        seen, np.maximum(high[arcs, k], extreme), high[arcs, k]
-                    )
-                else:
-                    low[arcs, k] = np.where(
-                        seen, np.minimum(low[arcs, k], extreme), low[arcs, k]
-                    )
+    d = curves.data[arcs]
+    first, last = np.minimum(d[:, 6], d[:, 7]), np.maximum(d[:, 6], d[:, 7])
+    for k in (0, 1):
+        reach, top = (
+            np.hypot(d[:, 2 + k], d[:, 4 + k]),
+            np.arctan2(d[:, 4 + k], d[:, 2 + k]),
+        )
+        for angle, box, far, most in (
+            (top, high, np.maximum, d[:, k] + reach),
+            (top + np.pi, low, np.minimum, d[:, k] - reach),
+        ):
+            seen = first + (angle - first) % (2 * np.pi) <= last
+            box[arcs[seen], k] = far(box[arcs[seen], k], most[seen])
     return np.hstack([low, high])
+
+
+def box_round(curves: Curves) -> tuple[Floats, Floats]:
+    """Return the lower left and upper right corner of the box round all curves.
+
+    At least one; as `curve_boxes` has it. Returns `low` and `high` (2,), mm.
+    """
+    box = curve_boxes(curves)
+    return box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
+
+
+def clip_to_ring(
+    curves: Curves, ring: Floats, *, near: float = 1e-6, along: bool = False
+) -> tuple[Curves, Ints]:
+    """Return the parts of curves inside straight sides, as `clip_curves` does."""
+    return clip_curves(curves, ring_curves(ring), [ring], near=near, along=along)
 
 
 def clip_curves(
@@ -86,12 +96,8 @@ def clip_curves(
     on_edge = away <= near
     keep = np.where(on_edge, along, inside)
     index, t0, t1 = index[keep], t0[keep], t1[keep]
-    whole = (t0 == 0.0) & (t1 == 1.0)
+    cut = np.flatnonzero((t0 != 0.0) | (t1 != 1.0))
     parts = curves.take(index)
-    if not whole.all():
-        cut = np.flatnonzero(~whole)
-        pieces = curves.part(index[cut], t0[cut], t1[cut])
-        data = parts.data.copy()
-        data[cut] = pieces.data
-        parts = Curves(parts.kind.copy(), data)
-    return parts, index.astype(np.int64)
+    data = parts.data.copy()
+    data[cut] = curves.part(index[cut], t0[cut], t1[cut]).data
+    return Curves(parts.kind.copy(), data), index.astype(np.int64)

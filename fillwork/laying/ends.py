@@ -15,11 +15,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.parts import part_numbers
 from fillwork.geometry.polygons import ring_sides
 from fillwork.laying.model import Misfit
-from fillwork.laying.moves import as_point, lattice_cells, move_ends, with_copies
+from fillwork.laying.moves import (
+    as_point,
+    move_ends,
+    near_pairs,
+    nearest_shifts,
+    shifts_over,
+)
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
@@ -187,18 +194,19 @@ class Ends:
         chords, owner, _ = self.curves.flatten(1e-4 * max(self.slack, 1e-3))
         points = np.asarray(shapely.points(self.points[rows[todo]]))
         ring = self.way.outline
-        low, high = ring.min(axis=0) - self.slack, ring.max(axis=0) + self.slack
+        around = ring.min(axis=0) - self.slack, ring.max(axis=0) + self.slack
         for number, g in enumerate(self.way.operations):
             laid = affine.apply(g, chords.reshape(-1, 2, 2))
-            for shift in _shifts_over(laid.reshape(-1, 2), self.way.basis, low, high):
+            own = bounds(laid.reshape(-1, 2))
+            for shift in shifts_over(own, self.way.basis, around):
                 same = number == 0 and np.hypot(*shift) < 1e-9
                 lines = np.asarray(shapely.linestrings(laid + shift))
                 tree = shapely.STRtree(lines)
                 a, b = tree.query(points, predicate="dwithin", distance=self.slack)
                 off = shapely.distance(points[a], lines[b])
                 # an end meets its own line's image when that is well within reach
-                own = owner[b] == self.owner[rows[todo[a]]]
-                good = ~own | (~np.array(same) & (off <= self.slack / 4))
+                mine = owner[b] == self.owner[rows[todo[a]]]
+                good = ~mine if same else ~mine | (off <= self.slack / 4)
                 a, b, off = a[good], b[good], off[good]
                 at = shapely.line_interpolate_point(
                     lines[b], shapely.line_locate_point(lines[b], points[a])
@@ -253,24 +261,6 @@ def _others(group: Ints, points: Floats, slack: float) -> Bools:
     return np.asarray(apart[group[: len(points)]])
 
 
-def _shifts_over(points: Floats, basis: Floats, low: Floats, high: Floats) -> Floats:
-    """Return the lattice shifts that bring points into a box."""
-    rank = len(basis)
-    if rank == 0:
-        return np.zeros((1, 2))
-    size = (points.min(axis=0) - high, points.max(axis=0) - low)
-    corners = np.array([[-size[i][0], -size[j][1]] for i in (0, 1) for j in (0, 1)])
-    along = corners @ np.linalg.pinv(basis)
-    first = np.floor(along.min(axis=0) - 1e-9).astype(int)
-    last = np.ceil(along.max(axis=0) + 1e-9).astype(int)
-    axes = [np.arange(f, t + 1) for f, t in zip(first, last, strict=True)]
-    grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, rank)
-    shifts = grid @ basis
-    meets = (points.min(axis=0) + shifts <= high).all(axis=1)
-    meets &= (points.max(axis=0) + shifts >= low).all(axis=1)
-    return np.asarray(shifts[meets])
-
-
 def _joined_sides(way: Way, slack: float) -> Floats:
     """Return the sides of the outline beyond which a copy of the cell lies.
 
@@ -282,11 +272,11 @@ def _joined_sides(way: Way, slack: float) -> Floats:
     shares = np.array([0.2, 0.5, 0.8])[:, None]
     probes = ends[:, None, :2] * (1 - shares) + ends[:, None, 2:] * shares
     points = shapely.points(probes.reshape(-1, 2))
-    low, high = ring.min(axis=0) - slack, ring.max(axis=0) + slack
+    around = ring.min(axis=0) - slack, ring.max(axis=0) + slack
     met = np.zeros(len(points), dtype=bool)
     for number, g in enumerate(way.operations):
         copy = affine.apply(g, ring)
-        for shift in _shifts_over(copy, way.basis, low, high):
+        for shift in shifts_over(bounds(copy), way.basis, around):
             if number == 0 and np.hypot(*shift) < 1e-9:
                 continue
             met |= shapely.distance(shapely.polygons(copy + shift), points) <= slack
@@ -315,14 +305,8 @@ class _Pairs:
 
 
 def _near_pairs(points: Floats, basis: Floats, slack: float) -> _Pairs:
-    from scipy.spatial import cKDTree
-
-    wrapped = points - lattice_cells(points, basis) @ basis if len(basis) else points
-    padded, back = with_copies(wrapped, basis, slack)
-    reach = slack * (1 + 1e-9) + 1e-12
-    pairs = cKDTree(padded).query_pairs(reach, output_type="ndarray")
-    one, two = padded[pairs[:, 0]], padded[pairs[:, 1]]
-    return _Pairs(back[pairs[:, 0]], back[pairs[:, 1]], np.hypot(*(one - two).T))
+    a, b, step = near_pairs(points, basis, slack * (1 + 1e-9) + 1e-12)
+    return _Pairs(a, b, np.hypot(*step.T))
 
 
 def _touched(near: _Pairs, rows: Bools, count: int) -> Bools:
@@ -401,8 +385,7 @@ def _meet(
     lead = np.full(count, n)
     np.minimum.at(lead, group, np.arange(n))
     beside = points - points[lead[group]]
-    if len(basis):
-        beside -= np.round(beside @ np.linalg.pinv(basis)) @ basis
+    beside -= nearest_shifts(beside, basis)
     total = np.bincount(group, weight, minlength=count)
     mean = np.column_stack(
         [

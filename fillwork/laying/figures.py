@@ -7,7 +7,6 @@ mirror: what a maker puts on the middle of a panel.
 
 from __future__ import annotations
 
-import itertools
 import math
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -18,10 +17,11 @@ import numpy as np
 from fillwork.arrangement.build import build_arrangement
 from fillwork.errors import FillworkError
 from fillwork.geometry import affine
-from fillwork.geometry.curves import Curves
-from fillwork.laying.clip import curve_boxes
+from fillwork.geometry.crossings import cross
+from fillwork.laying.clip import box_round
 from fillwork.laying.drawing import as_linework
 from fillwork.laying.field import lay_motif
+from fillwork.laying.moves import as_point, lattice_steps, nearest_shifts
 from fillwork.laying.panel import rectangle_panel
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.zones.find import find_zones
@@ -36,8 +36,10 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Symmetry
 
-_MOST_LINES = 3000
-_REPEATS = 4.2
+_MOST_LINES = 3000  # of one repeat, whose figures are sought within a second or two
+_REPEATS = 4.2  # so many are looked at: a whole one has whole ones on all sides
+_SAME = 2e-3  # of a shift: places that lie nearer are one
+_MOST_POINTS = 12  # that a panel is laid by
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +91,7 @@ def _look(motif: Motif, drawn: LineWork) -> Figures | None:
     place, window = _window(motif)
     curves, style = lay_motif(motif, window, place)
     drawn = replace(drawn, slip=motif.slip)
-    laid = as_linework(Curves.concatenate([curves]), style, window, drawn, scale=1.0)
+    laid = as_linework(curves, style, window, drawn, scale=1.0)
     arrangement = build_arrangement(laid, page_edge="open")
     if arrangement.face_count < 2:
         return None
@@ -120,16 +122,13 @@ def _look(motif: Motif, drawn: LineWork) -> Figures | None:
 def _window(motif: Motif) -> tuple[Affine, Panel]:
     """Return a window of a few repeats, and the motif's place in it."""
     rank = len(motif.basis)
-    box = curve_boxes(motif.curves)
-    low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
+    low, high = box_round(motif.curves)
     size = high - low
     if rank:
         extent = np.abs(motif.basis).max(axis=0) * _REPEATS
-        size = (
-            np.maximum(size, extent)
-            if rank == 2
-            else np.where(extent > size, extent + size, size)
-        )
+        # a strip is as much longer as it repeats, and as wide as it is
+        more = extent if rank == 2 else extent + size
+        size = np.where(extent > size, more, size)
     margin = 0.02 * size
     window = rectangle_panel(*(size + 2 * margin).tolist())
     return affine.translation(*(margin - low).tolist()), window
@@ -172,19 +171,15 @@ def _exact(operations: list[Affine], motif: Motif, basis: Floats) -> tuple[Affin
     points = np.vstack(
         [motif.curves.point(every, np.full(len(every), t)) for t in (0.0, 0.5, 1.0)]
     )
-    inverse = np.linalg.pinv(basis) if len(basis) else None
-    around = [points]
-    if inverse is not None:
-        span = np.stack(np.meshgrid(*[[-1, 0, 1]] * len(basis), indexing="ij"), -1)
-        home = points - np.floor(points @ inverse) @ basis
-        around = [home + s @ basis for s in span.reshape(-1, len(basis))]
-    tree = cKDTree(np.vstack(around))
+    inverse = np.linalg.pinv(basis)
+    around = lattice_steps(len(basis), 1) @ basis
+    home = points - np.floor(points @ inverse) @ basis
+    tree = cKDTree((home + around[:, None]).reshape(-1, 2))
     agree = max(motif.slip, 1e-5 * float(np.ptp(points, axis=0).max()))
     found = []
     for g in operations:
         image = affine.apply(g, points)
-        if inverse is not None:
-            image = image - np.floor(image @ inverse) @ basis
+        image = image - np.floor(image @ inverse) @ basis
         steps = tree.data[np.asarray(tree.query(image)[1])] - image
         # ends that the cell's edge made have no image: they agree on nothing
         votes = cKDTree(steps).query_ball_point(steps, agree, return_length=True)
@@ -202,21 +197,15 @@ def _moved(polygons: NDArray[Any], m: Affine) -> NDArray[Any]:
 
 def _firsts(points: Floats, basis: Floats) -> Ints:
     """Return the first of the points that shifts carry onto each other."""
-    place = points @ np.linalg.pinv(basis)
-    if len(basis) == 1:
-        b = basis[0] / np.hypot(*basis[0])
-        across = points @ np.array([-b[1], b[0]])
-        place = np.column_stack([place, across / np.hypot(*basis[0])])
-        place[:, 0] %= 1.0
-    else:
-        place %= 1.0
+    place, rank = points @ np.linalg.pinv(basis) % 1.0, len(basis)
+    if rank == 1:
+        across = cross(np.broadcast_to(basis[0], points.shape), points)
+        place = np.column_stack([place, across / (basis[0] @ basis[0])])
     kept: list[int] = []
     for k, p in enumerate(place):
         step = place[kept] - p
-        wrap = step - np.round(step) if len(basis) == 2 else step
-        if len(basis) == 1 and len(step):
-            wrap[:, 0] = step[:, 0] - np.round(step[:, 0])
-        if len(kept) == 0 or np.abs(wrap).max(axis=1).min() > 2e-3:
+        step[:, :rank] -= np.round(step[:, :rank])
+        if np.abs(step).max(axis=1).min(initial=np.inf) > _SAME:
             kept.append(k)
     return np.array(kept, np.int64)
 
@@ -228,62 +217,61 @@ def _special_points(
     motif: Motif, basis: Floats, operations: tuple[Affine, ...]
 ) -> tuple[Point, ...]:
     """Return centres of turning, or points on mirrors, one of each."""
-    middle, corner = motif.outline.mean(axis=0), motif.outline[0]
-    lattice = _Shifts(basis, middle)
-    points = _turning_centres(lattice, operations) or _on_mirrors(lattice, operations)
-    if not points:
-        points = [
-            Point((float(middle[0]), float(middle[1])), 0, "the cell's middle"),
-            Point((float(corner[0]), float(corner[1])), 0, "the cell's corner"),
-        ]
+    middle = motif.outline.mean(axis=0)
+    shifts = _Shifts(basis, middle)
+    points = _turning_centres(shifts, operations) or _on_mirrors(shifts, operations)
+    points = points or [
+        Point(as_point(middle), 0, "the cell's middle"),
+        Point(as_point(motif.outline[0]), 0, "the cell's corner"),
+    ]
     points.sort(key=lambda p: (-p.order, round(p.at[1], 6), round(p.at[0], 6)))
-    return tuple(points[:12])
+    return tuple(points[:_MOST_POINTS])
 
 
 class _Shifts:
     """Know the shifts of a pattern, and bring points near its cell's middle."""
 
     def __init__(self, basis: Floats, middle: Floats) -> None:
-        self.basis, self.middle = basis.reshape(-1, 2), middle
-        self.inverse = np.asarray(np.linalg.pinv(self.basis), float)
+        self.basis, self.middle = basis, middle
         self.size = float(np.abs(basis).max()) if len(basis) else 1.0
-        grid = np.array([*itertools.product(range(-2, 3), repeat=len(basis))], float)
-        self.near = grid.reshape(len(grid), len(basis)) @ self.basis
+        self.near = lattice_steps(len(basis), 2) @ basis
 
     def home(self, point: Floats) -> Floats:
         """Return the copy of a point that lies near the middle."""
-        along = (point - self.middle) @ self.inverse
-        return np.asarray(point - np.round(along) @ self.basis)
+        return np.asarray(point - nearest_shifts(point - self.middle, self.basis))
+
+    def place(self, point: Floats) -> tuple[float, ...]:
+        """Return where a point lies among the shifts, rounded."""
+        along = point @ np.linalg.pinv(self.basis)
+        whole = np.round((along + 1e-4) % 1.0, 3) % 1.0
+        if len(self.basis) == 2:
+            return tuple(whole.tolist())
+        rest = (point - along @ self.basis) / self.size
+        return (*whole.tolist(), *np.round(rest, 3).tolist())
 
 
-def _turning_centres(lattice: _Shifts, operations: tuple[Affine, ...]) -> list[Point]:
+def _turning_centres(shifts: _Shifts, operations: tuple[Affine, ...]) -> list[Point]:
     """Return one of each centre, with the largest order that turns about it have."""
-    found: dict[tuple[float, ...], tuple[Floats, int]] = {}
+    found: dict[tuple[float, ...], Point] = {}
     for g in operations:
         m = affine.linear(g)
         angle = math.atan2(m[1, 0], m[0, 0])
         if np.linalg.det(m) < 0 or abs(angle) < 1e-6:
             continue
         order = round(2 * math.pi / abs(angle))
+        name = f"a centre of {_TURN.get(order, f'{order} turns')}"
         solve = np.linalg.inv(np.eye(2) - m)
-        for c in (np.array([g[4], g[5]]) + lattice.near) @ solve.T:
-            key = _place(c, lattice.basis, lattice.inverse, lattice.size)
-            if key not in found or found[key][1] < order:
-                found[key] = (lattice.home(c), order)
-    return [
-        Point(
-            (float(c[0]), float(c[1])),
-            order,
-            f"a centre of {_TURN.get(order, f'{order} turns')}",
-        )
-        for c, order in found.values()
-    ]
+        for c in (np.array(g[4:]) + shifts.near) @ solve.T:
+            key = shifts.place(c)
+            if key not in found or found[key].order < order:
+                found[key] = Point(as_point(shifts.home(c)), order, name)
+    return list(found.values())
 
 
-def _on_mirrors(lattice: _Shifts, operations: tuple[Affine, ...]) -> list[Point]:
+def _on_mirrors(shifts: _Shifts, operations: tuple[Affine, ...]) -> list[Point]:
     """Return one point of each mirror near the middle."""
     points: dict[tuple[float, ...], Point] = {}
-    middle, size = lattice.middle, lattice.size
+    middle, size = shifts.middle, shifts.size
     for g in operations:
         m = affine.linear(g)
         if np.linalg.det(m) > 0:
@@ -293,26 +281,12 @@ def _on_mirrors(lattice: _Shifts, operations: tuple[Affine, ...]) -> list[Point]
             along = np.array([m[0, 1], 1 + m[1, 1]])
         along = along / np.hypot(*along)
         normal = np.array([-along[1], along[0]])
-        for t in np.array([g[4], g[5]]) + lattice.near:
+        for t in np.array(g[4:]) + shifts.near:
             if abs(t @ along) >= 1e-6 * size:
                 continue
             on = normal * (t @ normal) / 2
-            c = lattice.home(on + along * ((middle - on) @ along))
+            c = shifts.home(on + along * ((middle - on) @ along))
             key = tuple(np.round(c / size, 4).tolist())
             if np.hypot(*(c - middle)) < size:
-                points.setdefault(key, Point((float(c[0]), float(c[1])), 1, "a mirror"))
+                points.setdefault(key, Point(as_point(c), 1, "a mirror"))
     return list(points.values())
-
-
-def _place(
-    point: Floats, basis: Floats, inverse: Floats, size: float
-) -> tuple[float, ...]:
-    """Return where a point lies among the shifts, rounded."""
-    if len(basis) == 0:
-        return tuple(np.round(point / size, 3).tolist())
-    along = point @ inverse
-    whole = np.round((along + 1e-4) % 1.0, 3) % 1.0
-    if len(basis) == 1:
-        rest = (point - along @ basis) / size
-        return (*whole.tolist(), *np.round(rest, 3).tolist())
-    return tuple(whole.tolist())

@@ -14,7 +14,7 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.curves import LINE, Curves
-from fillwork.geometry.polygons import ring_sides
+from fillwork.geometry.polygons import ring_curves
 from fillwork.laying.border import Border, Corner, border_panel, lay_border
 from fillwork.laying.clip import clip_curves, curve_boxes
 from fillwork.laying.model import Cell
@@ -94,7 +94,7 @@ def lay_frame(
     width = first + laid.width + last
     near = 1e-6 * width
     rings = [
-        Curves.from_segments(ring_sides(border_panel(outline, v).rings[1]))
+        ring_curves(border_panel(outline, v).rings[1])
         for v in sorted(depth)
         if near < v < width - near
     ]
@@ -172,7 +172,7 @@ class _Drawn:
         x, y, w = self.box[0] + (self.own[1] - self.box[1]), self.own[1], self.width
         near, off = _NEAR * w, _TIP * w
         ring = np.array([[x, y], [x + w, y], [x + w, y + w], [x, y + w]])
-        edge = Curves.from_segments(ring_sides(ring))
+        edge = ring_curves(ring)
         shown = [
             _shown(self._straight(1), x + w, (y, y + w), near),
             _shown(self._straight(0), y + w, (x, x + w), near),

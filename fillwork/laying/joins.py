@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,10 +11,10 @@ from fillwork.geometry import affine
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.polygons import ring_sides
-from fillwork.laying.clip import clip_curves
+from fillwork.laying.clip import clip_to_ring
 from fillwork.laying.ends import TOLD, Ends
-from fillwork.laying.model import Misfit, Motif
-from fillwork.laying.moves import as_point, lattice_cells, shift_curves, with_copies
+from fillwork.laying.model import Motif
+from fillwork.laying.moves import as_point, lattice_cells, near_pairs, shift_curves
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats, Ints, Ints32
@@ -32,15 +33,13 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
     ends = Ends(drawn, way, slack)
     moved, misfits = ends.close()
     moved, style = moved.take(np.flatnonzero(ends.kept)), style[ends.kept]
-    copies = [moved.transform(g) for g in way.operations]
-    laid = Curves.concatenate(copies)
-    styles = np.tile(style, len(copies))
+    laid = Curves.concatenate([moved.transform(g) for g in way.operations])
+    styles = np.tile(style, len(way.operations))
     laid = _gather(laid, way.basis)
     keep = _once(laid, way.basis, slack)
     back = affine.invert(way.mend)
     told = tuple(
-        Misfit(as_point(affine.apply(back, np.array(m.at))), m.size, m.closed)
-        for m in misfits
+        replace(m, at=as_point(affine.apply(back, np.array(m.at)))) for m in misfits
     )
     closed = [m.size for m in misfits if m.closed]
     return Motif(
@@ -100,17 +99,12 @@ def _open_rails(drawn: Curves, way: Way) -> float:
     return float(covered[~rails].mean() - covered[rails].mean())
 
 
-def _edge(ring: Floats) -> Curves:
-    return Curves.from_segments(ring_sides(ring))
-
-
 def _inside(cell: Cell, way: Way, slack: float) -> tuple[Curves, Ints32]:
     """Return the cell's lines on the outline as it must be, and inside it."""
-    curves = cell.curves
-    if np.abs(np.subtract(way.mend, affine.IDENTITY)).max() > 1e-9:
-        curves = curves.transform(way.mend)
+    mended = np.abs(np.subtract(way.mend, affine.IDENTITY)).max() > 1e-9
+    curves = cell.curves.transform(way.mend) if mended else cell.curves
     curves = _on_sides(curves, way.outline, slack)
-    parts, origin = clip_curves(curves, _edge(way.outline), [way.outline], along=True)
+    parts, origin = clip_to_ring(curves, way.outline, along=True)
     return parts, cell.style[origin]
 
 
@@ -118,30 +112,31 @@ def _on_sides(curves: Curves, ring: Floats, slack: float) -> Curves:
     """Lay straight lines that run along a side of the outline onto it."""
     line = np.flatnonzero(curves.kind == LINE)
     data = curves.data.copy()
-    for p, q in zip(ring, np.roll(ring, -1, axis=0), strict=True):
-        side = (q - p) / np.hypot(*(q - p))
+    for side in ring_sides(ring):
+        p, step = side[:2], side[2:] - side[:2]
+        length = np.hypot(*step)
+        way = step / length
         ends = data[line, :4].reshape(-1, 2, 2)
-        off = cross(np.broadcast_to(side, ends.shape), ends - p)
-        reach = np.abs(((ends[:, 1] - ends[:, 0]) * side).sum(axis=1))
+        off = cross(np.broadcast_to(way, ends.shape), ends - p)
+        reach = np.abs(((ends[:, 1] - ends[:, 0]) * way).sum(axis=1))
         along = (np.abs(off) <= slack).all(axis=1) & (reach > 2 * slack)
-        if not along.any():
-            continue
-        rows = line[along]
-        share = (ends[along] - p) @ side
-        length = float(np.hypot(*(q - p)))
-        share = np.where(np.abs(share) <= slack, 0.0, share)
-        share = np.where(np.abs(share - length) <= slack, length, share)
-        data[rows, :4] = (p + share[..., None] * side).reshape(-1, 4)
+        place = (ends[along] - p) @ way
+        for corner in (0.0, length):
+            place[np.abs(place - corner) <= slack] = corner
+        data[line[along], :4] = (p + place[..., None] * way).reshape(-1, 4)
     return Curves(curves.kind.copy(), data)
 
 
 def _gather(curves: Curves, basis: Floats) -> Curves:
     """Shift each curve so that its middle lies in the first repeat."""
-    if len(basis) == 0 or len(curves) == 0:
-        return curves
-    middle = curves.point(np.arange(len(curves)), np.full(len(curves), 0.5))
-    shift = -lattice_cells(middle, basis) @ basis
-    return shift_curves(curves, shift)
+    cells = lattice_cells(_points(curves, 0.5), basis)
+    return shift_curves(curves, -cells @ basis)
+
+
+def _points(curves: Curves, share: float, rows: Ints | None = None) -> Floats:
+    """Return a point of each curve, or of the chosen ones, at a share of the way."""
+    rows = np.arange(len(curves)) if rows is None else rows
+    return curves.point(rows, np.full(len(rows), share))
 
 
 def _once(curves: Curves, basis: Floats, slack: float) -> Ints:
@@ -150,38 +145,28 @@ def _once(curves: Curves, basis: Floats, slack: float) -> Ints:
     Two curves are one when ends meet ends and middles lie within the slack, or a
     hundredth of the chord where that is less.
     """
-    from scipy.spatial import cKDTree
-
-    n = len(curves)
-    if n < 2:
-        return np.arange(n)
-    every = np.arange(n)
-    middle = curves.point(every, np.full(n, 0.5))
-    wrapped = middle - lattice_cells(middle, basis) @ basis if len(basis) else middle
-    chord = curves.ends() - curves.starts()
-    reach = np.maximum(np.minimum(slack, 0.01 * np.hypot(*chord.T)), 1e-6)
-    most = float(reach.max())
-    padded, back = with_copies(wrapped, basis, most)
-    pairs = cKDTree(padded).query_pairs(most, output_type="ndarray")
-    a, b = back[pairs[:, 0]], back[pairs[:, 1]]
-    apart = np.hypot(*(padded[pairs[:, 0]] - padded[pairs[:, 1]]).T)
-    shift = padded[pairs[:, 0]] - padded[pairs[:, 1]]
-    shift = (middle[a] - middle[b]) - shift  # b + shift lies beside a
-    start, end = curves.starts(), curves.ends()
-    same = (apart <= np.minimum(reach[a], reach[b])) & (a != b)
-    ends_a = np.stack([start[a], end[a]], axis=1)
-    for_b = np.stack([start[b], end[b]], axis=1) + shift[:, None]
-    straight = np.hypot(*(np.moveaxis(ends_a - for_b, -1, 0))).max(axis=1)
-    crossed = np.hypot(*(np.moveaxis(ends_a - for_b[:, ::-1], -1, 0))).max(axis=1)
-    same &= np.minimum(straight, crossed) <= 1e-5
+    if len(curves) < 2:
+        return np.arange(len(curves))
+    middle = _points(curves, 0.5)
+    ends = np.stack([curves.starts(), curves.ends()], axis=1)
+    chord = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    reach = np.maximum(np.minimum(slack, 0.01 * chord), 1e-6)
+    a, b, step = near_pairs(middle, basis, float(reach.max()))
+    near = (np.hypot(*step.T) <= np.minimum(reach[a], reach[b])) & (a != b)
+    a, b, step = a[near], b[near], step[near]
+    shift = (middle[a] - middle[b]) - step  # b + shift lies beside a
+    beside = ends[b] + shift[:, None]
+    apart = [_lengths(ends[a] - way).max(axis=1) for way in (beside, beside[:, ::-1])]
+    same = np.min(apart, axis=0) <= 1e-5
     # between the ends as well
-    quarter = curves.point(a, np.full(len(a), 0.25))
-    off = np.full(len(a), np.inf)
-    for t in (0.25, 0.75):
-        other = curves.point(b, np.full(len(b), t)) + shift
-        off = np.minimum(off, np.hypot(*(quarter - other).T))
-    same &= off <= np.minimum(reach[a], reach[b])
-    drop = np.maximum(a, b)[same]
-    keep = np.ones(n, dtype=bool)
-    keep[drop] = False
+    quarter = _points(curves, 0.25, a)
+    off = [_lengths(quarter - (_points(curves, t, b) + shift)) for t in (0.25, 0.75)]
+    same &= np.min(off, axis=0) <= np.minimum(reach[a], reach[b])
+    keep = np.ones(len(curves), dtype=bool)
+    keep[np.maximum(a, b)[same]] = False
     return np.flatnonzero(keep)
+
+
+def _lengths(vectors: Floats) -> Floats:
+    """Return the lengths of vectors (..., 2)."""
+    return np.asarray(np.hypot(vectors[..., 0], vectors[..., 1]))

@@ -9,7 +9,7 @@ A *placing* says where the repeat lies on the panel and at what scale.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats, Ints32
@@ -91,6 +91,13 @@ class Panel:
     ring_start: tuple[int, ...]
     rings: tuple[Floats, ...]  # (n, 2): the same as rings of chords
     rectangle: bool  # whether it is a plain rectangle
+
+    @property
+    def area(self) -> Any:
+        """Return the panel with its holes as one shape of chords."""
+        import shapely
+
+        return shapely.Polygon(self.rings[0], list(self.rings[1:]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.laying.field import lay_motif
+from fillwork.laying.moves import as_point, lattice_cells
 from fillwork.laying.panel import rectangle_panel
 
 if TYPE_CHECKING:
@@ -62,19 +63,14 @@ def find_open_joins(motif: Motif) -> tuple[OpenJoin, ...]:
         other = own if apart is None else ends[nearest]
         if apart is not None:
             seen.append(_turned_back(other - shift, motif))
-        found.append(OpenJoin(misfit.at, apart, curves, side, _pair(own), _pair(other)))
+        found.append(
+            OpenJoin(misfit.at, apart, curves, side, as_point(own), as_point(other))
+        )
     return tuple(found)
-
-
-def _pair(point: Floats) -> tuple[float, float]:
-    return float(point[0]), float(point[1])
 
 
 def _turned_back(point: Floats, motif: Motif) -> Floats:
     """Return a point's images in the motif, moved by shifts near its middle."""
     images = np.array([affine.apply(affine.invert(g), point) for g in motif.operations])
-    if len(motif.basis):
-        middle = motif.outline.mean(axis=0)
-        along = (images - middle) @ np.linalg.pinv(motif.basis)
-        images = images - np.floor(along + 0.3819660113) @ motif.basis
-    return images
+    cells = lattice_cells(images - motif.outline.mean(axis=0), motif.basis)
+    return np.asarray(images - cells @ motif.basis)

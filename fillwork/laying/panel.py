@@ -9,13 +9,13 @@ import numpy as np
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.outlines import build_outlines
 from fillwork.errors import LineWorkError
+from fillwork.geometry import affine
 from fillwork.geometry.curves import LINE, Curves
-from fillwork.geometry.polygons import ring_sides
-from fillwork.laying.clip import curve_boxes
+from fillwork.geometry.polygons import ring_curves
+from fillwork.laying.clip import box_round
 from fillwork.laying.model import Panel
 
 if TYPE_CHECKING:
-    from fillwork.arrays import Floats
     from fillwork.linework import LineWork
 
 
@@ -25,8 +25,7 @@ def rectangle_panel(width: float, height: float) -> Panel:
     `width` and `height`: size, mm.
     """
     ring = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
-    edge = Curves.from_segments(ring_sides(ring))
-    return Panel(width, height, edge, (0, 4), (ring,), True)
+    return Panel(width, height, ring_curves(ring), (0, 4), (ring,), True)
 
 
 def panel_from_outline(drawing: LineWork) -> Panel:
@@ -60,20 +59,15 @@ def panel_from_curves(rings: list[Curves]) -> Panel:
     Moved so that its box begins at the origin. `rings`: end to end, the outer ring
     first.
     """
-    box = curve_boxes(rings[0])
-    low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
-    moved = [r.transform((1, 0, 0, 1, -float(low[0]), -float(low[1]))) for r in rings]
+    low, high = box_round(rings[0])
+    moved = [r.transform(affine.translation(*-low)) for r in rings]
     size = high - low
-    chords = tuple(_chords(r, 1e-5 * float(size.max())) for r in moved)
+    fine = max(1e-5 * float(size.max()), 1e-6)
+    chords = tuple(r.flatten(fine)[0][:, :2] for r in moved)
     outer = moved[0]
-    rectangle = False
-    if len(moved) == 1 and len(outer) == 4 and (outer.kind == LINE).all():
-        step = outer.ends() - outer.starts()
-        rectangle = bool((np.abs(step).min(axis=1) < 1e-6 * size.max()).all())
-    start = tuple(np.cumsum([0, *(len(r) for r in moved)]).tolist())
+    lean = np.abs(outer.ends() - outer.starts()).min(axis=1)
+    level = (outer.kind == LINE) & (lean < 1e-6 * size.max())
+    rectangle = len(moved) == 1 and len(outer) == 4 and bool(level.all())
+    start = tuple(np.cumsum([0, *map(len, moved)]).tolist())
     edge = Curves.concatenate(moved)
     return Panel(float(size[0]), float(size[1]), edge, start, chords, rectangle)
-
-
-def _chords(ring: Curves, error: float) -> Floats:
-    return ring.flatten(max(error, 1e-6))[0][:, :2]

@@ -8,6 +8,7 @@ cut away; the same figure in all corners.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,7 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.laying.model import Placing
+from fillwork.laying.moves import as_point, lattice_steps, nearest_shifts, shifts_over
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,6 +34,7 @@ _TRIED = 60
 _THIN = 5.0  # mm
 _ASKEW = math.radians(5)  # a slip of the hand or the scanner
 _NEAR = 1e-6
+_REACH = 8  # shifts either way among which the shortest along a side is looked for
 _LOST = 2.0  # how much an edge of figures cut through counts
 _SLIPS = 3.0  # times the slip of a hand by which lines may miss each other
 
@@ -42,8 +45,7 @@ def place_middle(motif: Motif, base: Affine, at: tuple[float, float]) -> Affine:
     From the drawing's mm to the panel's. `motif`: the lines of one repeat. `base`: a
     map with the scale and the turn wanted. `at`: the point on the panel, mm.
     """
-    middle = motif.outline.mean(axis=0)
-    return _onto(base, (float(middle[0]), float(middle[1])), at)
+    return _onto(base, as_point(motif.outline.mean(axis=0)), at)
 
 
 def find_placings(
@@ -55,34 +57,28 @@ def find_placings(
     `scale`: panel length / drawn length. `give`: how far the scale may be off, a share.
     """
     tried: list[Placing] = []
-    seen: list[Affine] = []
     turns = _turns(figures, panel)
     upright = any(abs(rest) <= _ASKEW for rest in _directions(figures))
     upright = upright or _runs_straight(figures)
+    # on the middle of the panel, or on its corner
+    shares = (0.5, 0.0) if len(figures.basis) > 1 else (0.5,)
     for turn in turns:
+        # turned ones come after all that lie straight as drawn
+        tilt = (20.0 if upright else 1.0) * (turn != turns[0])
         for size in _scales(figures, panel, scale, turn, give):
             linear = affine.compose(affine.rotation(turn), affine.scaling(size, size))
-            for at in ((0.5, 0.5), (0.0, 0.0)):
-                for point in figures.points:
-                    if len(figures.basis) < 2 and at != (0.5, 0.5):
-                        continue
-                    target = (at[0] * panel.width, at[1] * panel.height)
-                    place = _onto(linear, point.at, target)
-                    if len(figures.basis) == 1:
-                        place = _strip_middle(place, figures, panel)
-                    if _known(place, seen, figures):
-                        continue
-                    seen.append(place)
-                    if len(seen) > _TRIED:
-                        break
-                    name = point.name if at == (0.5, 0.5) else ""
-                    judged = judge_place(figures, panel, place, what=name)
-                    off = abs(size / scale - 1)
-                    bonus = 0.15 * point.order if at == (0.5, 0.5) else 0.0
-                    # turned ones come after all that lie straight as drawn
-                    tilt = (20.0 if upright else 1.0) * (turn != turns[0])
-                    score = judged.score + 50 * off - bonus + tilt
-                    tried.append(replace(judged, score=score))
+            for share, point in itertools.product(shares, figures.points):
+                target = (share * panel.width, share * panel.height)
+                place = _onto(linear, point.at, target)
+                if len(figures.basis) == 1:
+                    place = _strip_middle(place, figures, panel)
+                known = any(_same_pattern(place, p.map, figures) for p in tried)
+                if known or len(tried) == _TRIED:
+                    continue
+                name, order = (point.name, point.order) if share else ("", 0)
+                judged = judge_place(figures, panel, place, what=name)
+                score = judged.score + 50 * abs(size / scale - 1) - 0.15 * order + tilt
+                tried.append(replace(judged, score=score))
     tried.sort(key=lambda p: round(p.score, 6))
     shown = _unlike(tried, figures, panel)
     return tuple(replace(p, number=k) for k, p in enumerate(shown, 1))
@@ -163,16 +159,11 @@ def shortest_period(basis: Floats, axis: int) -> float | None:
     Its length, mm; None where no shift runs so. `basis` (r, 2): shifts as rows, mm.
     `axis`: 0 for x, 1 for y.
     """
-    if len(basis) == 0:
-        return None
-    span = np.arange(-8, 9)
-    axes = np.stack(np.meshgrid(*[span] * len(basis), indexing="ij"), axis=-1)
-    vectors = axes.reshape(-1, len(basis)) @ basis
-    size = float(np.abs(basis).max())
-    straight = np.abs(vectors[:, 1 - axis]) < 1e-6 * size
-    lengths = np.abs(vectors[straight, axis])
-    lengths = lengths[lengths > 1e-6 * size]
-    return float(lengths.min()) if len(lengths) else None
+    vectors = lattice_steps(len(basis), _REACH) @ basis
+    slack = _NEAR * float(np.abs(basis).max(initial=0.0))
+    lengths = np.abs(vectors[np.abs(vectors[:, 1 - axis]) < slack, axis])
+    least = float(lengths[lengths > slack].min(initial=math.inf))
+    return least if least < math.inf else None
 
 
 def _scales(
@@ -199,22 +190,14 @@ def _scales(
 
 def _same_pattern(one: Affine, two: Affine, figures: Figures) -> bool:
     """Return whether two places lay the same lines on the panel."""
-    step = affine.compose(affine.invert(one), two)
-    size = max(float(np.abs(figures.basis).max()) if len(figures.basis) else 1.0, 1e-9)
-    inverse = np.linalg.pinv(figures.basis) if len(figures.basis) else None
-    for g in figures.operations:
-        if np.abs(affine.linear(g) - affine.linear(step)).max() > 1e-4:
-            continue
-        rest = np.array([step[4] - g[4], step[5] - g[5]])
-        if inverse is not None:
-            rest = rest - np.round(rest @ inverse) @ figures.basis
-        if np.abs(rest).max() < max(1e-3 * size, _SLIPS * figures.slip):
-            return True
-    return False
-
-
-def _known(place: Affine, seen: list[Affine], figures: Figures) -> bool:
-    return any(_same_pattern(place, other, figures) for other in seen)
+    step = np.array(affine.compose(affine.invert(one), two))
+    maps = np.array(figures.operations)
+    maps = maps[np.abs(maps[:, :4] - step[:4]).max(axis=1) <= 1e-4]
+    rest = step[4:] - maps[:, 4:]
+    rest -= nearest_shifts(rest, figures.basis)
+    size = float(np.abs(figures.basis).max()) if len(figures.basis) else 1.0
+    off = np.abs(rest).max(axis=1).min(initial=math.inf)
+    return bool(off < max(1e-3 * size, _SLIPS * figures.slip))
 
 
 def judge_place(
@@ -343,29 +326,18 @@ def edge_pieces(figures: Figures, panel: Panel, place: Affine) -> Pieces:
     if len(figures.polygons) == 0:
         return none
     shapes = shapely.transform(figures.polygons, lambda p: affine.apply(place, p))
-    area = shapely.Polygon(panel.rings[0], list(panel.rings[1:]))
-    rim = shapely.boundary(area)
-    boxes = shapely.bounds(shapes)
-    basis = figures.basis @ affine.linear(place).T
-    owner, shift = _over(boxes, basis, panel)
-    # only what the edge may cut
-    moved = boxes[owner] + np.hstack([shift, shift])
-    crosses = shapely.intersects(shapely.box(*moved.T), rim)
-    owner, shift = owner[crosses], shift[crosses]
-    if len(owner) == 0:
-        return none
+    basis, area = figures.basis @ affine.linear(place).T, panel.area
+    owner, shift = _at_edge(shapely.bounds(shapes), basis, panel)
     copies = _shifted(shapes[owner], shift)
     pieces = shapely.intersection(copies, area)
-    whole = shapely.area(copies)
-    share = shapely.area(pieces) / np.maximum(whole, 1e-12)
+    share = shapely.area(pieces) / np.maximum(shapely.area(copies), 1e-12)
     cut = (share < 1 - 1e-6) & (share > 1e-9)
     if not cut.any():
         return none
-    pieces, share = pieces[cut], share[cut]
-    parts, of = shapely.get_parts(pieces, return_index=True)
+    parts, of = shapely.get_parts(pieces[cut], return_index=True)
     width = _narrow_side(parts)
     real = width > max(1e-6, _SLIPS * figures.slip * affine.mean_scale(place))
-    return Pieces(parts[real], width[real], share[of[real]])
+    return Pieces(parts[real], width[real], share[cut][of[real]])
 
 
 def _shifted(shapes: NDArray[np.object_], shift: Floats) -> NDArray[np.object_]:
@@ -390,39 +362,24 @@ def _narrow_side(shapes: NDArray[np.object_]) -> Floats:
     return found
 
 
-def _over(boxes: Floats, basis: Floats, panel: Panel) -> tuple[Ints, Floats]:
-    """Return which figures with which shifts may meet the panel."""
-    rank = len(basis)
-    every = np.arange(len(boxes))
-    if rank == 0:
-        return every, np.zeros((len(boxes), 2))
-    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+def _at_edge(boxes: Floats, basis: Floats, panel: Panel) -> tuple[Ints, Floats]:
+    """Return which figures, in these boxes, a panel's edge may cut at which shifts."""
+    import shapely
+
     size = np.array([panel.width, panel.height])
-    corners = np.array(
-        [
-            [x, y]
-            for x in (-high[0], size[0] - low[0])
-            for y in (-high[1], size[1] - low[1])
-        ]
-    )
-    along = corners @ np.linalg.pinv(basis)
-    axes = [
-        np.arange(math.floor(a), math.ceil(b) + 1)
-        for a, b in zip(along.min(axis=0), along.max(axis=0), strict=True)
-    ]
-    grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, rank)
-    shifts = grid @ basis
-    # the figure must reach over the edge of the box, or the panel has holes
-    owner = np.tile(every, len(shifts))
+    own = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    shifts = shifts_over(own, basis, (np.zeros(2), size))
+    owner = np.tile(np.arange(len(boxes)), len(shifts))
     shift = np.repeat(shifts, len(boxes), axis=0)
     moved = boxes[owner] + np.hstack([shift, shift])
-    meets = (moved[:, 2] > 0) & (moved[:, 0] < size[0])
-    meets &= (moved[:, 3] > 0) & (moved[:, 1] < size[1])
-    if panel.rectangle:
-        inner = (moved[:, 0] > 0) & (moved[:, 2] < size[0])
-        inner &= (moved[:, 1] > 0) & (moved[:, 3] < size[1])
-        meets &= ~inner
-    return owner[meets], shift[meets]
+    low, high = moved[:, :2], moved[:, 2:]
+    meets = ((high > 0) & (low < size)).all(axis=1)
+    if panel.rectangle:  # with holes it may cut those within its box as well
+        meets &= ~((low > 0) & (high < size)).all(axis=1)
+    rows = np.flatnonzero(meets)
+    rim = shapely.boundary(panel.area)
+    rows = rows[shapely.intersects(shapely.box(*moved[rows].T), rim)]
+    return owner[rows], shift[rows]
 
 
 def _in_middle(figures: Figures, panel: Panel, place: Affine, what: str) -> str:
@@ -431,25 +388,15 @@ def _in_middle(figures: Figures, panel: Panel, place: Affine, what: str) -> str:
 
     if len(figures.polygons) == 0:
         return what
-    back = affine.invert(place)
-    target = affine.apply(back, np.array([panel.width / 2, panel.height / 2]))
-    point = target
-    near = 1e-6 * float(np.abs(shapely.total_bounds(figures.polygons)).max() + 1)
-    span = np.arange(-3, 4)
-    rank = len(figures.basis)
-    shifts = np.zeros((1, 2))
-    if rank:
-        middle = np.array(shapely.total_bounds(figures.polygons)).reshape(2, 2).mean(0)
-        point = (
-            target
-            - np.round((target - middle) @ np.linalg.pinv(figures.basis))
-            @ figures.basis
-        )
-        grid = np.stack(np.meshgrid(*[span] * rank, indexing="ij"), axis=-1)
-        shifts = grid.reshape(-1, rank) @ figures.basis
-    probes = shapely.points(point + shifts)
+    middle = np.array([panel.width / 2, panel.height / 2])
+    target = affine.apply(affine.invert(place), middle)
+    box = shapely.total_bounds(figures.polygons)
+    near = _NEAR * float(np.abs(box).max() + 1)
+    own = np.array(box).reshape(2, 2).mean(axis=0)
+    point = target - nearest_shifts(target - own, figures.basis)
+    shifts = lattice_steps(len(figures.basis), 3) @ figures.basis
     tree = shapely.STRtree(figures.polygons)
-    _, hit = tree.query(probes, predicate="dwithin", distance=near)
+    _, hit = tree.query(shapely.points(point + shifts), "dwithin", distance=near)
     names = [figures.names[int(k)] for k in hit]
     if len(names) == 1:
         name = names[0]

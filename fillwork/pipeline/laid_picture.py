@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import Curves
-from fillwork.geometry.polygons import ring_sides
+from fillwork.geometry.polygons import ring_curves
 from fillwork.printing import title_words
 
 if TYPE_CHECKING:
@@ -123,6 +123,6 @@ def _corner_of(
     style = np.concatenate([border.style[origin], np.zeros(len(edge), np.int32)])
     low, w, h = inset, inset + part.width, inset + part.height
     hole = np.array([[low, low], [low, h], [w, h], [w, low]])
-    ring = panel_from_curves([whole.curves, Curves.from_segments(ring_sides(hole))])
+    ring = panel_from_curves([whole.curves, ring_curves(hole)])
     shown = replace(border, curves=both, style=style, outline=whole, panel=ring)
     return part, shown

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.geometry.curves import Curves
-from fillwork.geometry.polygons import ring_sides
+from fillwork.geometry.polygons import ring_curves
 from fillwork.laying.clip import curve_boxes
 
 if TYPE_CHECKING:
+    from fillwork.geometry.curves import Curves
     from fillwork.laying.border import Corner
     from fillwork.laying.model import Cell, Panel
     from fillwork.linework import LineWork
@@ -95,7 +95,7 @@ def border_from(
     low = np.minimum(box[:, :2].min(axis=0), strip.outline.min(axis=0))
     high = np.maximum(box[:, 3].max(), strip.outline[:, 1].max())
     height, aside = float(high) + _CLEAR, _CLEAR - float(low[0])
-    outline = Curves.from_segments(ring_sides(strip.outline))
+    outline = ring_curves(strip.outline)
     found: dict[str, Any] = {
         "border": _path_data(strip.curves, height, aside),
         "border_cell": _path_data(outline, height, aside),
