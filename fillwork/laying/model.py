@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from fillwork.geometry.affine import IDENTITY
+
 if TYPE_CHECKING:
     from fillwork.arrays import Floats, Ints32
     from fillwork.geometry.affine import Affine
@@ -38,11 +40,11 @@ class Way:
     name: str  # in words, such as ``shifts`` or ``plane:p4m``
     # (r, 2): shifts as rows, mm: two for the plane, one for a strip, none for a rosette
     basis: Floats
-    # the copies that one repeat holds, the cell itself first
-    operations: tuple[Affine, ...]
     outline: Floats  # (k, 2): the cell's outline as it must be, mm
-    mend: Affine  # the affine map from the outline as drawn to the one that must be
-    miss: float  # how far corners are off after that, mm
+    # the copies that one repeat holds, the cell itself first
+    operations: tuple[Affine, ...] = (IDENTITY,)
+    mend: Affine = IDENTITY  # from the outline as drawn to the one that must be
+    miss: float = 0.0  # how far corners are off after that, mm
 
     def __post_init__(self) -> None:
         self.basis.setflags(write=False)

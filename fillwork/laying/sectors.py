@@ -8,6 +8,7 @@ tested), then others that makers draw. For strips x is along the strip.
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.laying.model import Way
+from fillwork.laying.moves import as_point
 from fillwork.symmetry.groups import general_positions
 
 if TYPE_CHECKING:
@@ -75,8 +77,8 @@ _STRIPS: dict[str, tuple[_Points, ...]] = {
 }
 
 
-def _fit(source: Floats, target: Floats) -> tuple[Affine, float]:
-    """Return the affine map that fits best, and the largest miss."""
+def fit_affine(source: Floats, target: Floats) -> tuple[Affine, float]:
+    """Return the affine map that fits points best to others, and the largest miss."""
     rows = np.column_stack([source, np.ones(len(source))])
     found = np.linalg.lstsq(rows, target, rcond=None)[0]
     miss = float(np.hypot(*(rows @ found - target).T).max())
@@ -119,72 +121,69 @@ def ways_of_group(
     """
     positions = general_positions(family, short)
     parts = PARTS[short] if family == "plane" else _STRIPS[short]
-    name = f"{family}:{short}"
     found: list[Way] = []
     for part in parts:
         shape = np.array(part, dtype=np.float64)
         if len(shape) != len(outline):
             continue
         ranked = []
-        for mirrored in (False, True):
-            corners = shape[::-1] if mirrored else shape
-            for turn in range(len(shape)):
-                source = np.roll(corners, turn, axis=0)
-                fitted = _way(name, family, short, positions, source, outline, slack)
-                if fitted is not None:
-                    # as the tables draw it: x to the right, y upwards
-                    way, tilt = fitted
-                    miss = round(way.miss / max(slack, 1e-6), 1)
-                    ranked.append((miss, mirrored, round(tilt, 3), way))
-        ranked.sort(key=lambda r: r[:3])
-        for *_, way in ranked:
+        for mirrored, turn in itertools.product((False, True), range(len(shape))):
+            source = np.roll(shape[::-1] if mirrored else shape, turn, axis=0)
+            frame = _frame(family, positions, source, outline, slack)
+            if frame is not None:
+                way = _way(family, short, positions, frame, source, outline)
+                miss = round(way.miss / max(slack, 1e-6), 1)
+                # as the tables draw it: x to the right, y upwards
+                tilt = round(abs(math.atan2(frame[1], frame[0])), 3)
+                ranked.append((miss, mirrored, tilt, way))
+        for *_, way in sorted(ranked, key=lambda row: row[:3]):
             if not any(_equal(way, other) for other in found):
                 found.append(way)
     return tuple(found)
 
 
-def _way(
-    name: str,
+def _frame(
     family: str,
-    short: str,
     positions: tuple[Position, ...],
     source: Floats,
     outline: Floats,
     slack: float,
-) -> tuple[Way, float] | None:
-    """Return the way with the tilt of its first axis, where a part fits."""
-    drawn, miss = _fit(source, outline)
+) -> Affine | None:
+    """Return the axes of a group, in mm, under which a part is the outline drawn."""
+    drawn, miss = fit_affine(source, outline)
     if miss > slack or abs(affine.determinant(drawn)) < 1e-12:
         return None
     matrices = [np.array(p.matrix, dtype=np.float64).reshape(2, 2) for p in positions]
     if family == "frieze":  # the strip's own direction and the one across it
         matrices = [*matrices, np.diag([1.0, -1.0])]
     linear = ideal_linear(affine.linear(drawn), matrices)
-    middle = outline.mean(axis=0) - linear @ source.mean(axis=0)
-    frame: Affine = (
-        float(linear[0, 0]), float(linear[1, 0]), float(linear[0, 1]),
-        float(linear[1, 1]), float(middle[0]), float(middle[1]),
-    )  # fmt: skip
+    a, c, b, d = linear.ravel().tolist()
+    frame = (a, b, c, d, *as_point(outline.mean(axis=0) - linear @ source.mean(axis=0)))
+    off = float(np.hypot(*(affine.apply(frame, source) - outline).T).max())
+    return frame if off <= slack else None
+
+
+def _way(
+    family: str,
+    short: str,
+    positions: tuple[Position, ...],
+    frame: Affine,
+    source: Floats,
+    outline: Floats,
+) -> Way:
     ideal = affine.apply(frame, source)
+    mend, rest = fit_affine(outline, ideal)
     off = float(np.hypot(*(ideal - outline).T).max())
-    if off > slack:
-        return None
-    mend, rest = _fit(outline, ideal)
     if family == "frieze":
         lattice = np.array([[1.0, 0.0]])
     elif short in ("cm", "cmm"):
         lattice = np.array([[0.5, 0.5], [0.5, -0.5]])
     else:
         lattice = np.eye(2)
-    way = Way(
-        name=name,
-        basis=lattice @ linear.T,
-        operations=tuple(_operation(p, frame) for p in positions),
-        outline=ideal,
-        mend=mend,
-        miss=max(rest, off),
-    )
-    return way, abs(math.atan2(linear[1, 0], linear[0, 0]))
+    basis = lattice @ affine.linear(frame).T
+    operations = tuple(_operation(p, frame) for p in positions)
+    name = f"{family}:{short}"
+    return Way(name, basis, ideal, operations, mend, max(rest, off))
 
 
 def _equal(one: Way, two: Way) -> bool:
@@ -194,17 +193,14 @@ def _equal(one: Way, two: Way) -> bool:
     along = two.basis @ inverse
     if np.abs(along - np.round(along)).max() > 1e-4:
         return False
-    volume = (
-        np.linalg.det(one.basis @ one.basis.T),
-        np.linalg.det(two.basis @ two.basis.T),
-    )
-    if abs(volume[0] - volume[1]) > 1e-4 * abs(volume[0]):
+    ours, theirs = (np.linalg.det(w.basis @ w.basis.T) for w in (one, two))
+    if abs(ours - theirs) > 1e-4 * abs(ours):
         return False
     low, span = one.outline.min(axis=0), np.ptp(one.outline, axis=0)
     probe = low + np.array([[0.37, 0.11], [0.05, 0.29]]) * span
-    ours = np.array([affine.apply(g, probe) for g in one.operations])
+    images = np.array([affine.apply(g, probe) for g in one.operations])
     for g in two.operations:
-        step = affine.apply(g, probe) - ours
+        step = affine.apply(g, probe) - images
         shift = np.round(step[:, 0] @ inverse) @ one.basis
         if np.abs(step - shift[:, None]).max(axis=(1, 2)).min() > 1e-4 * size:
             return False
@@ -233,29 +229,26 @@ def ways_of_rosette(
         off = abs(angle - wanted) / 2 * reach
         if off > slack:
             continue
-        bisector = first + angle / 2
-        first = bisector - wanted / 2
+        first = first + angle / 2 - wanted / 2
+        centre = as_point(apex)
         operations: list[Affine] = []
-        centre = (float(apex[0]), float(apex[1]))
         for j in range(n):
             turn = affine.rotation(2 * math.pi * j / n, centre)
             operations.append(turn)
             if mirrors:
                 operations.append(affine.compose(turn, _mirror(first, centre)))
         # shear that carries the drawn rays onto the wanted ones
-        rays = np.zeros((3, 2))
-        rays[1:, 0] = np.cos([first, first + wanted])
-        rays[1:, 1] = np.sin([first, first + wanted])
-        drawn = np.zeros((3, 2))
-        drawn[1:] = right / np.hypot(*right), left / np.hypot(*left)
-        drawn, rays = drawn + apex, rays + apex
-        mend = _fit(drawn, rays)[0]
+        drawn = np.stack([v / np.hypot(*v) for v in (right, left)])
+        ends = np.array([first, first + wanted])
+        rays = np.column_stack([np.cos(ends), np.sin(ends)])
+        mend, _ = fit_affine(
+            np.vstack([apex, apex + drawn]), np.vstack([apex, apex + rays])
+        )
         ideal = affine.apply(mend, outline)
         found.append(
-            Way(name, np.empty((0, 2)), tuple(operations), ideal, mend, float(off))
+            Way(name, np.empty((0, 2)), ideal, tuple(operations), mend, float(off))
         )
-    found.sort(key=lambda w: round(w.miss, 6))
-    return tuple(found)
+    return tuple(sorted(found, key=lambda way: round(way.miss, 6)))
 
 
 def _mirror(angle: float, centre: tuple[float, float]) -> Affine:

@@ -16,32 +16,42 @@ import numpy as np
 
 from fillwork.errors import PlanError, SymmetryError
 from fillwork.geometry import affine
+from fillwork.geometry.crossings import cross
+from fillwork.geometry.polygons import signed_area
 from fillwork.laying.model import Way
-from fillwork.laying.sectors import ways_of_group, ways_of_rosette
+from fillwork.laying.moves import as_point
+from fillwork.laying.sectors import fit_affine, ways_of_group, ways_of_rosette
 from fillwork.symmetry.groups import LARGEST_ROSETTE, parse_group
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fillwork.arrays import Floats
 
 _LEVEL = 0.087  # sine of 5 degrees
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
+_EXACT = 1e-3  # mm; sides that differ by less were not drawn by hand
+_HAND = 3.0  # times what opposite sides differ by: as far may angles and lengths be off
+_NO_AREA = 1e-9  # mm² between two shifts that lie on one line
+_MOST_OVER = 400  # times that a cell, of twenty by twenty repeats, lies over itself
+_NUMBER = r"[+-]?(?:\d{1,9}(?:\.\d*)?|\.\d+)"
 _SHIFTS = re.compile(
     rf"shifts\s+({_NUMBER})\s*,\s*({_NUMBER})\s+({_NUMBER})\s*,\s*({_NUMBER})"
 )
-_DROP = re.compile(r"(drop|brick)(?:\s+(\d+)\s*/\s*(\d+)|\s+(0?\.\d+))?")
-_TURNS = re.compile(r"turns(?:\s+(\d+))?")
-_WAY = re.compile(r"(.*?)\s*\bway\s+(\d+)")
+_DROP = re.compile(r"(drop|brick)(?:\s+(\d{1,9})\s*/\s*(\d{1,9})|\s+(0?\.\d{1,99}))?")
+_TURNS = re.compile(r"turns(?:\s+(\d{1,9}))?")
+_WAY = re.compile(r"(.*?)\s*\bway\s+(\d{1,9})")
+_PLAIN = ("", "shifts", "mirrors", "border")
 _MIRRORS = ("pmm", "p4m", "p3m1", "p6m")
-_TURNED = {6: ("p6",), 4: ("p4",), 3: ("p3",), 2: ("p2",)}
+_TURNED = {6: "p6", 4: "p4", 3: "p3", 2: "p2"}
 _HELP = (
     "say shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, mirrors, turns, "
     "“turns 4”, or “turns 10” of a rosette's sector; a group is named with --symmetry; "
     "“way 2” takes the second of several ways"
 )
-
-
-_EXACT = 1e-3  # mm; sides that differ by less were not drawn by hand
-_HAND = 3.0  # times what opposite sides differ by: as far may angles and lengths be off
+_MIRRORED = "mirrors need a rectangle, or a triangle of 45, 60 or 30 and 60 degrees"
+_SQUARED = (
+    "turns need a square, a hexagon of equal sides, or any triangle or four-sided cell"
+)
 
 
 def check_way(by: str) -> None:
@@ -50,12 +60,14 @@ def check_way(by: str) -> None:
     `by`: as the user wrote it. Raises `PlanError` if it is not understood.
     """
     text = way_number(by)[0].strip().lower()
-    known = text in ("", "shifts", "mirrors", "border")
-    for pattern in (_SHIFTS, _DROP, _TURNS):
-        known = known or pattern.fullmatch(text) is not None
     drop, turns = _DROP.fullmatch(text), _TURNS.fullmatch(text)
-    known = known and not (drop and drop[3] is not None and int(drop[3]) == 0)
-    if not known or (turns and turns[1] and not 1 < int(turns[1]) <= LARGEST_ROSETTE):
+    if drop:
+        known = drop[3] is None or int(drop[3]) > 0
+    elif turns:
+        known = turns[1] is None or 1 < int(turns[1]) <= LARGEST_ROSETTE
+    else:
+        known = text in _PLAIN or _SHIFTS.fullmatch(text) is not None
+    if not known:
         what = f"--by “{by}” is not understood"
         raise PlanError(what, mend=_HELP)
 
@@ -93,34 +105,24 @@ def find_ways(outline: Floats, by: str, group: str, *, slack: float) -> tuple[Wa
     """
     check_way(by)
     text = by.strip().lower()
-    if group and not text:
-        return _by_group(outline, group, slack)
-    if text == "mirrors":
-        found = [w for g in _MIRRORS for w in _plane(g, outline, slack)]
-        wanted = (
-            "mirrors need a rectangle, or a triangle of 45, 60 or 30 and 60 degrees"
-        )
-        return _some(found, "mirrors", outline, wanted)
-    if turned_group(text):
-        return _by_group(outline, turned_group(text), slack)
-    turns = _TURNS.fullmatch(text)
-    if turns:
-        orders = (6, 4, 3, 2) if turns[1] is None else (int(turns[1]),)
-        found = [
-            w for n in orders for g in _TURNED[n] for w in _plane(g, outline, slack)
-        ]
-        if 2 in orders and len(outline) == 4 and not found:
-            found = [_half_turns(outline)]
-        wanted = (
-            "turns need a square, a hexagon of equal sides, or any triangle or "
-            "four-sided cell"
-        )
-        return _some(found, text, outline, wanted)
     if text == "border":
         return _strips(outline, group, slack)
-    plain = _by_shifts(outline, text, slack)
-    drop = _DROP.fullmatch(text)
-    return (plain,) if drop is None else _dropped(plain, drop)
+    named = turned_group(text) or ("" if text else group)
+    if named:
+        return _by_group(outline, named, slack)
+    turns = _TURNS.fullmatch(text)
+    if text == "mirrors":
+        groups, wanted = _MIRRORS, _MIRRORED
+    elif turns:
+        orders = _TURNED if turns[1] is None else (int(turns[1]),)
+        groups, wanted = tuple(_TURNED[n] for n in orders), _SQUARED
+    else:
+        plain, drop = _by_shifts(outline, text, slack), _DROP.fullmatch(text)
+        return (plain,) if drop is None else _dropped(plain, drop)
+    found = [w for g in groups for w in ways_of_group("plane", g, outline, slack=slack)]
+    if "p2" in groups and len(outline) == 4 and not found:
+        found = [_half_turns(outline)]
+    return _some(found, text, outline, wanted)
 
 
 def _strips(outline: Floats, group: str, slack: float) -> tuple[Way, ...]:
@@ -135,22 +137,18 @@ def _strips(outline: Floats, group: str, slack: float) -> tuple[Way, ...]:
     return tuple(replace(plain, name="border", basis=np.array([v])) for v in level)
 
 
-def _plane(short: str, outline: Floats, slack: float) -> tuple[Way, ...]:
-    return ways_of_group("plane", short, outline, slack=slack)
-
-
 def _corners(outline: Floats) -> str:
     """Return an outline in words: its corners and angles."""
-    before = np.roll(outline, 1, axis=0) - outline
-    after = np.roll(outline, -1, axis=0) - outline
-    a = np.arctan2(*after.T[::-1])
-    b = np.arctan2(*before.T[::-1])
+    before, after = np.roll(outline, 1, axis=0), np.roll(outline, -1, axis=0)
+    b, a = (np.arctan2(*(side - outline).T[::-1]) for side in (before, after))
     angles = np.degrees((b - a) % (2 * np.pi))
     shown = ", ".join(f"{v:.1f}" for v in angles[:8])
     return f"the cell's outline has {len(outline)} corners of {shown} degrees"
 
 
-def _some(found: list[Way], name: str, outline: Floats, wanted: str) -> tuple[Way, ...]:
+def _some(
+    found: Sequence[Way], name: str, outline: Floats, wanted: str
+) -> tuple[Way, ...]:
     if found:
         return tuple(found)
     what = f"{name}: {_corners(outline)}"
@@ -166,35 +164,46 @@ def _by_group(outline: Floats, name: str, slack: float) -> tuple[Way, ...]:
         found = ways_of_rosette(n, mirrors, outline, slack=slack)
         angle = (180 if mirrors else 360) / n
         wanted = f"draw one sector with a corner of {angle:g} degrees in the middle"
-        return _some(list(found), name, outline, wanted)
+        return _some(found, name, outline, wanted)
     found = ways_of_group(group.family, group.short, outline, slack=slack)
     if not found and group.family == "plane" and _parallel_sided(outline) is not None:
         # a whole repeat, of which the group is known
         return (_by_shifts(outline, "shifts", slack),)
     wanted = "draw the smallest part that the group repeats"
-    return _some(list(found), name, outline, wanted)
+    return _some(found, name, outline, wanted)
 
 
 def _half_turns(outline: Floats) -> Way:
     p, q, r, s = outline
+    turn = (-1.0, 0.0, 0.0, -1.0, *as_point(p + q))
     basis = np.array([r - p, s - q])
-    centre = (p + q) / 2
-    turn = (-1.0, 0.0, 0.0, -1.0, 2 * float(centre[0]), 2 * float(centre[1]))
-    return Way(
-        "turns 2", basis, (affine.IDENTITY, turn), outline.copy(), affine.IDENTITY, 0.0
-    )
+    return Way("turns 2", basis, outline.copy(), (affine.IDENTITY, turn))
+
+
+def _two_shifts(text: str) -> Floats | None:
+    """Return the shifts that a text names, as rows, mm."""
+    shifts = _SHIFTS.fullmatch(text)
+    if shifts is None:
+        return None
+    return np.array([float(v) for v in shifts.groups()]).reshape(2, 2)
+
+
+def _explicit(outline: Floats, text: str, basis: Floats) -> Way:
+    area = abs(np.linalg.det(basis))
+    if area < _NO_AREA:
+        what = f"--by “{text}”: the two shifts lie on one line"
+        raise PlanError(what, mend="give two shifts in different directions")
+    over = signed_area(outline) / area
+    if over > _MOST_OVER:
+        what = f"--by “{text}”: the cell would lie {over:,.0f} times over itself"
+        raise PlanError(what, mend="give the shifts in mm, as long as they are drawn")
+    return Way(text, basis, outline.copy())
 
 
 def _by_shifts(outline: Floats, text: str, slack: float) -> Way:
-    explicit = _SHIFTS.fullmatch(text)
-    if explicit:
-        basis = np.array([float(v) for v in explicit.groups()]).reshape(2, 2)
-        if abs(np.linalg.det(basis)) < 1e-9:
-            what = f"--by “{text}”: the two shifts lie on one line"
-            raise PlanError(what, mend="give two shifts in different directions")
-        return Way(
-            text, basis, (affine.IDENTITY,), outline.copy(), affine.IDENTITY, 0.0
-        )
+    explicit = _two_shifts(text)
+    if explicit is not None:
+        return _explicit(outline, text, explicit)
     sided = _parallel_sided(outline)
     if sided is None:
         what = f"{text or 'shifts'}: {_corners(outline)}"
@@ -204,7 +213,7 @@ def _by_shifts(outline: Floats, text: str, slack: float) -> Way:
         )
         raise SymmetryError(what, mend=mend)
     ideal, basis = sided
-    miss = float(np.hypot(*(ideal - outline).T).max())
+    miss = _farthest(ideal, outline)
     if miss > slack:
         what = (
             f"shifts: opposite sides of the cell differ; its corners are {miss:.2f} mm "
@@ -215,12 +224,14 @@ def _by_shifts(outline: Floats, text: str, slack: float) -> Way:
     if miss > _EXACT:
         most = min(slack, max(_HAND * miss, slack / 2))
         ideal, basis = _regular(outline, ideal, basis, most)
-    miss = float(np.hypot(*(ideal - outline).T).max())
-    rows = np.column_stack([outline, np.ones(len(outline))])
-    (a, b), (c, d), (e, f) = np.linalg.lstsq(rows, ideal, rcond=None)[0].tolist()
-    return Way(
-        text or "shifts", basis, (affine.IDENTITY,), ideal, (a, b, c, d, e, f), miss
-    )
+    mend, _ = fit_affine(outline, ideal)
+    miss = _farthest(ideal, outline)
+    return Way(text or "shifts", basis, ideal, mend=mend, miss=miss)
+
+
+def _farthest(ideal: Floats, outline: Floats) -> float:
+    """Return how far corners are off at most, mm."""
+    return float(np.hypot(*(ideal - outline).T).max())
 
 
 def _parallel_sided(outline: Floats) -> tuple[Floats, Floats] | None:
@@ -245,19 +256,18 @@ def _regular(
 
     As drawn, where that would move corners by more than `most`.
     """
-    one, two = basis
     middle = outline.mean(axis=0)
     if len(ideal) == 6:
         sixth = np.exp(1j * np.pi / 3 * np.arange(6))
         spoke = ((outline - middle) @ np.array([1, 1j]) / sixth).mean() * sixth
         corners = middle + np.column_stack([spoke.real, spoke.imag])
-        if np.hypot(*(corners - outline).T).max() > most:
+        if _farthest(corners, outline) > most:
             return ideal, basis
         return corners, np.array([corners[3] - corners[1], corners[4] - corners[2]])
-    angle = np.arctan2(one[0] * two[1] - one[1] * two[0], one @ two)
+    angle = float(np.arctan2(cross(*basis), basis[0] @ basis[1]))
     sizes = np.hypot(*basis.T)
     equal = np.full(2, sizes.mean())
-    tries = [(angle0, equal) for angle0 in (np.pi / 2, np.pi / 3, 2 * np.pi / 3)]
+    tries = [(wanted, equal) for wanted in (np.pi / 2, np.pi / 3, 2 * np.pi / 3)]
     tries += [(np.pi / 2, sizes), (abs(angle), equal)]
     for wanted, size in tries:
         spread = (wanted * np.sign(angle) - angle) / 2
@@ -269,7 +279,7 @@ def _regular(
         )
         corners = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) @ turned
         corners += middle - corners.mean(axis=0)
-        if np.hypot(*(corners - outline).T).max() <= most:
+        if _farthest(corners, outline) <= most:
             return corners, turned
     return ideal, basis
 
@@ -283,11 +293,8 @@ def _dropped(plain: Way, drop: re.Match[str]) -> tuple[Way, ...]:
     if len(plain.outline) != 4:
         what = f"{plain.name}: {_corners(plain.outline)}"
         raise SymmetryError(what, mend="a drop needs a four-sided cell")
-    share = Fraction(1, 2)
-    if drop[2]:
-        share = Fraction(int(drop[2]), int(drop[3]))
-    elif drop[4]:
-        share = Fraction(drop[4])
+    _, over, under, part = drop.groups()
+    share = float(Fraction(f"{over}/{under}" if over else part or "1/2") % 1)
     along = int(abs(plain.basis[1, 0]) > abs(plain.basis[0, 0]))
     right, up = plain.basis[along], plain.basis[1 - along]
     right = right if right[0] >= 0 else -right
@@ -297,8 +304,8 @@ def _dropped(plain: Way, drop: re.Match[str]) -> tuple[Way, ...]:
         pairs.append(pairs[0][::-1])
     found: list[Way] = []
     for step, side in pairs:
-        for part in (float(share), -float(share)):
-            basis = np.array([step + part * side, side])
+        for some in (share, -share):
+            basis = np.array([step + some * side, side])
             if not any(_same_lattice(basis, other.basis) for other in found):
                 found.append(replace(plain, basis=basis))
     return tuple(found)

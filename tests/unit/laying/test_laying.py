@@ -116,6 +116,27 @@ def test_drops(by: str, place: tuple[float, float]) -> None:
     assert abs(np.linalg.det(way.basis)) == pytest.approx(1600)
 
 
+@pytest.mark.parametrize("by", ["drop 7/2", "drop 1/2", "drop .5"])
+def test_a_drop_of_whole_cells_more_is_the_same(by: str) -> None:
+    # three cells and a half lie where half a cell does
+    (way,) = find_ways(SQUARE, by, "", slack=0.01)
+    assert np.abs(way.basis).tolist() == [[40, 20], [0, 40]]
+
+
+@pytest.mark.parametrize(
+    "by", ["drop 1/{}", "drop .{}", "turns {}", "way {}", "shifts {},0 0,40"]
+)
+def test_numbers_of_any_length_are_refused_in_words(by: str) -> None:
+    with pytest.raises(PlanError, match="not understood"):
+        find_ways(SQUARE, by.format("9" * 5000), "", slack=0.01)
+
+
+def test_shifts_that_are_no_lengths_of_the_cell_are_refused() -> None:
+    # 40 / 0.2 = 200 cells along each side
+    with pytest.raises(PlanError, match="40,000 times over itself"):
+        find_ways(SQUARE, "shifts .2,0 0,.2", "", slack=0.5)
+
+
 @pytest.mark.parametrize(
     ("corners", "by", "copies"),
     [
