@@ -20,7 +20,7 @@ from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.polygons import ring_curves
 from fillwork.laying.cell import cut_corners
-from fillwork.laying.clip import clip_curves
+from fillwork.laying.clip import clip_curves, clip_to_ring
 from fillwork.laying.field import lay_motif
 from fillwork.laying.model import Panel
 from fillwork.laying.moves import move_ends
@@ -28,6 +28,8 @@ from fillwork.laying.panel import panel_from_curves, rectangle_panel
 from fillwork.laying.runs import join_runs
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fillwork.arrays import Floats, Ints32
     from fillwork.geometry.affine import Affine
     from fillwork.laying.figures import Figures
@@ -38,6 +40,11 @@ UNSEEN = 1e-3
 
 _EASY = 0.025
 """Share by which one is made longer unless the maker says how much it may give."""
+
+
+_Lines = tuple[Curves, "Ints32"]  # lines and their styles
+_Told = tuple[str, float, float]  # sides in words, their stretch and the one wanted
+_NAMES = ("lower and upper sides", "left and right sides")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,7 +88,7 @@ class Border:
     def field(self) -> Panel:
         """Return what the border leaves of the panel."""
         inner = ring_curves(self.panel.rings[1][::-1])
-        return panel_from_curves([inner, *openings(self.outline)])
+        return panel_from_curves([inner, *self.outline.edges[1:]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,21 +126,9 @@ def border_panel(outline: Panel, border: float) -> Panel:
         if not area.contains(shapely.LinearRing(ring)):
             what = f"a border {border:.1f} mm wide runs into opening {k} of the panel"
             raise LineWorkError(what, mend="make the border narrower")
-    edges = [ring_curves(corners), ring_curves(inner[::-1])]
-    n = len(corners)
-    return Panel(
-        outline.width, outline.height, Curves.concatenate(edges), (0, n, 2 * n),
-        (corners, inner[::-1]), False,
-    )  # fmt: skip
-
-
-def openings(outline: Panel) -> list[Curves]:
-    """Return the edges of a panel's holes; one ring each, mm of the panel."""
-    start = outline.ring_start
-    return [
-        outline.curves.take(np.arange(start[k], start[k + 1]))
-        for k in range(1, len(outline.rings))
-    ]
+    edge, start = ring_curves(corners), (0, len(corners))
+    whole = Panel(outline.width, outline.height, edge, start, (corners,), False)
+    return whole.with_hole(ring_curves(inner[::-1]), inner[::-1])
 
 
 def _corners(outline: Panel) -> Floats:
@@ -186,52 +181,33 @@ def lay_border(
     """
     give = _EASY if give is None else give
     strip = _strip(motif, figures, scale)
-    size = (outline.width, outline.height)
     panel = border_panel(outline, strip.width)
-    corners = panel.rings[0]
-    box = rectangle_panel(*size).rings[0]
-    square = len(corners) == 4 and bool(np.abs(corners - box).max() < 1e-6 * max(size))
-    names = ["lower and upper sides", "left and right sides"]
+    size = (outline.width, outline.height)
+    apart, closed = 0, 0.0
     if corner is None:
-        parts, styles, met = _mitred(strip, corners, give)
-        apart, closed = 0, 0.0
-        told = [(names[k], *met[k]) for k in (0, 1)]
-        if not square:
-            told = _alike(_Turns(corners).length, met)
+        laid, told = _mitred(strip, panel.rings[0], size, give)
     else:
-        _require_fit(corner, strip.width, scale, slack, 0 if square else len(corners))
-        sides = [_whole_side(strip, length, give) for length in size]
-        fit = strip.width / max(corner.width, 1e-9)
-        piece = corner.curves.transform(affine.scaling(fit, fit))
-        near = max(slack * scale, 1e-6 * strip.width)
-        ends = [_open_ends(sides[k][0], size[k], strip.width, near) for k in (0, 1)]
-        # each corner piece lies between the end of one side and the start of the next
-        ended = [
-            _met(piece, ends[k][0], ends[1 - k][1], strip.width, slack * scale)
-            for k in (0, 1)
-        ]
-        apart = max(n for _, n, _ in ended)
-        closed = max(moved for *_, moved in ended) / scale
-        told = [(names[k], sides[k][2], sides[k][3]) for k in (0, 1)]
-        usual = int(np.bincount(motif.style).argmax()) if len(motif.style) else 0
-        parts, styles = _turned(sides, [m[0] for m in ended], usual, size)
-    curves, style = Curves.concatenate(parts), np.concatenate(styles)
+        within = slack * scale
+        corners = 0 if _is_box(panel.rings[0], size) else len(panel.rings[0])
+        _require_fit(corner, strip.width, scale, slack, corners)
+        laid, told, apart, far = _cornered(strip, corner, size, give, within)
+        closed = far / scale
+    curves = Curves.concatenate([lines for lines, _ in laid])
+    style = np.concatenate([styles for _, styles in laid])
     near = 1e-7 * max(size)
     kept, origin = clip_curves(curves, panel.curves, panel.rings, near=10 * near)
     curves, style = join_runs(kept, style[origin], near=near)
+    names, stretch, wanted = zip(*told, strict=True)
     return Border(
-        curves=curves,
-        style=style,
-        outline=outline,
-        panel=panel,
-        width=strip.width,
-        sides=tuple(name for name, *_ in told),
-        stretch=tuple(share for _, share, _ in told),
-        wanted=tuple(share for *_, share in told),
-        apart=apart,
-        closed=closed,
-        slip=scale * motif.slip,
-    )
+        curves, style, outline, panel, strip.width, names, stretch, wanted,
+        apart, closed, scale * motif.slip,
+    )  # fmt: skip
+
+
+def _is_box(corners: Floats, size: tuple[float, float]) -> bool:
+    """Return whether corners are those of the box of this size."""
+    box = rectangle_panel(*size).rings[0]
+    return len(corners) == 4 and bool(np.abs(corners - box).max() < 1e-6 * max(size))
 
 
 def _require_fit(
@@ -282,29 +258,18 @@ def _strip(motif: Motif, figures: Figures, scale: float) -> _Strip:
     return _Strip(motif, place, period, width, mirrors)
 
 
-_Side = tuple[Curves, "Ints32", float, float]
-
-
-def _run(strip: _Strip, first: float, last: float) -> tuple[Curves, Ints32]:
+def _run(strip: _Strip, first: float, last: float) -> _Lines:
     """Return the strip from one place along it to another, moved to x = 0."""
-    window = rectangle_panel(last - first, strip.width)
     # over the sides a little, so that lines on them are not taken for the edge
-    wide = Panel(
-        window.width,
-        window.height + 2.0,
-        rectangle_panel(window.width, window.height + 2.0).curves,
-        (0, 4),
-        rectangle_panel(window.width, window.height + 2.0).rings,
-        True,
-    )
+    window = rectangle_panel(last - first, strip.width + 2.0)
     place = affine.compose(affine.translation(-first, 1.0), strip.place)
-    curves, style = lay_motif(strip.motif, wide, place)
+    curves, style = lay_motif(strip.motif, window, place)
     return curves.transform(affine.translation(0.0, -1.0)), style
 
 
 def _half_side(
     strip: _Strip, begin: float, lean: float, reach: float, stretch: float
-) -> tuple[Curves, Ints32]:
+) -> _Lines:
     """Return a side from its corner to where it meets its other half.
 
     The corner's part is as drawn. `begin` is the strip's place at the corner, and
@@ -322,9 +287,7 @@ def _half_side(
         parts.append(far.transform((1 + stretch, 0, 0, 1, turn, 0)))
         styles.append(style)
     ring = np.array([[-lean, -1], [reach, -1], [reach, w + 1], [(w + 1) * lean, w + 1]])
-    kept, origin = clip_curves(
-        Curves.concatenate(parts), ring_curves(ring), [ring], along=True
-    )
+    kept, origin = clip_to_ring(Curves.concatenate(parts), ring, along=True)
     return kept, np.concatenate(styles)[origin]
 
 
@@ -351,24 +314,10 @@ def _meeting(
     return turn[0] + (count * step - at[0]) * (1 + wanted), wanted, wanted
 
 
-def _whole_side(strip: _Strip, length: float, give: float) -> _Side:
-    """Return a side between two corner pieces, from x = the border's width."""
-    free = length - 2 * strip.width
-    count = max(round(free / strip.period), 1)
-    wanted = free / (count * strip.period) - 1
-    stretch = wanted if abs(wanted) <= max(give + 1e-9, UNSEEN) else 0.0
-    run = free / (1 + stretch)
-    # what is left over is cut alike at both corners
-    first = (count * strip.period - run) / 2
-    curves, style = _run(strip, first, first + run)
-    moved = curves.transform((1 + stretch, 0, 0, 1, strip.width, 0))
-    return moved, style, stretch, wanted
-
-
 def _mitred(
-    strip: _Strip, corners: Floats, give: float
-) -> tuple[list[Curves], list[Ints32], list[tuple[float, float]]]:
-    """Return the strip along each side, and each side's stretch and the one wanted."""
+    strip: _Strip, corners: Floats, size: tuple[float, float], give: float
+) -> tuple[list[_Lines], list[_Told]]:
+    """Return the strip along each side, half by half, and what is told of the sides."""
     turns = _Turns(corners)
     lean = np.tan(turns.angle / 2).tolist()
     n, w = len(corners), strip.width
@@ -383,41 +332,50 @@ def _mitred(
         ]
         tried.append((max(abs(wanted) for *_, wanted in met), begins, met))
     _, begins, met = min(tried, key=lambda row: row[0])
-    parts, styles = [], []
-    made: dict[tuple[float, ...], tuple[Curves, Ints32]] = {}
+    laid: list[_Lines] = []
+    made: dict[tuple[float, ...], _Lines] = {}
     for k, (reach, stretch, _) in enumerate(met):
         for end, far in enumerate((reach, float(turns.length[k]) - reach)):
-            key = (round(pairs[k][end], 9), round(far, 6), round(stretch, 9))
+            begin, leans = begins[k][end], pairs[k][end]
+            key = (round(leans, 9), round(far, 6), round(stretch, 9))
             if key not in made:
-                made[key] = _half_side(
-                    strip, begins[k][end], pairs[k][end], far, stretch
-                )
+                made[key] = _half_side(strip, begin, leans, far, stretch)
             curves, style = made[key]
             a, b = turns.along[k] * (-1 if end else 1)
             place = (a, b, *turns.inward[k], *corners[(k + end) % n])
-            parts.append(curves.transform(place))
-            styles.append(style)
-    return parts, styles, [(stretch, wanted) for _, stretch, wanted in met]
+            laid.append((curves.transform(place), style))
+    names: Sequence[str] = _NAMES
+    if not _is_box(corners, size):
+        names = [f"sides of {_short(size)} mm" for size in turns.length.tolist()]
+    # those that are alike are told once
+    told: dict[tuple[object, ...], _Told] = {}
+    for name, (_, stretch, wanted) in zip(names, met, strict=False):
+        told.setdefault(
+            (name, round(stretch, 4), round(wanted, 4)), (name, stretch, wanted)
+        )
+    return laid, list(told.values())
 
 
-def _alike(
-    lengths: Floats, sides: list[tuple[float, float]]
-) -> list[tuple[str, float, float]]:
-    """Return sides in words, those that are alike once."""
-    found: dict[tuple[float, ...], tuple[str, float, float]] = {}
-    for size, (stretch, wanted) in zip(lengths.tolist(), sides, strict=True):
-        name = f"{size:.1f}".removesuffix(".0")
-        key = (float(name), round(stretch, 4), round(wanted, 4))
-        found.setdefault(key, (f"sides of {name} mm", stretch, wanted))
-    return list(found.values())
+def _short(length: float) -> str:
+    return f"{length:.1f}".removesuffix(".0")
 
 
-def _turned(
-    sides: list[_Side],
-    pieces: list[Curves],
-    style_of_piece: int,
-    size: tuple[float, float],
-) -> tuple[list[Curves], list[Ints32]]:
+def _cornered(
+    strip: _Strip, corner: Corner, size: tuple[float, float], give: float, slack: float
+) -> tuple[list[_Lines], list[_Told], int, float]:
+    """Return the sides of a rectangle with its corner pieces, and what is told of them.
+
+    `slack`: how far ends may miss each other, mm of the panel. Beside the lines and the
+    sides, how many lines meet none at a corner piece, and how far ends were moved.
+    """
+    width = strip.width
+    fit = width / max(corner.width, 1e-9)
+    piece = corner.curves.transform(affine.scaling(fit, fit))
+    sides = [_whole_side(strip, length, give) for length in size]
+    near = max(slack, 1e-6 * width)
+    ends = [_open_ends(sides[k][0][0], size[k], width, near) for k in (0, 1)]
+    # each corner piece lies between the end of one side and the start of the next
+    met = [_met(piece, ends[k][0], ends[1 - k][1], width, slack) for k in (0, 1)]
     w, h = size
     turns: tuple[Affine, ...] = (
         affine.IDENTITY,
@@ -425,13 +383,33 @@ def _turned(
         (-1.0, 0.0, 0.0, -1.0, w, h),
         (0.0, -1.0, 1.0, 0.0, 0.0, h),
     )
-    parts, styles = [], []
+    laid: list[_Lines] = []
     for k, turn in enumerate(turns):
-        curves, style, *_ = sides[k % 2]
-        piece = pieces[k % 2]
-        parts += [curves.transform(turn), piece.transform(turn)]
-        styles += [style, np.full(len(piece), style_of_piece, np.int32)]
-    return parts, styles
+        (curves, style), *_ = sides[k % 2]
+        lines, *_ = met[k % 2]
+        usual = np.full(len(lines), strip.motif.usual_style, np.int32)
+        laid += [(curves.transform(turn), style), (lines.transform(turn), usual)]
+    told = [(name, *side[1:]) for name, side in zip(_NAMES, sides, strict=True)]
+    return laid, told, max(n for _, n, _ in met), max(far for *_, far in met)
+
+
+def _whole_side(
+    strip: _Strip, length: float, give: float
+) -> tuple[_Lines, float, float]:
+    """Return a side between two corner pieces, from x = the border's width.
+
+    Beside it, its stretch and the one at which whole repeats would fill it.
+    """
+    free = length - 2 * strip.width
+    count = max(round(free / strip.period), 1)
+    wanted = free / (count * strip.period) - 1
+    stretch = wanted if abs(wanted) <= max(give + 1e-9, UNSEEN) else 0.0
+    run = free / (1 + stretch)
+    # what is left over is cut alike at both corners
+    first = (count * strip.period - run) / 2
+    curves, style = _run(strip, first, first + run)
+    moved = curves.transform((1 + stretch, 0, 0, 1, strip.width, 0))
+    return (moved, style), stretch, wanted
 
 
 def _open_ends(

@@ -99,8 +99,7 @@ def lay_frame(
         if near < v < width - near
     ]
     band = laid.curves.transform(affine.translation(*at))
-    usual = int(np.bincount(motif.style).argmax()) if len(motif.style) else 0
-    plain = np.full(sum(map(len, rings)), usual, np.int32)
+    plain = np.full(sum(map(len, rings)), motif.usual_style, np.int32)
     return replace(
         laid,
         curves=Curves.concatenate([band, *rings]),

@@ -9,14 +9,14 @@ import numpy as np
 
 from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.geometry import affine
-from fillwork.geometry.curves import Curves
-from fillwork.laying.model import Panel
 from fillwork.laying.runs import join_runs
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Floats, Ints, Ints32
     from fillwork.geometry.affine import Affine
+    from fillwork.geometry.curves import Curves
+    from fillwork.laying.model import Panel
     from fillwork.linework import LineWork
 
 
@@ -40,17 +40,14 @@ class Medallion:
         """Return whether the rim lies within a field."""
         import shapely
 
-        area = shapely.Polygon(field.rings[0], list(field.rings[1:]))
-        return bool(shapely.contains_properly(area, shapely.Polygon(self._ring(field))))
+        rim = shapely.Polygon(self._ring(field))
+        return bool(shapely.contains_properly(field.area, rim))
 
     def open_in(self, field: Panel) -> Panel:
         """Return a field with this medallion's rim as a hole."""
         turned, n = np.arange(len(self.rim))[::-1], len(self.rim)
         back = self.rim.part(turned, np.ones(n), np.zeros(n))
-        ring = self._ring(field)[::-1]
-        curves = Curves.concatenate([field.curves, back])
-        start, rings = (*field.ring_start, len(curves)), (*field.rings, ring)
-        return Panel(field.width, field.height, curves, start, rings, False)
+        return field.with_hole(back, self._ring(field)[::-1])
 
     def _ring(self, field: Panel) -> Floats:
         return self.rim.flatten(1e-5 * max(field.width, field.height))[0][:, :2]

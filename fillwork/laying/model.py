@@ -8,15 +8,18 @@ A *placing* says where the repeat lies on the panel and at what scale.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fillwork.geometry.affine import IDENTITY
+from fillwork.geometry.curves import Curves
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats, Ints32
     from fillwork.geometry.affine import Affine
-    from fillwork.geometry.curves import Curves
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,6 +78,11 @@ class Motif:
     misfits: tuple[Misfit, ...] = ()  # what was closed at the joins, and what was not
     slip: float = 0.0  # how far the hand was off, mm, as joins and corners tell
 
+    @property
+    def usual_style(self) -> int:
+        """Return the style of most of its lines."""
+        return int(np.bincount(self.style, minlength=1).argmax())
+
     def __post_init__(self) -> None:
         self.style.setflags(write=False)
         self.basis.setflags(write=False)
@@ -100,6 +108,20 @@ class Panel:
         import shapely
 
         return shapely.Polygon(self.rings[0], list(self.rings[1:]))
+
+    @property
+    def edges(self) -> list[Curves]:
+        """Return the edge of the panel and the edges of its holes, ring by ring."""
+        return [
+            self.curves.take(np.arange(a, b))
+            for a, b in itertools.pairwise(self.ring_start)
+        ]
+
+    def with_hole(self, edge: Curves, ring: Floats) -> Panel:
+        """Return the panel with a hole more: its edge, clockwise, and its chords."""
+        curves = Curves.concatenate([self.curves, edge])
+        start, rings = (*self.ring_start, len(curves)), (*self.rings, ring)
+        return Panel(self.width, self.height, curves, start, rings, False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from fillwork.arrangement.openings import OPENING
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
-from fillwork.laying.border import Border, border_panel, openings
+from fillwork.laying.border import Border, border_panel
 from fillwork.laying.drawing import FRAME, as_linework
 from fillwork.laying.field import lay_motif
 from fillwork.laying.placing import shortest_period
@@ -68,31 +68,27 @@ def rest_border(
         raise LineWorkError(what, mend="say the border's width, such as --border 40mm")
     p, q = (scale * v for v in period if v is not None)
     (w, h), least = size, min(size)
-    found: list[tuple[float, float, float]] = []
-    for k in range(1, int(w / p) + 2):
-        for m in range(1, int(h / q) + 2):
-            # w - 2 b = k p s and h - 2 b = m q s
-            apart = k * p - m * q
-            if abs(w - h) < 1e-6 * least and abs(apart) < 1e-6 * least:
-                s = 1.0
-            elif abs(apart) < 1e-9 * least:
-                continue
-            else:
-                s = (w - h) / apart
-            b = (w - k * p * s) / 2
-            if s > 0 and _LEAST * least <= b <= _MOST * least:
-                found.append((round(abs(s - 1), 9), b, scale * s))
-    good = [row for row in found if row[0] <= give + 1e-6]
-    if good:
+    k, m = np.meshgrid(
+        np.arange(1, int(w / p) + 2), np.arange(1, int(h / q) + 2), indexing="ij"
+    )
+    # w - 2 b = k p s and h - 2 b = m q s; of a square any s will do
+    apart = k * p - m * q
+    free = (abs(w - h) < 1e-6 * least) & (np.abs(apart) < 1e-6 * least)
+    apart[np.abs(apart) < 1e-9 * least] = np.inf
+    s = np.where(free, 1.0, (w - h) / apart)
+    b = (w - k * p * s) / 2
+    fits = (s > 0) & (_LEAST * least <= b) & (b <= _MOST * least)
+    s, b = s[fits], b[fits]
+    off = np.round(np.abs(s - 1), 9)
+    good = np.flatnonzero(off <= give + 1e-6)
+    if len(good):
         # of those near enough the narrowest
-        _, width, fitted = min(good, key=lambda row: (round(row[1], 6), row[0]))
-        return width, fitted
+        best = good[np.lexsort((off[good], np.round(b[good], 6)))[0]]
+        return float(b[best]), float(scale * s[best])
     what = "whole repeats leave no border of equal width"
     mend = "say the border's width, such as --border 40mm"
-    if found:
-        mend = (
-            f"allow another size with --scale-by {100 * min(found)[0]:.2g}%, or {mend}"
-        )
+    if len(off):
+        mend = f"allow another size with --scale-by {100 * off.min():.2g}%, or {mend}"
     raise LineWorkError(what, mend=mend)
 
 
@@ -127,17 +123,12 @@ def lay_whole(
     both = Curves.concatenate([border.curves, inner])
     styles = np.concatenate([np.full(len(border.curves), row, np.int32), style])
     drawn = replace(drawn, styles=(*drawn.styles, (BORDER, colour, pen, False)))
-    ring, holes = border.panel, openings(border.outline)
-    start = np.cumsum([ring.ring_start[-1], *(len(h) for h in holes)]).tolist()
     # with its field the ring of the border is the whole panel
-    panel = replace(
-        ring,
-        curves=Curves.concatenate([ring.curves, *holes]),
-        ring_start=(*ring.ring_start, *start[1:]),
-        rings=(*ring.rings, *border.outline.rings[1:]),
-        rectangle=border.outline.rectangle,
-    )
-    layers = (FRAME,) * (len(ring.rings) - 1) + (OPENING,) * len(holes)
+    panel, holes = border.panel, border.outline
+    for edge, ring in zip(holes.edges[1:], holes.rings[1:], strict=True):
+        panel = panel.with_hole(edge, ring)
+    panel = replace(panel, rectangle=holes.rectangle)
+    layers = (FRAME, *(OPENING for _ in holes.rings[1:]))
     return as_linework(
         both, styles, panel, drawn, scale=scale, holes=layers, notes=notes
     )
