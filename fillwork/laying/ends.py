@@ -45,33 +45,124 @@ _MEANT = 0.1
 """Ends this share of the slack off the outline are told when they meet nothing."""
 
 
-class Ends:
-    """Find and close boundary ends of one cell among all its copies."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Closed:
+    """Hold the lines of a cell after boundary ends that belong together were joined."""
+
+    curves: Curves
+    kept: Bools  # (N,): which are lines still, and no rest between ends that are one
+    misfits: list[Misfit]  # what was closed, largest of each join, and what was not
+    met: float  # ends that meet some from elsewhere in the cell, less where they miss
+    touching: int  # ends that meet those of their own cell alone
+    stopping: int  # ends on sides beyond which no copy lies
+
+
+def close_ends(curves: Curves, way: Way, slack: float) -> Closed:
+    """Return a cell's lines with their boundary ends moved together.
+
+    `way`: how the cell goes on. `slack`: largest misfit that is closed, mm.
+    """
+    ends = _Ends(curves, way, slack)
+    rows = np.flatnonzero(ends.boundary)
+    if len(rows) == 0:
+        whole = np.ones(len(curves), dtype=bool)
+        return Closed(curves, whole, ends.left_open(ends.far), 0.0, 0, ends.stopping)
+    drawn, points, n = ends.drawn[rows], ends.points[rows], len(rows)
+    copies = len(way.operations)
+    images = np.vstack([affine.apply(g, points) for g in way.operations])
+    near = _near_pairs(images, way.basis, slack)
+    alone = ~_touched(near, near.apart <= _EXACT, len(images))[:n]
+    on_line, line_off = ends.on_lines(rows, alone)
+    led = _apart(points, drawn) > _EXACT
+    far, held = np.tile(line_off, copies), np.tile(ends.held(rows), copies)
+    group, mean = _meet(images, way.basis, near, far, held, led)
+    several = np.bincount(group)[group[:n]] > 1
+    off = 2 * np.where(several, _apart(mean[:n], drawn), line_off)
+    off = off[np.isfinite(off)]
+    noise = _NOISE * float(np.percentile(off, 75)) if len(off) else 0.0
+    noise = min(noise, slack)
+    if noise > _EXACT:
+        group, mean = _meet(images, way.basis, near, far, held, led, noise)
+        several = np.bincount(group)[group[:n]] > 1
+    moved = several | np.isfinite(line_off)
+    target = np.where(several[:, None], mean[:n], on_line)
+    wanted = ends.drawn.copy()
+    free = moved & ends.free[rows]
+    wanted[rows[free]] = target[free]
+    # an end well inside a cell of good joins is meant to end there
+    told = ends.stops[rows] | (ends.off[rows] <= max(noise, _MEANT * slack))
+    # a join is one place, however many of its copies the cell shows
+    place = np.full(int(group.max()) + 1, n)
+    np.minimum.at(place, group, np.tile(np.arange(n), copies))
+    join = place[group[:n]]
+    miss = np.where(moved, 2 * _apart(target, drawn), 0.0)
+    misfits = [
+        Misfit(as_point(drawn[k]), float(miss[k]), True) for k in _worst(miss, join)
+    ]
+    left = np.unique(join[~moved & told])
+    misfits += ends.left_open(np.concatenate([rows[left], ends.far]))
+    met, touching = _rate(group, mean, points, near, slack)
+    kept = ends.kept(rows, group[:n])
+    moved_curves = move_ends(curves, wanted)
+    return Closed(moved_curves, kept, misfits, met, touching, ends.stopping)
+
+
+def _apart(points: Floats, others: Floats) -> Floats:
+    return np.asarray(np.hypot(*(points - others).T))
+
+
+def _worst(miss: Floats, join: Ints) -> list[int]:
+    """Return the row of the largest miss of each join, in the order of the joins.
+
+    Joins whose misses are told as none are left out.
+    """
+    rows = np.flatnonzero(miss > TOLD)
+    _, first, count = np.unique(join[rows], return_index=True, return_counts=True)
+    order = np.lexsort((miss[rows], join[rows]))
+    worst = rows[order[np.cumsum(count) - 1]]
+    return worst[np.argsort(first)].tolist()
+
+
+def _rate(
+    group: Ints, mean: Floats, points: Floats, near: _Pairs, slack: float
+) -> tuple[float, int]:
+    """Return how well ends meet those of copies, and how many touch their own alone.
+
+    `group`: the place of each image of the ends. `mean` (n, 2): where that lies, mm.
+    """
+    n = len(points)
+    others = _others(group, points, slack)
+    gap = _apart(mean[:n], points)[others]
+    share = gap / slack if slack > 0 else (gap > 0).astype(float)
+    met = float((1.0 - np.minimum(share, 1.0)).sum())
+    across = (near.a < n) != (near.b < n)
+    beyond = _touched(near, across, len(group))[:n]
+    several = np.bincount(group)[group[:n]] > 1
+    return met, int((several & ~beyond & ~others).sum())
+
+
+class _Ends:
+    """Find the boundary ends of one cell; starts of its lines, then their ends."""
 
     def __init__(self, curves: Curves, way: Way, slack: float) -> None:
         self.curves, self.way, self.slack = curves, way, slack
         self.drawn = np.vstack([curves.starts(), curves.ends()])
-        count = len(curves)
-        self.owner = np.tile(np.arange(count), 2)
-        ahead, short = _reach_sides(curves, way.outline, slack)
+        self.owner = np.tile(np.arange(len(curves)), 2)
+        ahead, self.short = _reach_sides(curves, way.outline, slack)
         # half of what is closed lies on either side of a join, but ends that touch
         # nothing are drawn on farther
-        self.stops = (short > slack / 2) & (short <= _SHORT * slack)
+        self.stops = (self.short > slack / 2) & (self.short <= _SHORT * slack)
         self.stops[self.stops] = self._alone(np.flatnonzero(self.stops))
-        led = (short <= slack / 2) | (self.stops & (short <= _LED * slack))
+        led = (self.short <= slack / 2) | (self.stops & (self.short <= _LED * slack))
         self.points = np.where(led[:, None], ahead, self.drawn)
-        self.short = short
-        lengths = curves.lengths()
-        closed = np.hypot(*(self.points[:count] - self.points[count:]).T) < 1e-9
-        can = (lengths > 2 * slack) & ~closed
-        self.sides = sides = _joined_sides(way, slack)
-        self.off = _distance(self.drawn, sides)
-        self.boundary = _distance(self.points, sides) <= slack
+        start, end = self.points.reshape(2, -1, 2)
+        can = (curves.lengths() > 2 * slack) & ~(_apart(start, end) < 1e-9)
+        self.sides = _joined_sides(way, slack)
+        self.off = _distance(self.drawn, self.sides)
+        self.boundary = _distance(self.points, self.sides) <= slack
         self.free = self.boundary & can[self.owner]
-        self.far = np.flatnonzero(self.stops & ~self.boundary)
-        self.far = self.far[_distance(ahead[self.far], sides) <= _EXACT]
-        self.met, self.touching = 0.0, 0
-        self.kept = np.ones(count, dtype=bool)
+        far = np.flatnonzero(self.stops & ~self.boundary)
+        self.far = far[_distance(ahead[far], self.sides) <= _EXACT]
         rim = _distance(self.points, ring_sides(way.outline)) <= slack
         self.stopping = int((rim & ~self.boundary).sum())
 
@@ -88,93 +179,24 @@ class Ends:
         touched[a[owner[b] != self.owner[rows[a]]]] = True
         return ~touched
 
-    def close(self) -> tuple[Curves, list[Misfit]]:
-        """Return the curves with their boundary ends moved together."""
-        rows = np.flatnonzero(self.boundary)
-        if len(rows) == 0:
-            return self.curves, self._left(self.far.tolist())
-        copies = len(self.way.operations)
-        images = np.vstack(
-            [affine.apply(g, self.points[rows]) for g in self.way.operations]
-        )
-        basis = self.way.basis
-        near = _near_pairs(images, basis, self.slack)
-        alone = ~_touched(near, near.apart <= _EXACT, len(images))[: len(rows)]
-        on_line, line_off = self._on_lines(rows, alone)
-        far = np.tile(line_off, copies)
-        held = np.tile(self._held(rows), copies)
-        led = np.hypot(*(self.points[rows] - self.drawn[rows]).T) > _EXACT
-        group, mean = _meet(images, basis, near, far, held, led)
-        size = np.bincount(group)
-        off = 2 * np.hypot(*(mean[: len(rows)] - self.drawn[rows]).T)
-        off = np.where(size[group[: len(rows)]] > 1, off, 2 * line_off)
-        off = off[np.isfinite(off)]
-        noise = _NOISE * float(np.percentile(off, 75)) if len(off) else 0.0
-        noise = min(noise, self.slack)
-        if noise > _EXACT:
-            group, mean = _meet(images, basis, near, far, held, led, noise)
-            size = np.bincount(group)
-        self._rate(rows, group, mean, near)
-        here = group[: len(rows)]
-        # what runs between ends that are one now is the rest of a line beyond
-        at = np.full(len(self.points), -1)
-        at[rows] = here
-        start, end = at.reshape(2, -1)
-        self.kept = self.free.reshape(2, -1).any(axis=0) | (start < 0) | (start != end)
-        # a join is one place, however many of its copies the cell shows
-        which = np.tile(np.arange(len(rows)), copies)
-        place = np.full(len(size), len(rows))
-        np.minimum.at(place, group, which)
-        wanted = self.drawn.copy()
-        misses: dict[int, tuple[float, int]] = {}
-        left: set[int] = set()
-        for k, row in enumerate(rows.tolist()):
-            if size[here[k]] > 1:
-                target = mean[k]
-            elif np.isfinite(line_off[k]):
-                target = on_line[k]
-            else:
-                # an end well inside a cell of good joins is meant to end there
-                if self.stops[row] or self.off[row] <= max(noise, _MEANT * self.slack):
-                    left.add(int(place[here[k]]))
-                continue
-            miss = 2 * float(np.hypot(*(target - self.drawn[row])))
-            if self.free[row]:
-                wanted[row] = target
-            if miss > TOLD:
-                join = int(place[here[k]])
-                misses[join] = max(misses.get(join, (0.0, row)), (miss, row))
-        misfits = [
-            Misfit(as_point(self.drawn[row]), miss, True)
-            for miss, row in misses.values()
-        ]
-        misfits += self._left([*rows[sorted(left)].tolist(), *self.far.tolist()])
-        return move_ends(self.curves, wanted), misfits
-
-    def _left(self, rows: list[int]) -> list[Misfit]:
+    def left_open(self, rows: Ints) -> list[Misfit]:
         """Return joins left open, with how far lines not drawn on stop short."""
         far = self.stops & (self.short > _LED * self.slack)
         short = np.where(far, self.short, 0.0)
-        return [
-            Misfit(as_point(self.drawn[row]), float(short[row]), False) for row in rows
-        ]
+        return [Misfit(as_point(self.drawn[k]), float(short[k]), False) for k in rows]
 
-    def _rate(self, rows: Ints, group: Ints, mean: Floats, near: _Pairs) -> None:
-        """Note how well ends meet those of copies, and how many touch their own alone.
+    def kept(self, rows: Ints, place: Ints) -> Bools:
+        """Return which lines stay, where these ends come to these places.
 
-        `rows`: the ends on the outline. `group`: the place of each of their images.
-        `mean` (n, 2): where that lies, mm.
+        What runs between ends that are one now is the rest of a line beyond.
         """
-        others = _others(group, self.points[rows], self.slack)
-        gap = np.hypot(*(mean[: len(rows)] - self.points[rows]).T)[others]
-        share = gap / self.slack if self.slack > 0 else (gap > 0).astype(float)
-        self.met = float((1.0 - np.minimum(share, 1.0)).sum())
-        across = (near.a < len(rows)) != (near.b < len(rows))
-        beyond = _touched(near, across, len(group))[: len(rows)]
-        several = np.bincount(group)[group[: len(rows)]] > 1
-        self.touching = int((several & ~beyond & ~others).sum())
+        at = np.full(len(self.points), -1)
+        at[rows] = place
+        start, end = at.reshape(2, -1)
+        held = self.free.reshape(2, -1).any(axis=0)
+        return np.asarray(held | (start < 0) | (start != end))
 
-    def _held(self, rows: Ints) -> Ints:
+    def held(self, rows: Ints) -> Ints:
         """Return 2 for ends at a corner of the outline, 1 on a side, else 0."""
         points, ring = self.points[rows], self.way.outline
         corner = np.hypot(*np.moveaxis(points[:, None] - ring, -1, 0)).min(axis=1)
@@ -182,7 +204,7 @@ class Ends:
         held = (side <= _EXACT).astype(np.int64) + (corner <= _EXACT)
         return np.asarray(held, dtype=np.int64)
 
-    def _on_lines(self, rows: Ints, lonely: Bools) -> tuple[Floats, Floats]:
+    def on_lines(self, rows: Ints, lonely: Bools) -> tuple[Floats, Floats]:
         """Return where lonely ends lie on a line of a copy, and how far off it."""
         import shapely
 

@@ -12,7 +12,7 @@ from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.polygons import ring_sides
 from fillwork.laying.clip import clip_to_ring
-from fillwork.laying.ends import TOLD, Ends
+from fillwork.laying.ends import TOLD, close_ends
 from fillwork.laying.model import Motif
 from fillwork.laying.moves import as_point, lattice_cells, near_pairs, shift_curves
 
@@ -30,18 +30,18 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
     misfit that is closed, mm; lines are drawn on half as far again to the outline.
     """
     drawn, style = _inside(cell, way, slack)
-    ends = Ends(drawn, way, slack)
-    moved, misfits = ends.close()
-    moved, style = moved.take(np.flatnonzero(ends.kept)), style[ends.kept]
+    closed = close_ends(drawn, way, slack)
+    moved, style = closed.curves.take(np.flatnonzero(closed.kept)), style[closed.kept]
     laid = Curves.concatenate([moved.transform(g) for g in way.operations])
     styles = np.tile(style, len(way.operations))
     laid = _gather(laid, way.basis)
     keep = _once(laid, way.basis, slack)
     back = affine.invert(way.mend)
     told = tuple(
-        replace(m, at=as_point(affine.apply(back, np.array(m.at)))) for m in misfits
+        replace(m, at=as_point(affine.apply(back, np.array(m.at))))
+        for m in closed.misfits
     )
-    closed = [m.size for m in misfits if m.closed]
+    misses = [m.size for m in told if m.closed]
     return Motif(
         curves=laid.take(keep),
         style=styles[keep],
@@ -50,7 +50,7 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
         outline=way.outline.copy(),
         way=way.name,
         misfits=told,
-        slip=max(way.miss, _usual(closed)),
+        slip=max(way.miss, _usual(misses)),
     )
 
 
@@ -72,9 +72,8 @@ def weigh_way(cell: Cell, way: Way, *, slack: float) -> float:
     the pattern does.
     """
     drawn, _ = _inside(cell, way, slack)
-    ends = Ends(drawn, way, slack)
-    _, misfits = ends.close()
-    left = sum(not m.closed for m in misfits)
+    ends = close_ends(drawn, way, slack)
+    left = sum(not m.closed for m in ends.misfits)
     score = 3.0 * left + ends.touching - ends.met + min(0.01 * ends.stopping, 0.3)
     return score + _RAILED * _open_rails(drawn, way)
 
