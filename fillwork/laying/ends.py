@@ -119,8 +119,8 @@ def _worst(miss: Floats, join: Ints) -> list[int]:
     rows = np.flatnonzero(miss > TOLD)
     _, first, count = np.unique(join[rows], return_index=True, return_counts=True)
     order = np.lexsort((miss[rows], join[rows]))
-    worst = rows[order[np.cumsum(count) - 1]]
-    return worst[np.argsort(first)].tolist()
+    worst: list[int] = rows[order[np.cumsum(count) - 1]][np.argsort(first)].tolist()
+    return worst
 
 
 def _rate(
@@ -338,12 +338,6 @@ def _touched(near: _Pairs, rows: Bools, count: int) -> Bools:
     return found
 
 
-def _parts(near: _Pairs, rows: Bools, count: int) -> tuple[int, Ints]:
-    """Return how many parts the chosen pairs make of the points, and each one's."""
-    group = part_numbers(near.a[rows], near.b[rows], count)
-    return int(group.max(initial=-1)) + 1, group
-
-
 def _together(points: Floats, near: _Pairs, exact: Bools, led: Bools) -> Bools:
     """Return which pairs are of points that are near each other and near no more.
 
@@ -351,22 +345,23 @@ def _together(points: Floats, near: _Pairs, exact: Bools, led: Bools) -> Bools:
     end which was `led` onto the side meets its own image there says nothing.
     """
     n = len(points)
-    parts, group = _parts(near, np.ones(len(near.a), dtype=bool), n)
-    size = np.bincount(group, minlength=parts)
+    group = part_numbers(near.a, near.b, n)
+    size = np.bincount(group)
     pairs = np.unique(np.sort(np.column_stack([near.a, near.b]), axis=1), axis=0)
     pairs = pairs[pairs[:, 0] != pairs[:, 1]]
-    full = np.bincount(group[pairs[:, 0]], minlength=parts) == size * (size - 1) // 2
-    apart = np.hypot(*(points[near.a] - points[near.b]).T)
+    full = (
+        np.bincount(group[pairs[:, 0]], minlength=len(size)) == size * (size - 1) // 2
+    )
+    apart = _apart(points[near.a], points[near.b])
     drawn = len(led)
     one, two = near.a % drawn, near.b % drawn
     told = (near.a // drawn != near.b // drawn) | (apart > 2 * _EXACT)
     told &= (one != two) | ~led[one]
-    _, met = _parts(near, exact, n)
+    met = part_numbers(near.a[exact], near.b[exact], n)
     goes_on = np.unique(met[near.a[exact & told]])
-    settled = np.zeros(n, dtype=bool)
-    settled[goes_on] = True
     joins = np.unique(np.column_stack([group, met]), axis=0)
-    many = np.bincount(joins[settled[joins[:, 1]], 0], minlength=parts) > 1
+    joins = joins[np.isin(joins[:, 1], goes_on), 0]
+    many = np.bincount(joins, minlength=len(size)) > 1
     return np.asarray((full & ~many)[group[near.a]])
 
 
@@ -398,24 +393,18 @@ def _meet(
     reach[meets] = -1.0
     used = exact | (near.apart <= noise) | _together(points, near, exact, led)
     used |= (near.apart <= reach[a]) | (near.apart <= reach[b])
-    count, group = _parts(near, used, n)
+    group = part_numbers(a[used], b[used], n)
     weight = np.where(meets, 1.0, 0.0)
-    weight += np.bincount(group, weight, minlength=count)[group] == 0
+    weight += np.bincount(group, weight)[group] == 0
     for least in (1, 2):
-        firm = np.bincount(group, weight * (held >= least), minlength=count)[group] > 0
+        firm = np.bincount(group, weight * (held >= least))[group] > 0
         weight[firm & (held < least)] = 0.0
-    lead = np.full(count, n)
-    np.minimum.at(lead, group, np.arange(n))
+    _, lead = np.unique(group, return_index=True)
     beside = points - points[lead[group]]
     beside -= nearest_shifts(beside, basis)
-    total = np.bincount(group, weight, minlength=count)
-    mean = np.column_stack(
-        [
-            np.bincount(group, beside[:, k] * weight, minlength=count) / total
-            for k in (0, 1)
-        ]
-    )
+    sums = [np.bincount(group, axis * weight) for axis in beside.T]
+    mean = np.column_stack(sums) / np.bincount(group, weight)[:, None]
     middle = points - beside + mean[group]
     # what meets already is not moved by a rounding
-    stays = meets & (np.hypot(*(middle - points).T) <= 10 * _EXACT)
+    stays = meets & (_apart(middle, points) <= 10 * _EXACT)
     return group, np.where(stays[:, None], points, middle)

@@ -92,7 +92,7 @@ def _at_edge(
     low, high = own[0] + shifts, own[1] + shifts
     if panel.rectangle:
         inside = (low > 1e-6) & (high < np.array([panel.width, panel.height]) - 1e-6)
-        within = inside.all(axis=1)
+        within = np.asarray(inside.all(axis=1))
         return within, ~within
     import shapely
 

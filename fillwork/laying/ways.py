@@ -110,6 +110,7 @@ def find_ways(outline: Floats, by: str, group: str, *, slack: float) -> tuple[Wa
     named = turned_group(text) or ("" if text else group)
     if named:
         return _by_group(outline, named, slack)
+    groups: tuple[str, ...]
     turns = _TURNS.fullmatch(text)
     if text == "mirrors":
         groups, wanted = _MIRRORS, _MIRRORED
@@ -224,9 +225,9 @@ def _by_shifts(outline: Floats, text: str, slack: float) -> Way:
     if miss > _EXACT:
         most = min(slack, max(_HAND * miss, slack / 2))
         ideal, basis = _regular(outline, ideal, basis, most)
-    mend, _ = fit_affine(outline, ideal)
+    onto, _ = fit_affine(outline, ideal)
     miss = _farthest(ideal, outline)
-    return Way(text or "shifts", basis, ideal, mend=mend, miss=miss)
+    return Way(text or "shifts", basis, ideal, mend=onto, miss=miss)
 
 
 def _farthest(ideal: Floats, outline: Floats) -> float:
