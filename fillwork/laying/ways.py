@@ -59,7 +59,7 @@ def check_way(by: str) -> None:
 
     `by`: as the user wrote it. Raises `PlanError` if it is not understood.
     """
-    text = way_number(by)[0].strip().lower()
+    text = plain_way(by)
     drop, turns = _DROP.fullmatch(text), _TURNS.fullmatch(text)
     if drop:
         known = drop[3] is None or int(drop[3]) > 0
@@ -82,12 +82,20 @@ def way_number(by: str) -> tuple[str, int | None]:
     return (by, None) if picked is None else (picked[1], int(picked[2]))
 
 
+def plain_way(by: str) -> str:
+    """Return a way of going on in small letters, without the number of one of several.
+
+    `by`: as the user wrote it.
+    """
+    return way_number(by)[0].strip().lower()
+
+
 def turned_group(by: str) -> str:
     """Return the rosette that a number of turns names, such as ``rosette:C10``.
 
     `by`: as the user wrote it. Returns its name; empty for what may go on in the plane.
     """
-    turns = _TURNS.fullmatch(way_number(by)[0].strip().lower())
+    turns = _TURNS.fullmatch(plain_way(by))
     if turns is None or turns[1] is None or int(turns[1]) in _TURNED:
         return ""
     return f"rosette:C{int(turns[1])}"

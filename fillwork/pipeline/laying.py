@@ -1,4 +1,8 @@
-"""Laying: one cell or one repeat of a drawing, handed back as a whole panel."""
+"""Laying: one cell or one repeat of a drawing, handed back as a whole panel.
+
+The cell is read and joined to one repeat; the repeat is laid where it lies best, or as
+the plan says, within its border, or it is run round the panel as one.
+"""
 
 from __future__ import annotations
 
@@ -8,23 +12,52 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.arrangement.build import build_arrangement
+from fillwork.errors import LineWorkError, PlanError
+from fillwork.laying.border import Border, lay_border
+from fillwork.laying.cell import default_slack, find_cell
+from fillwork.laying.clip import box_round
+from fillwork.laying.drawing import FRAME, as_linework
+from fillwork.laying.field import refuse_many
+from fillwork.laying.figures import Figures, find_figures
+from fillwork.laying.frames import lay_frame
+from fillwork.laying.joins import make_motif
+from fillwork.laying.medallions import Medallion, placed
+from fillwork.laying.model import Cell, Motif, Panel, Placing
+from fillwork.laying.open_joins import OpenJoin, find_open_joins
+from fillwork.laying.placing import (
+    find_placings,
+    judge_place,
+    place_middle,
+    put_first,
+)
+from fillwork.laying.repeats import find_repeat
+from fillwork.laying.ways import plain_way, turned_group
+from fillwork.laying.whole import lay_whole, moved_place, plain_border, rest_border
+from fillwork.notes import Note
 from fillwork.pipeline.handed import Handed
+from fillwork.pipeline.laying_inputs import border_cell, corner_piece, panel_of
+from fillwork.pipeline.laying_notes import (
+    border_notes,
+    cell_notes,
+    frame_notes,
+    medallion_notes,
+    without_settled,
+)
+from fillwork.pipeline.laying_way import choose_way
 from fillwork.pipeline.progress import quiet
+from fillwork.pipeline.reading import read_chosen
+from fillwork.pipeline.regular import even_out
 from fillwork.pipeline.scale import drawn_scale
 from fillwork.printing import title_words
+from fillwork.readers.selectors import check_selectors, parse_choice
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
     from fillwork.geometry.affine import Affine
-    from fillwork.laying.border import Border
-    from fillwork.laying.figures import Figures
-    from fillwork.laying.medallions import Medallion
-    from fillwork.laying.model import Cell, Motif, Panel, Placing
-    from fillwork.laying.open_joins import OpenJoin
     from fillwork.linework import LineWork
-    from fillwork.notes import Note
     from fillwork.plans.model import LayingSettings, Plan
 
     Progress = Callable[[str], None]
@@ -52,8 +85,6 @@ class Laid(Handed):
     @property
     def open_joins(self) -> tuple[OpenJoin, ...]:
         """Return the joins that were left open, with what lies round each."""
-        from fillwork.laying.open_joins import find_open_joins
-
         return find_open_joins(self.motif)
 
     def report(self) -> dict[str, Any]:
@@ -70,23 +101,27 @@ class Laid(Handed):
             "basis_mm": [
                 [_mm(v) for v in row] for row in (motif.basis * place.scale).tolist()
             ],
-            "lines": len(self.linework.curves) - len(self.panel.curves),
+            "lines": self._lines,
             "scale": round(place.scale, 6),
             "joins": [
-                {"at_mm": [_mm(v) for v in m.at], "size_mm": _mm(m.size)}
-                | {"done": "closed"}
-                for m in motif.misfits
-                if m.closed
-            ]
-            + [
-                {"at_mm": [_mm(v) for v in j.at], "done": "left"}
-                | {"size_mm": None if j.apart is None else _mm(j.apart)}
-                for j in self.open_joins
+                *(
+                    _place(m.at) | {"size_mm": _mm(m.size), "done": "closed"}
+                    for m in motif.misfits
+                    if m.closed
+                ),
+                *(
+                    _place(j.at) | {"done": "left", "size_mm": _mm(j.apart)}
+                    for j in self.open_joins
+                ),
             ],
             "border": None if self.border is None else self._border(),
             "placing": placing_values(place),
             "placings": [placing_values(p) for p in self.placings],
         }
+
+    @property
+    def _lines(self) -> int:
+        return len(self.linework.curves) - len(self.panel.curves)
 
     def _border(self) -> dict[str, Any]:
         assert self.border is not None
@@ -116,10 +151,9 @@ class Laid(Handed):
         if left:
             told.append(f"{left} left open, see joins.png")
         joins = "; ".join(told) or "all meet"
-        lines = len(self.linework.curves) - len(self.panel.curves)
         rows = [
             f"panel     {self.panel.width:g} x {self.panel.height:g} mm, "
-            f"{lines:,} lines",
+            f"{self._lines:,} lines",
             f"goes on   by {motif.way}",
             f"joins     {joins}",
             f"placing   {_words(self.placing)}",
@@ -147,19 +181,14 @@ class Laid(Handed):
         return files | ({"joins.png": joins_picture(self, joins)} if joins else {})
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Joined:
-    """Hold one repeat as it was joined from its cell."""
-
-    motif: Motif
-    cell: Cell
-    slack: float  # how far lines may miss each other at joins, mm
-    doubt: tuple[Note, ...]
-    medallion: Medallion | None  # what stands in the middle of the drawing's field
+def _mm(value: float | None) -> float | None:
+    if value is None or not np.isfinite(value):
+        return None
+    return round(float(value), 3) + 0.0
 
 
-def _mm(value: float) -> float | None:
-    return round(float(value), 3) + 0.0 if np.isfinite(value) else None
+def _place(at: tuple[float, float]) -> dict[str, Any]:
+    return {"at_mm": [_mm(v) for v in at]}
 
 
 def placing_values(place: Placing) -> dict[str, Any]:
@@ -189,88 +218,20 @@ def _words(place: Placing) -> str:
     return "; ".join(parts)
 
 
-def read_lines(
-    source: str | Path | bytes | LineWork,
-    plan: Plan,
-    *,
-    name: str = "",
-    allow_large: bool = False,
-    progress: Progress = quiet,
-) -> LineWork:
-    """Return the lines of a drawing, laid over a panel where the plan says so.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Joined:
+    """Hold one repeat as it was joined from its cell."""
 
-    `source`: the drawing's file, or its content, or its lines. Raises `FillworkError`
-    if the drawing cannot be read or laid.
-    """
-    from fillwork.errors import PlanError
-    from fillwork.linework import LineWork
+    drawn: LineWork  # the drawing of the cell, without doubts that its laying settles
+    motif: Motif
+    cell: Cell
+    slack: float  # how far lines may miss each other at joins, mm
+    doubt: tuple[Note, ...]
+    medallion: Medallion | None  # what stands in the middle of the drawing's field
 
-    if isinstance(source, LineWork):
-        if plan.laying.wanted or plan.lines or plan.leave:
-            what = "lines in hand are taken as they are: not chosen, not laid"
-            raise PlanError(what, mend="leave lines, leave and laying out of the plan")
-        return source
-    if plan.laying.wanted:
-        return lay_drawing(
-            source, plan, name=name, allow_large=allow_large, progress=progress
-        ).linework
-    return _read(source, plan, name, allow_large)
-
-
-def read_with_drawn(
-    source: str | Path | bytes | LineWork,
-    plan: Plan,
-    *,
-    name: str = "",
-    allow_large: bool = False,
-    progress: Progress = quiet,
-) -> tuple[LineWork, LineWork | None]:
-    """Return the lines as `read_lines` does, and those that were laid in a border.
-
-    The latter None where nothing is laid, a cell is named, or no strip runs round it.
-    """
-    from fillwork.linework import LineWork
-
-    laying = plan.laying
-    if not laying.wanted or isinstance(source, LineWork):
-        lines = read_lines(
-            source, plan, name=name, allow_large=allow_large, progress=progress
-        )
-        return lines, None
-    laid = lay_drawing(
-        source, plan, name=name, allow_large=allow_large, progress=progress
-    )
-    bordered = laid.border is not None and bool(laying.border_cell)
-    return laid.linework, laid.drawn if bordered and not laying.cell else None
-
-
-def _read(
-    source: str | Path | bytes,
-    plan: Plan,
-    name: str,
-    allow_large: bool,
-    *,
-    guides: bool = False,
-) -> LineWork:
-    """Read the lines that a plan chooses.
-
-    `guides`: whether lines of a picture in other inks than the pen's are guides.
-    """
-    from fillwork.pipeline.scanning import picture_choices
-    from fillwork.readers import read_linework
-
-    return read_linework(
-        source,
-        name=name,
-        lines=plan.lines,
-        leave=plan.leave,
-        scope=plan.scope,
-        hidden=plan.hidden,
-        allow_large=allow_large,
-        picture=replace(picture_choices(plan), guides=guides),
-        layout=plan.layout,
-        page_number=plan.page_number,
-    )
+    def notes(self, plan: Plan) -> tuple[Note, ...]:
+        """Return what is told of the cell, and what was left in doubt of it."""
+        return (*cell_notes(self.drawn, plan, self.motif, self.cell), *self.doubt)
 
 
 def lay_drawing(
@@ -287,33 +248,25 @@ def lay_drawing(
     must name a panel. Raises `FillworkError` if the drawing cannot be read, or the cell
     does not fill the panel.
     """
-    from fillwork.laying.clip import curve_boxes
-    from fillwork.laying.field import refuse_many
-    from fillwork.laying.figures import find_figures
-    from fillwork.laying.medallions import placed
-    from fillwork.laying.placing import find_placings, judge_place, put_first
-    from fillwork.laying.ways import way_number
-    from fillwork.laying.whole import lay_whole, moved_place
-    from fillwork.notes import Note
-    from fillwork.pipeline.laying_inputs import panel_of
-    from fillwork.pipeline.laying_notes import border_notes, cell_notes, without_settled
-
-    laying = plan.laying
-    panel = panel_of(laying)
+    panel = panel_of(plan.laying)
+    border = plain_way(plan.laying.by) == "border"
     drawn, guide = _read_cell(source, plan, name, allow_large)
-    border = way_number(laying.by)[0].strip().lower() == "border"
     joined = _join(drawn, guide, plan, border, progress)
-    motif, cell, slack, doubt = joined.motif, joined.cell, joined.slack, joined.doubt
-    if guide is not None:
-        drawn = without_settled(drawn, cell.outline)
     progress("laying the panel")
-    box = curve_boxes(drawn.curves)
-    scale = drawn_scale(plan, drawn.frame, np.vstack([box[:, :2], box[:, 2:]]))
-    refuse_many(motif, panel, scale)
-    figures = find_figures(motif, drawn)
-    if border:
-        return _bordered(motif, figures, drawn, cell, plan, scale, slack, doubt)
-    round_it, fitted = _surround(plan, panel, figures, scale, slack)
+    points = np.stack(box_round(joined.drawn.curves))
+    scale = drawn_scale(plan, joined.drawn.frame, points)
+    refuse_many(joined.motif, panel, scale)
+    figures = find_figures(joined.motif, joined.drawn)
+    lay = _run_round if border else _fill
+    return lay(joined, figures, panel, scale, plan)
+
+
+def _fill(
+    joined: _Joined, figures: Figures, panel: Panel, scale: float, plan: Plan
+) -> Laid:
+    """Return a panel filled with repeats, within the border that the plan names."""
+    laying, motif = plan.laying, joined.motif
+    round_it, fitted = _surround(plan, panel, figures, scale, joined.slack)
     field, inset = panel, (0.0, 0.0)
     if round_it is not None:
         field, inset = round_it.field, round_it.inset
@@ -327,13 +280,14 @@ def lay_drawing(
     placing = _chosen(placings, laying, motif, figures, field, fitted, inset)
     placings = tuple(replace(p, map=moved_place(p.map, inset)) for p in placings)
     placing = replace(placing, map=moved_place(placing.map, inset))
-    notes = (*cell_notes(drawn, plan, motif, cell), *doubt, *told)
+    notes = [*joined.notes(plan), *told]
     if round_it is not None:
-        notes = (*notes, *border_notes(round_it, fitted / scale - 1))
+        notes += border_notes(round_it, fitted / scale - 1)
     if not panel.rectangle:
         text = "the page of drawing.svg is the box round the panel, not its edge"
         remedy = "use that file with --page-edge open"
-        notes = (*notes, Note("laying", "outline", text, remedy=remedy))
+        notes.append(Note("laying", "outline", text, remedy=remedy))
+    drawn = joined.drawn
     linework = lay_whole(
         motif, field, placing.map, drawn, border=round_it, medallion=inside, notes=notes
     )
@@ -347,15 +301,10 @@ def _read_cell(
     source: str | Path | bytes, plan: Plan, name: str, allow_large: bool
 ) -> tuple[LineWork, LineWork | None]:
     """Return the lines to lay, and those that bound the cell where some are named."""
-    from fillwork.arrangement.build import build_arrangement
-    from fillwork.errors import LineWorkError
-    from fillwork.pipeline.regular import even_out
-    from fillwork.readers.selectors import check_selectors
-
     cell = plan.laying.cell
     check_selectors(cell)
     chosen = replace(plan, leave=(*plan.leave, *cell))
-    drawn = _read(source, chosen, name, allow_large, guides=bool(cell))
+    drawn = read_chosen(source, chosen, name, allow_large, guides=bool(cell))
     if not cell and plan.scan.regular and drawn.trace is not None:
         # a hand's cell: what should meet at its joins does so once it is even
         within, gaps = plan.join_within, plan.close_gaps
@@ -367,7 +316,7 @@ def _read_cell(
     if drawn.trace is not None:
         bounds = _drawn_guides(bounds)
     try:
-        return drawn, _read(source, bounds, name, allow_large, guides=True)
+        return drawn, read_chosen(source, bounds, name, allow_large, guides=True)
     except LineWorkError as error:
         what = f"no line is as --cell {' '.join(cell)} says"
         raise LineWorkError(what, error.where, error.mend) from None
@@ -375,8 +324,6 @@ def _read_cell(
 
 def _drawn_guides(plan: Plan) -> Plan:
     """Return how guide lines are read from a picture: by their colour, or as pencil."""
-    from fillwork.readers.selectors import parse_choice
-
     chosen = [s.conditions for s in parse_choice(plan.lines, (), "both").lines]
     if len(chosen) == 1 and len(chosen[0]) == 1 and chosen[0][0].key == "colour":
         scan = replace(plan.scan, pen=chosen[0][0].text, pencil="drop")
@@ -392,14 +339,6 @@ def _join(
     progress: Progress,
 ) -> _Joined:
     """Return one repeat, and what was found with it."""
-    from fillwork.errors import LineWorkError
-    from fillwork.laying.cell import default_slack, find_cell
-    from fillwork.laying.joins import make_motif
-    from fillwork.laying.repeats import find_repeat
-    from fillwork.laying.ways import turned_group
-    from fillwork.pipeline.laying_notes import frame_notes, medallion_notes
-    from fillwork.pipeline.laying_way import choose_way
-
     laying = plan.laying
     slack = default_slack(drawn) if laying.misfit is None else laying.misfit
     progress("finding the cell")
@@ -428,15 +367,15 @@ def _join(
         what = "no line of the drawing lies within the cell"
         mend = "name the lines that bound it with --cell, such as --cell colour=#00f"
         raise LineWorkError(what, drawn.file, mend)
-    return _Joined(motif, cell, slack, doubt, inside)
+    if guide is not None:
+        drawn = without_settled(drawn, cell.outline)
+    return _Joined(drawn, motif, cell, slack, doubt, inside)
 
 
 def _kept(
     joined: _Joined, plan: Plan, field: Panel, scale: float
 ) -> tuple[Medallion | None, tuple[Note, ...]]:
     """Return the medallion in the middle of a field, at true size, and what is told."""
-    from fillwork.notes import Note
-
     if joined.medallion is None or plan.laying.medallion == "drop":
         return None, ()
     middle = (field.width / 2, field.height / 2)
@@ -452,14 +391,6 @@ def _surround(
     plan: Plan, panel: Panel, figures: Figures, scale: float, slack: float
 ) -> tuple[Border | None, float]:
     """Return the border round a field, and the scale of the field."""
-    from fillwork.errors import PlanError
-    from fillwork.laying.figures import find_figures
-    from fillwork.laying.frames import lay_frame
-    from fillwork.laying.joins import make_motif
-    from fillwork.laying.whole import plain_border, rest_border
-    from fillwork.pipeline.laying_inputs import border_cell, corner_piece
-    from fillwork.pipeline.laying_way import choose_way
-
     laying = plan.laying
     if not laying.border and laying.border_width is None:
         return None, scale
@@ -483,29 +414,16 @@ def _surround(
     return laid, scale
 
 
-def _bordered(
-    motif: Motif,
-    figures: Figures,
-    drawn: LineWork,
-    cell: Cell,
-    plan: Plan,
-    scale: float,
-    slack: float,
-    doubt: tuple[Note, ...],
+def _run_round(
+    joined: _Joined, figures: Figures, panel: Panel, scale: float, plan: Plan
 ) -> Laid:
     """Return a strip run round the panel."""
-    from fillwork.laying.border import lay_border
-    from fillwork.laying.drawing import FRAME, as_linework
-    from fillwork.laying.model import Placing
-    from fillwork.pipeline.laying_inputs import corner_piece, panel_of
-    from fillwork.pipeline.laying_notes import border_notes, cell_notes
-
-    laying = plan.laying
+    laying, motif, drawn = plan.laying, joined.motif, joined.drawn
     laid = lay_border(
-        motif, figures, panel_of(laying), scale,
-        corner=corner_piece(laying), give=laying.give, slack=max(slack, 0.01),
+        motif, figures, panel, scale, corner=corner_piece(laying), give=laying.give,
+        slack=max(joined.slack, 0.01),
     )  # fmt: skip
-    notes = (*cell_notes(drawn, plan, motif, cell), *doubt, *border_notes(laid))
+    notes = (*joined.notes(plan), *border_notes(laid))
     middle = "a mitre" if not laying.corner else "a corner piece"
     place = (scale, 0.0, 0.0, scale, 0.0, 0.0)
     placing = Placing(
@@ -531,9 +449,6 @@ def _chosen(
     inset: tuple[float, float],
 ) -> Placing:
     """Return the placing that the plan names, else the best."""
-    from fillwork.errors import PlanError
-    from fillwork.laying.placing import judge_place, place_middle
-
     if laying.place_at is not None:
         x, y = laying.place_at
         at = (x - inset[0], y - inset[1])

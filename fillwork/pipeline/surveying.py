@@ -159,7 +159,7 @@ def make_survey(
     from fillwork.arrangement.outlines import build_outlines
     from fillwork.pipeline.beside import beside_notes
     from fillwork.pipeline.idle import idle_notes
-    from fillwork.pipeline.laying import read_with_drawn
+    from fillwork.pipeline.reading import read_with_drawn
     from fillwork.tolerance import Tolerance
     from fillwork.values import check_kind
 

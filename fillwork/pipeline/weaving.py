@@ -132,7 +132,7 @@ def weave_drawing(
     from fillwork.bands.drawing import as_linework, with_room_for_bands
     from fillwork.errors import PlanError
     from fillwork.pipeline.checks import check_plan
-    from fillwork.pipeline.laying import read_lines
+    from fillwork.pipeline.reading import read_lines
     from fillwork.pipeline.surveying import arrange, weave, without_mends
     from fillwork.pipeline.weave_group import group_of_weave
 
