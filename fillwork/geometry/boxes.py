@@ -18,3 +18,12 @@ def bounds(points: Floats) -> tuple[Floats, Floats]:
     # column by column: numpy takes many times longer along rows of two
     x, y = points[:, 0], points[:, 1]
     return np.array([x.min(), y.min()]), np.array([x.max(), y.max()])
+
+
+def box_ring(low: Floats, high: Floats) -> Floats:
+    """Return the corners of a box, counter-clockwise from the lower left.
+
+    `low` and `high` (2,): its lower left and upper right corner. Returns (4, 2).
+    """
+    (x0, y0), (x1, y1) = low, high
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=np.float64)

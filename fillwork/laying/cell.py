@@ -9,9 +9,11 @@ import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.errors import LineWorkError
+from fillwork.geometry.boxes import box_ring
+from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.polygons import signed_area
-from fillwork.laying.clip import curve_boxes
+from fillwork.laying.clip import box_round
 from fillwork.laying.model import Cell
 
 if TYPE_CHECKING:
@@ -230,14 +232,13 @@ def cut_corners(ring: Floats, slack: float) -> Floats:
 
 def _own_outline(linework: LineWork, slack: float, strip: bool) -> Floats:
     """Return the outline of a drawing without guide lines."""
-    box = curve_boxes(linework.curves)
-    low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
+    low, high = box_round(linework.curves)
     frame = linework.frame
     if frame.has_page:
         size = np.array([frame.width, frame.height])
         meets = int((low <= slack).sum() + (high >= size - slack).sum())
         if meets >= 2:
-            return _box(np.zeros(2), size)
+            return box_ring(np.zeros(2), size)
     try:
         arrangement = build_arrangement(linework, page_edge="open")
         polygons = arrangement.polygons()
@@ -252,15 +253,14 @@ def _own_outline(linework: LineWork, slack: float, strip: bool) -> Floats:
             # lines that run beside it are a part of the cell too
             if _within(ends, outline, slack):
                 return outline
-    return _box(*_sides(linework, low, high, slack))
+    return box_ring(*_sides(linework, low, high, slack))
 
 
 def _within(points: Floats, ring: Floats, slack: float) -> bool:
     """Return whether points lie in a convex outline or near it."""
     side = np.roll(ring, -1, axis=0) - ring
     side /= np.hypot(*side.T)[:, None]
-    off = points[:, None] - ring
-    inward = side[:, 0] * off[..., 1] - side[:, 1] * off[..., 0]
+    inward = cross(side, points[:, None] - ring)
     return bool((inward >= -2 * slack).all())
 
 
@@ -289,10 +289,4 @@ def _sides(
 
 def _convex(ring: Floats) -> bool:
     side = np.roll(ring, -1, axis=0) - ring
-    after = np.roll(side, -1, axis=0)
-    return bool((side[:, 0] * after[:, 1] - side[:, 1] * after[:, 0] > 0).all())
-
-
-def _box(low: Floats, high: Floats) -> Floats:
-    (x0, y0), (x1, y1) = low.tolist(), high.tolist()
-    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    return bool((cross(side, np.roll(side, -1, axis=0)) > 0).all())

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.boxes import bounds, box_ring
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.polygons import ring_curves
 from fillwork.laying.border import Border, Corner, border_panel, lay_border
@@ -152,8 +153,7 @@ class _Drawn:
             first = self.box[0] + (low - self.box[1]) + self.width
             middle = left + (length - self.period) / 2
             first += round((middle - first) / self.period) * self.period
-        last = first + self.period
-        ring = np.array([[first, low], [last, low], [last, high], [first, high]])
+        ring = box_ring(np.array([first, low]), np.array([first + self.period, high]))
         box = curve_boxes(self.curves)
         near = (box[:, :2] <= ring[2] + 1.0) & (box[:, 2:] >= ring[0] - 1.0)
         rows = np.flatnonzero(near.all(axis=1))
@@ -170,7 +170,7 @@ class _Drawn:
 
         x, y, w = self.box[0] + (self.own[1] - self.box[1]), self.own[1], self.width
         near, off = _NEAR * w, _TIP * w
-        ring = np.array([[x, y], [x + w, y], [x + w, y + w], [x, y + w]])
+        ring = box_ring(np.array([x, y]), np.array([x + w, y + w]))
         edge = ring_curves(ring)
         shown = [
             _shown(self._straight(1), x + w, (y, y + w), near),
@@ -240,7 +240,8 @@ class _Drawn:
 
 
 def _box(points: Floats) -> list[float]:
-    return [*points.min(axis=0).tolist(), *points.max(axis=0).tolist()]
+    low, high = bounds(points)
+    return [*low.tolist(), *high.tolist()]
 
 
 def _places(values: Floats, near: float) -> list[float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -85,12 +86,16 @@ def _pieces_in(arrangement: Arrangement, corner: Floats, width: float) -> NDArra
     )
 
 
+def _turned(turn: Floats, points: Floats) -> Floats:
+    return np.asarray(points @ turn)
+
+
 def _alike(pieces: NDArray[Any], others: NDArray[Any]) -> bool:
     """Return whether two squares hold the same, turned or mirrored in any way."""
     if len(pieces) != len(others):
         return False
     for turn in _TURNS:
-        turned = shapely.transform(others, lambda points, turn=turn: points @ turn)
+        turned = shapely.transform(others, functools.partial(_turned, turn))
         apart = shapely.symmetric_difference(pieces[:, None], turned[None, :])
         least = shapely.area(apart).min(axis=1, initial=np.inf)
         if bool((least <= _LIKE * shapely.area(pieces)).all()):

@@ -10,6 +10,7 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.outlines import build_outlines
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
+from fillwork.geometry.boxes import box_ring
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.polygons import ring_curves
 from fillwork.laying.clip import box_round
@@ -24,7 +25,7 @@ def rectangle_panel(width: float, height: float) -> Panel:
 
     `width` and `height`: size, mm.
     """
-    ring = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
+    ring = box_ring(np.zeros(2), np.array([width, height]))
     return Panel(width, height, ring_curves(ring), (0, 4), (ring,), True)
 
 

@@ -29,11 +29,14 @@ if TYPE_CHECKING:
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Motif, Panel
 
-_SHOWN = 8
-_TRIED = 60
-_THIN = 5.0  # mm
+_SHOWN = 8  # places in the picture and on the page
+_TRIED = 60  # places that are judged; each takes some hundredths of a second
+_THIN = 5.0  # mm; a thinner piece is no figure to paint
+# what sides count that are not alike, and what pieces at the edge
+_UNLIKE = {"left and right": 3.0, "top and bottom": 3.0, "corners": 2.0}
+_SMALL, _SOME_SMALL, _HALVES = 4.0, 2.0, 3.0
 _ASKEW = math.radians(5)  # a slip of the hand or the scanner
-_NEAR = 1e-6
+_NEAR = 1e-6  # of a length, beside which it is none
 _REACH = 8  # shifts either way among which the shortest along a side is looked for
 _LOST = 2.0  # how much an edge of figures cut through counts
 _SLIPS = 3.0  # times the slip of a hand by which lines may miss each other
@@ -212,12 +215,9 @@ def judge_place(
     alike = _alike(figures, panel, place)
     smallest, small, halves, cut, lost = _pieces(figures, panel, place)
     middle = _in_middle(figures, panel, place, what)
-    score = 0.0
-    score += 3.0 * ("left and right" not in alike)
-    score += 3.0 * ("top and bottom" not in alike)
-    score += 2.0 * ("corners" not in alike)
-    score += 4.0 * min(small, 10) / 10 + 2.0 * bool(small)
-    score += 3.0 * halves / max(cut, 1) + _LOST * lost
+    score = sum((v for side, v in _UNLIKE.items() if side not in alike), 0.0)
+    score += _SMALL * min(small, 10) / 10 + _SOME_SMALL * bool(small)
+    score += _HALVES * halves / max(cut, 1) + _LOST * lost
     return Placing(
         number=0,
         map=place,

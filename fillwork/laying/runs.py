@@ -78,47 +78,35 @@ def _unions(
 
 
 def _join_lines(data: Floats, style: Ints32, near: float) -> tuple[Curves, Ints32]:
-    p, q = data[:, 0:2], data[:, 2:4]
-    step = q - p
-    length = np.hypot(step[:, 0], step[:, 1])
+    length = np.hypot(data[:, 2] - data[:, 0], data[:, 3] - data[:, 1])
     keep = length > near
-    p, q, step, length = p[keep], q[keep], step[keep], length[keep]
-    style = style[keep]
-    if len(p) == 0:
+    data, style, length = data[keep, :4], style[keep], length[keep]
+    if len(data) == 0:
         return Curves.empty(), style
-    angle = np.arctan2(step[:, 1], step[:, 0]) % np.pi
+    p, q = data[:, :2], data[:, 2:]
+    angle = np.arctan2(*(q - p).T[::-1]) % np.pi
     # pi and 0 are one direction
     angle = np.where(angle > np.pi - 10 * _ANGLE, angle - np.pi, angle)
     group = _split_by(angle, style.astype(np.int64), _ANGLE)
     weight = np.bincount(group, length)
     angle = (np.bincount(group, angle * length) / weight)[group]
-    cos, sin = np.cos(angle), np.sin(angle)
-    off = (p[:, 1] + q[:, 1]) / 2 * cos - (p[:, 0] + q[:, 0]) / 2 * sin
+    along = np.column_stack([np.cos(angle), np.sin(angle)])
+    across = np.column_stack([-along[:, 1], along[:, 0]])
+    off = ((p + q) / 2 * across).sum(axis=1)
     group = _split_by(off, group, near)
     off = _mean(off, group)
-    s, t = p[:, 0] * cos + p[:, 1] * sin, q[:, 0] * cos + q[:, 1] * sin
+    s, t = (p * along).sum(axis=1), (q * along).sum(axis=1)
     member, first, last = _unions(np.minimum(s, t), np.maximum(s, t), group, near)
-    cos, sin, off = cos[member], sin[member], off[member]
-    lines = np.column_stack(
-        [
-            first * cos - off * sin,
-            first * sin + off * cos,
-            last * cos - off * sin,
-            last * sin + off * cos,
-        ]
-    )
+    data, along, style = data[member], along[member], style[member]
+    aside = off[member, None] * across[member]
+    ends = (first[:, None] * along + aside, last[:, None] * along + aside)
     # a line that nothing was joined to keeps its own numbers
-    same = np.abs(np.hypot(*(q[member] - p[member]).T) - (last - first)) < 1e-9
-    forward = (q[member] - p[member])[:, 0] * cos + (q[member] - p[member])[
-        :, 1
-    ] * sin > 0
-    ends = np.where(
-        forward[:, None],
-        np.hstack([p[member], q[member]]),
-        np.hstack([q[member], p[member]]),
-    )
-    lines = np.where(same[:, None], ends, lines)
-    return Curves.from_segments(lines), style[member]
+    step = data[:, 2:] - data[:, :2]
+    same = np.abs(np.hypot(*step.T) - (last - first)) < 1e-9
+    forward = (step * along).sum(axis=1) > 0
+    own = np.where(forward[:, None], data, np.roll(data, 2, axis=1))
+    lines = np.where(same[:, None], own, np.hstack(ends))
+    return Curves.from_segments(lines), style
 
 
 def _join_arcs(data: Floats, style: Ints32, near: float) -> tuple[Curves, Ints32]:
