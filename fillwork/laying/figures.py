@@ -106,8 +106,8 @@ def _look(motif: Motif, drawn: LineWork) -> Figures | None:
         maps = [affine.compose(o.map, place) for o in largest.operations]
         operations = _exact([affine.compose(back, m) for m in maps], motif, basis)
         group = f"{largest.group.family}:{largest.group.short}"
-    faces = _whole_faces(arrangement, len(curves) if len(basis) else None)
-    if len(faces) == 0:
+    faces = _whole_faces(arrangement, len(curves))
+    if len(faces) == 0 and len(basis):
         return None
     if len(basis):
         faces = faces[_firsts(arrangement.witness[faces], basis)]
@@ -153,13 +153,12 @@ def _finer(symmetry: Symmetry, basis: Floats) -> Floats | None:
     return np.asarray(np.linalg.solve(whole, basis))
 
 
-def _whole_faces(arrangement: Arrangement, lines: int | None) -> Ints:
+def _whole_faces(arrangement: Arrangement, lines: int) -> Ints:
     """Return the faces that the window's edge, curves from `lines` on, does not cut."""
     whole = np.ones(arrangement.face_count, dtype=bool)
     whole[0] = False
-    if lines is not None:
-        rim = np.repeat(arrangement.edge_curve >= lines, 2)
-        whole[arrangement.face[rim]] = False
+    rim = np.repeat(arrangement.edge_curve >= lines, 2)
+    whole[arrangement.face[rim]] = False
     return np.flatnonzero(whole)
 
 

@@ -44,6 +44,28 @@ def star(x: float, y: float) -> str:
     return f'<path d="M{" L".join(f"{a:.4f} {b:.4f}" for a, b in points)}Z"/>'
 
 
+def test_the_ground_beside_a_rosette_is_no_figure_that_an_edge_cuts() -> None:
+    # an eighth of two octagons, whose corners lie 50 and 90 mm from the middle
+    (c, s) = math.cos(math.pi / 4), math.sin(math.pi / 4)
+    sides = "".join(
+        f'<path d="M{10 + r} 110L{10 + r * c:.4f} {110 - r * s:.4f}"/>'
+        for r in (50, 90)
+    )
+    data = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="120mm" '
+        'viewBox="0 0 120 120" fill="none"><path stroke="#00f" '
+        f'd="M10 110H110L{10 + 100 * c:.4f} {110 - 100 * s:.4f}Z"/>'
+        f'<g stroke="#000" stroke-width=".4">{sides}</g></svg>'
+    ).encode()
+    for side, whole in ((181.0, True), (150.0, False)):
+        settings = LayingSettings(over=(side, side), cell=("colour=#00f",))
+        plan = Plan(laying=settings, symmetry=((0, "rosette:C8"),))
+        place = lay_drawing(data, plan, name="eighth.svg").placing
+        assert (place.smallest == math.inf) == whole
+        # of the outer octagon more than half stays
+        assert place.halves == 0
+
+
 @cache
 def places(columns: int, rows: int, at: float, by: str) -> tuple[Placing, ...]:
     """Return the places of stars on a panel, of which one cell holds so many."""
