@@ -46,9 +46,9 @@ from fillwork.pipeline.laying_notes import (
 )
 from fillwork.pipeline.laying_way import choose_way
 from fillwork.pipeline.progress import quiet
-from fillwork.pipeline.reading import read_chosen
 from fillwork.pipeline.regular import even_out
 from fillwork.pipeline.scale import drawn_scale
+from fillwork.pipeline.scanning import read_chosen
 from fillwork.printing import title_words
 from fillwork.readers.selectors import check_selectors, parse_choice
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fillwork.pipeline.progress import quiet
+from fillwork.pipeline.scanning import read_chosen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -65,32 +65,3 @@ def read_with_drawn(
     )
     bordered = laid.border is not None and bool(laying.border_cell)
     return laid.linework, laid.drawn if bordered and not laying.cell else None
-
-
-def read_chosen(
-    source: str | Path | bytes,
-    plan: Plan,
-    name: str,
-    allow_large: bool,
-    *,
-    guides: bool = False,
-) -> LineWork:
-    """Read the lines that a plan chooses.
-
-    `guides`: whether lines of a picture in other inks than the pen's are guides.
-    """
-    from fillwork.pipeline.scanning import picture_choices
-    from fillwork.readers import read_linework
-
-    return read_linework(
-        source,
-        name=name,
-        lines=plan.lines,
-        leave=plan.leave,
-        scope=plan.scope,
-        hidden=plan.hidden,
-        allow_large=allow_large,
-        picture=replace(picture_choices(plan), guides=guides),
-        layout=plan.layout,
-        page_number=plan.page_number,
-    )

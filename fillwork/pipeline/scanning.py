@@ -1,15 +1,47 @@
-"""How a plan says that a picture of a sheet is traced."""
+"""Lines read as a plan chooses them, and how it says that a picture is traced."""
 
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from fillwork.linework import LineWork
     from fillwork.plans.model import Plan
     from fillwork.readers.scan.model import Choices
+
+
+def read_chosen(
+    source: str | Path | bytes,
+    plan: Plan,
+    name: str,
+    allow_large: bool,
+    *,
+    guides: bool = False,
+) -> LineWork:
+    """Read the lines that a plan chooses.
+
+    `guides`: whether lines of a picture in other inks than the pen's are guides.
+    """
+    from fillwork.readers import read_linework
+
+    return read_linework(
+        source,
+        name=name,
+        lines=plan.lines,
+        leave=plan.leave,
+        scope=plan.scope,
+        hidden=plan.hidden,
+        allow_large=allow_large,
+        picture=replace(picture_choices(plan), guides=guides),
+        layout=plan.layout,
+        page_number=plan.page_number,
+    )
 
 
 def picture_choices(plan: Plan) -> Choices:
