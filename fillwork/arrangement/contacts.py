@@ -107,7 +107,7 @@ class Contacts:
         return np.where(size <= 3, group, np.arange(count))[self.same]
 
     def at_one_place(
-        self, group: Ints, held: Bools, keys: Floats, total: Floats, depth: float
+        self, group: Ints, held: Bools, keys: Floats, lines: SmoothLines, depth: float
     ) -> Ints:
         """Return groups of meetings, those that touch a line at one place in one.
 
@@ -116,7 +116,7 @@ class Contacts:
 
         `group` (n,): the first of those that belong together. `held` (n,): meetings
         that take part. `keys` (n, 2): where they are on both lines, as
-        `SmoothLines.keys` has it. `total` (lines,): lengths, mm.
+        `SmoothLines.keys` has it. `lines`: these.
         """
         reach = np.minimum(self.room, np.sqrt(2 * depth / self.bend))
         rows = np.flatnonzero((reach > 0) & held)
@@ -124,12 +124,13 @@ class Contacts:
         order = np.argsort(key, kind="stable")
         row, key = row[order], key[order]
         line = np.floor(key).astype(np.int64)
-        # after the last on a line comes the first, as on one that is closed
+        # after the last on a line that is closed comes the first
         first = np.flatnonzero(np.r_[True, line[1:] != line[:-1]][: len(line)])
         after = np.arange(1, len(row) + 1)
         after[np.r_[first[1:], len(row)][: len(first)] - 1] = first
         step = np.abs(key[after] - key)
-        step = np.minimum(step, 1.0 - step) * total[line]
+        step = np.where(lines.closed[line], np.minimum(step, 1.0 - step), step)
+        step *= lines.total[line]
         near = step <= np.minimum(reach[row], reach[row[after]])
         one = np.r_[np.arange(len(group)), row[near]]
         other = np.r_[group, row[after][near]]

@@ -192,8 +192,7 @@ def _graph(met: Met, tolerance: Tolerance, *, flat: bool) -> Graph:
     group = contacts.same if flat else contacts.within(join, crossing)
     if not flat:
         keys = met.lines.keys(meetings.cross_curve, meetings.cross_t)
-        total = met.lines.total
-        group = contacts.at_one_place(group, crossing, keys, total, join)
+        group = contacts.at_one_place(group, crossing, keys, met.lines, join)
     contact, first_of, member, count = np.unique(
         group[crossing], return_index=True, return_inverse=True, return_counts=True
     )

@@ -104,3 +104,26 @@ def test_what_is_drawn_with_too_wide_a_pen_is_closed_no_farther_than_gaps_are() 
         read_linework(grid(5, 5, 0.08, 1), name="open.svg"), close_gaps=0.0
     )
     assert left_open.tolerance.touch == 0
+
+
+@pytest.mark.parametrize("join_within", [None, 0.05, 0.2, 0.4])
+def test_arches_on_a_line_touch_at_their_feet_alone(join_within: float | None) -> None:
+    # each arch touches the next ones at both of its ends, which are two places
+    n, r = 10, 6.3
+    arches = "".join(
+        f'<path d="M37,{37 + 2 * r * k:.1f}a{r},{r} 0 0 0 0,{2 * r}"/>'
+        for k in range(n)
+    )
+    frames = f'<path d="M37,37v{2 * r * n}h20V37zM20,20v{34 + 2 * r * n}h60V20z"/>'
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="200mm" '
+        'viewBox="0 0 100 200"><g fill="none" stroke="#222" '
+        f'stroke-width=".5">{frames}{arches}</g></svg>'
+    )
+    found = build_arrangement(
+        read_linework(drawing.encode(), name="arches.svg"), join_within=join_within
+    )
+    area = np.sort(found.area[1:])
+    assert len(area) == n + 2
+    # half a disc; what is one point moves its feet
+    assert area[:n] == pytest.approx(np.pi * r**2 / 2, rel=0.003)
