@@ -31,8 +31,6 @@ def command(
     palettes: tuple[str, ...],
     workers: int | None,
     cluster: str,
-    html: bool,
-    dxf: bool,
     out: str | None,
     force: bool,
     quiet: bool,
@@ -50,6 +48,8 @@ def command(
     from fillwork.pipeline.batch.run import colour_batch
 
     given = settings.get("plan_file")
+    wanted = options.names_of(options.further_options)
+    further = {name: settings.pop(name) for name in wanted}
     plan = choices.plan_from(settings)
     with Progress(quiet) as progress:
         done = colour_batch(
@@ -59,8 +59,7 @@ def command(
             out=out or "out",
             workers=workers,
             cluster=cluster,
-            html=html,
-            dxf=dxf,
+            **further,
             force=force,
             plan_file=None if given is None else Path(given),
             allow_large=allow_large,

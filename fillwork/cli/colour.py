@@ -26,8 +26,6 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 @options.apply(options.run_options, options.further_options)
 def command(
     drawing: str,
-    html: bool,
-    dxf: bool,
     out: str | None,
     force: bool,
     quiet: bool,
@@ -39,6 +37,8 @@ def command(
     from fillwork.pipeline.output import earlier_state
 
     given = settings.get("plan_file")
+    wanted = options.names_of(options.further_options)
+    further = {name: settings.pop(name) for name in wanted}
     plan = choices.plan_from(settings)
     folder = choices.folder_for(out, drawing)
     data, name = choices.read_drawing(drawing, allow_large)
@@ -48,7 +48,7 @@ def command(
         )
         earlier = earlier_state(folder, done.survey.linework)
         keep = None if given is None else Path(given)
-        written = done.write(folder, force=force, keep=keep, html=html, dxf=dxf)
+        written = done.write(folder, force=force, keep=keep, **further)
     say(reports.summary(done), nl=False)
     if done.choices is not None:
         from fillwork.pipeline.choices import choices_text

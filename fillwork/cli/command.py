@@ -8,43 +8,32 @@ from typing import Any
 import click
 
 from fillwork.cli import options
+from fillwork.cli.options import names_of
 from fillwork.plans.settings import FITS
 
 _REST = "Output"
 
 
-def _names(group: list[Any]) -> tuple[str, ...]:
-    """Return the names of the parameters that a group of options adds."""
-
-    def bare() -> None:
-        """Take no option yet."""
-
-    for option in group:
-        option(bare)
-    found = getattr(bare, "__click_params__", [])
-    return tuple(p.name for p in found)
-
-
 def _headings() -> dict[str, tuple[str, ...]]:
     """Return each heading with the parameters under it, in the order of work."""
     return {
-        "Many drawings": _names(options.batch_options),
-        "Plan and true size": _names(options.size_options),
-        "Lines of the drawing": _names(options.reading_options),
-        "Picture of a sheet": _names(options.scan_options),
-        "One cell over a panel": _names(options.laying_options),
-        "Bands": _names(options.weave_options),
+        "Many drawings": names_of(options.batch_options),
+        "Plan and true size": names_of(options.size_options),
+        "Lines of the drawing": names_of(options.reading_options),
+        "Picture of a sheet": names_of(options.scan_options),
+        "One cell over a panel": names_of(options.laying_options),
+        "Bands": names_of(options.weave_options),
         "Symmetry and colours": (
             "palette",
-            *_names(options.kinds_options),
-            *_names(options.colouring_options),
+            *names_of(options.kinds_options),
+            *names_of(options.colouring_options),
         ),
-        "Sheets": _names(options.sheet_options),
-        "Paint": _names(options.paint_options),
+        "Sheets": names_of(options.sheet_options),
+        "Paint": names_of(options.paint_options),
         _REST: (
-            *_names(options.output_options),
-            *_names(options.picture_options),
-            *_names(options.run_options),
+            *names_of(options.output_options),
+            *names_of(options.picture_options),
+            *names_of(options.run_options),
         ),
     }
 

@@ -49,6 +49,17 @@ def apply(*groups: list[Decorator]) -> Decorator:
     return decorate
 
 
+def names_of(group: list[Decorator]) -> tuple[str, ...]:
+    """Return the names of the parameters that a group of options adds."""
+
+    def bare() -> None:
+        """Take no option yet."""
+
+    for option in group:
+        option(bare)
+    return tuple(p.name for p in getattr(bare, "__click_params__", []))
+
+
 def _option(*names: str, **settings: Any) -> Decorator:
     return click.option(*names, **settings)
 

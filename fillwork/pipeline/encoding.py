@@ -10,6 +10,16 @@ if TYPE_CHECKING:
 
 
 PICTURES = (".svg", ".png", ".pdf")
+MEDIA = {
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".pdf": "application/pdf",
+    ".dxf": "image/vnd.dxf",
+    ".json": "application/json",
+    ".html": "text/html; charset=utf-8",
+    **dict.fromkeys((".txt", ".csv", ".toml"), "text/plain; charset=utf-8"),
+}
+"""Media type of each kind of file that is made."""
 
 
 def encode(

@@ -7,6 +7,7 @@ import re
 import secrets
 import threading
 from collections import OrderedDict
+from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from flask import Flask, Response, jsonify, request
@@ -15,6 +16,7 @@ from werkzeug.exceptions import RequestEntityTooLarge
 from fillwork.colouring.model import Pin
 from fillwork.errors import FillworkError
 from fillwork.pipeline.demo import demo_drawing, demo_picture, list_demos
+from fillwork.pipeline.encoding import MEDIA
 from fillwork.plans.file import plan_to_toml
 from fillwork.plans.model import Plan
 from fillwork.server.answers import Refusal, handle_errors
@@ -33,13 +35,6 @@ if TYPE_CHECKING:
 MOST_SHEETS = 8
 MOST_REPAIRS = 2000  # places mended at once
 COMMON_PAPERS = ("A4", "A3", "letter")  # named first
-_KINDS = {
-    ".svg": "image/svg+xml",
-    ".png": "image/png",
-    ".pdf": "application/pdf",
-    ".json": "application/json",
-    ".html": "text/html; charset=utf-8",
-}
 
 
 class Desk:
@@ -157,8 +152,9 @@ def _name(default: str) -> str:
 
 
 def _file(data: bytes, name: str) -> Response:
-    dot = name[name.rfind(".") :] if "." in name else ""
-    response = Response(data, content_type=_KINDS.get(dot, "text/plain; charset=utf-8"))
+    # what else there is are fonts of the user's
+    kind = MEDIA.get(PurePath(name).suffix, "application/octet-stream")
+    response = Response(data, content_type=kind)
     # a drawing opened by itself must not act on this origin
     response.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'

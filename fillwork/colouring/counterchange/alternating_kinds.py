@@ -76,6 +76,11 @@ class Way:
     label: Ints32  # colour of each region of the kind, from 0
     alike: float  # length along which touching regions of the kind bear one colour, mm
 
+    @property
+    def several(self) -> bool:
+        """Return whether the page shows more than one of the colours."""
+        return bool(np.ptp(self.label))
+
 
 def alike_length(adjacency: Adjacency, label: Ints, rows: Bools) -> float:
     """Measure where touching regions bear one label; shared length, mm.

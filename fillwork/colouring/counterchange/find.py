@@ -230,7 +230,7 @@ def _find_possibilities(
             own = [w for w in reader.ways(kind, colours) if w.subgroup in inside]
             if own:
                 letters.append(kind.letter)
-                area += kind.area
+                area += kind.area if own[0].several else 0.0
                 alike += own[0].alike
         if letters:
             key = (alike > 1e-9, -round(area, 6), number)

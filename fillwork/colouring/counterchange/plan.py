@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -233,11 +233,17 @@ class _Planner:
                 if allowed:
                     open_to.append((place, index, kind, allowed))
         # the largest zone, of which the possibility was chosen, before the others;
-        # first kinds whose regions touch each other, since nothing else parts them
+        # first kinds whose regions touch each other, since nothing else parts them, and
+        # last what shows one colour alone, as a ground in one piece
         touching = set(self.reader.adjacency.self_adjacent.tolist())
-        open_to.sort(
-            key=lambda e: (e[0] > 0, e[2].row not in touching, e[0], -e[2].area)
-        )
+
+        def rank(entry: tuple[int, int, AlternatingKind, list[int]]) -> tuple[Any, ...]:
+            place, _, kind, allowed = entry
+            several = self.ways[kind.letter][allowed[0]].several
+            apart = kind.row not in touching
+            return place > 0, not several, apart, place, -kind.area
+
+        open_to.sort(key=rank)
         for _, index, kind, allowed in open_to:
             if len(self.sets) < most:
                 self.add_set(index, kind, allowed[0])

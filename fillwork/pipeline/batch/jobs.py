@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from fillwork.plans.model import Plan
 
@@ -35,9 +35,7 @@ class Job:
     path: str  # the drawing's file
     folder: str  # folder of its own under the batch's
     choices: tuple[Choice, ...]  # one a palette
-    # html, dxf and allow_large: as of `Finish.files` and `colour_drawing`
-    html: bool = False
-    dxf: bool = False
+    further: Mapping[str, bool]  # what else is made of it, as of `Finish.files`
     allow_large: bool = False
 
     @property
@@ -102,7 +100,7 @@ def job_key(job: Job, digest: str) -> str:
     from fillwork.version import __version__
 
     told = hashlib.sha256()
-    flags = f"{job.html} {job.dxf} {job.allow_large}"
+    flags = " ".join(map(str, (*job.further.values(), job.allow_large)))
     for text in (__version__, digest, job.name, flags):
         told.update(text.encode() + b"\0")
     for choice in job.choices:

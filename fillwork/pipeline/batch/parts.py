@@ -147,9 +147,10 @@ def keep(part: Part, out: str, *, force: bool, plan_file: Path | None) -> Part:
 
 
 def _part(job: Job, choice: Choice, finish: Finish) -> Part:
+    from fillwork.pipeline.finish_files import all_files
     from fillwork.version import __version__
 
-    files = finish.files(html=job.html, dxf=job.dxf)
+    files = all_files(finish, **job.further)
     return Part(
         _row(job, choice, finish),
         finish.survey.linework.digest,

@@ -136,8 +136,9 @@ def colour_batch(
     """
     choices = _choices(Plan() if plan is None else plan, palettes)
     paths = _paths(drawings)
+    further = {"html": html, "dxf": dxf}
     jobs = [
-        Job(str(path), folder, choices, html, dxf, allow_large)
+        Job(str(path), folder, choices, further, allow_large)
         for path, folder in zip(paths, folder_names(paths), strict=True)
     ]
     if workers is not None and workers < 1:

@@ -43,12 +43,15 @@ if TYPE_CHECKING:
     from fillwork.arrays import Ints
 
 _PLAIN = {
-    "numbered": ("N", "Numbered sheet"),
-    "blank": ("B", "Blank sheet"),
-    "coloured": ("C", "Coloured sheet"),
-    "model": ("H", "Half-done model"),
+    "numbered": (
+        "Numbered sheet",
+        "outlines with the number of its paint in each region",
+    ),
+    "blank": ("Blank sheet", "outlines only"),
+    "coloured": ("Coloured sheet", "the finished colours"),
+    "model": ("Half-done model", "one figure in its colours, the rest with numbers"),
 }
-"""Letter of the page code and title of each sheet of the whole drawing."""
+"""Title of each sheet of the whole drawing, and what it shows."""
 
 TEACHERS = ("coloured", "steps", "repeat", "trials")
 """Sheets of a class that the teacher has once."""
@@ -99,7 +102,9 @@ class SheetComposer(DetailMaker):
         left, bottom, right, _ = page.body
         key = (left, bottom, right, y - 10.0)
         shown, rest = fill_key(self.parts.entries, key, self.fonts)
-        sheet = Sheet("class", "K1", f"For the teacher: a class of {pupils}")
+        sheet = Sheet(
+            "class", self.code("class"), f"For the teacher: a class of {pupils}"
+        )
         kept, self.pages = self.pages, []
         self.page(page, sheet, [*items, *shown])
         self._more_key(sheet, rest, page)
@@ -114,7 +119,7 @@ class SheetComposer(DetailMaker):
         (items, scale), paper = max(found, key=lambda f: round(f[0][1], 9))
         self.page(
             Page(*paper),
-            Sheet("trials", self.code("T"), "Small trials"),
+            Sheet("trials", self.code("trials"), "Small trials"),
             items,
             subtitle="Small trials: try colours before the piece",
             scale=scale_text(scale, self.parts.real_scale, self.parts.scale_known),
@@ -139,8 +144,8 @@ class SheetComposer(DetailMaker):
         """Add a numbered, blank or coloured sheet."""
         parts, mirror = self.parts, self.settings.mirror
         scale = self.layout().scale
-        letter, title = _PLAIN[name]
-        code = self.code(letter)
+        title, shown = _PLAIN[name]
+        code = self.code(name)
         done = model_faces(parts) if name == "model" else np.empty(0, np.int64)
         items = self._drawn(name, scale, done)
         numbered: PageNumbers | None = None
@@ -162,7 +167,8 @@ class SheetComposer(DetailMaker):
             code,
             title + (", mirrored for tracing down" if mirror else ""),
             tuple(items),
-            self._alt(name),
+            f"{parts.title}: {shown}; {parts.arrangement.face_count - 1} regions of "
+            f"{len(parts.orbits.orbits)} kinds",
             () if name == "blank" else parts.entries,
             note,
             numbers=numbered,
@@ -205,18 +211,6 @@ class SheetComposer(DetailMaker):
             f"; {self.without} have none even there." if self.without else "."
         ), details
 
-    def _alt(self, name: str) -> str:
-        parts = self.parts
-        regions = parts.arrangement.face_count - 1
-        what = {
-            "numbered": "outlines with the number of its paint in each region",
-            "blank": "outlines only",
-            "coloured": "the finished colours",
-            "model": "one figure in its colours, the rest with numbers",
-        }[name]
-        kinds = len(parts.orbits.orbits)
-        return f"{parts.title}: {what}; {regions} regions of {kinds} kinds"
-
     def steps(self) -> None:
         """Add one page a step; what is done stands pale behind."""
         parts, mirror = self.parts, self.settings.mirror
@@ -229,7 +223,7 @@ class SheetComposer(DetailMaker):
             part = step.entry if not step.whole and step.kind != "line" else None
             sheet = Sheet(
                 "steps",
-                self.code("S"),
+                self.code("steps"),
                 step.title + (", mirrored" if mirror else ""),
                 (*done, parts.on_paper(faint, scale), tint)
                 if step.kind == "line"
@@ -271,7 +265,7 @@ class SheetComposer(DetailMaker):
                 )
             sheet = Sheet(
                 "masks",
-                self.code("M"),
+                self.code("masks"),
                 f"Mask for {entry.code} {entry.name}"
                 + (", mirrored: for the back" if mirror else ""),
                 mask.items,
@@ -296,7 +290,7 @@ class SheetComposer(DetailMaker):
                 remedy="take the blank sheet, or state one with --symmetry",
             )
         for piece in pieces:
-            self.piece(piece, self.code("P"))
+            self.piece(piece, self.code("pounce"))
 
     def line(self) -> None:
         """Add the painted line with both of its edges."""
@@ -313,7 +307,7 @@ class SheetComposer(DetailMaker):
         real = f"{width * parts.real_scale:.2g} mm"
         sheet = Sheet(
             "line",
-            self.code("L"),
+            self.code("line"),
             f"Painted line, {real} wide, both edges"
             + (", mirrored for tracing down" if mirror else ""),
             (parts.on_paper(Picture((pen,), parts.box), scale),),
@@ -333,7 +327,7 @@ class SheetComposer(DetailMaker):
         subtitle = "Swatch card: paint each field first, let it dry, compare"
         chunks = compose_card(self.parts, page.body)
         for number, chunk in enumerate(chunks, start=1):
-            sheet = Sheet("card", self.code("W"), f"Swatch card {number}")
+            sheet = Sheet("card", self.code("card"), f"Swatch card {number}")
             self.page(page, sheet, chunk, subtitle=subtitle)
 
     def schedule(self) -> None:

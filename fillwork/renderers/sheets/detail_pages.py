@@ -76,7 +76,9 @@ class DetailMaker(PageMaker):
             raise PlanError(what, mend="name one with --patch “@x,y r=80mm”")
         papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
         detail = _compose_repair(parts, papers, patch)
-        self._more_key(*self._detail(detail, "repair", self.code("X"), detail.note))
+        self._more_key(
+            *self._detail(detail, "repair", self.code("repair"), detail.note)
+        )
 
     def details(self, small: Ints | None) -> None:
         """Add pages that show parts of the drawing enlarged, with every number.
@@ -92,7 +94,7 @@ class DetailMaker(PageMaker):
         details, without = plan_details(parts, papers, small, beyond=shown)
         self.without = len(without)
         for number, detail in enumerate(details):
-            code = self.code("R")
+            code = self.code("repeat")
             self.first_detail = self.first_detail or code
             note = detail.note
             if number == 0 and self.without:

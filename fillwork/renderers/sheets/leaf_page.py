@@ -22,6 +22,7 @@ from fillwork.renderers.scene import (
     segments,
     shapes_from_rings,
 )
+from fillwork.renderers.sheets.sheet import LETTERS
 from fillwork.renderers.text.typeset import default_fonts
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ def compose_leaf(
             words=f"{title}: leaf, page {number}",
             title=title,
             subtitle=said,
-            code=f"G{number}",
+            code=f"{LETTERS['leaf']}{number}",
         )
         for number, (said, items) in enumerate(pages, start=1)
     )

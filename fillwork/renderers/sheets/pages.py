@@ -25,7 +25,7 @@ from fillwork.renderers.sheets.key import (
     fill_key,
     key_swatch,
 )
-from fillwork.renderers.sheets.sheet import Sheet
+from fillwork.renderers.sheets.sheet import LETTERS, Sheet
 from fillwork.renderers.sheets.tiles import (
     Tile,
     TilePlan,
@@ -83,8 +83,9 @@ class PageMaker:
             return [(float(width), float(height))]
         return [(float(width), float(height)), (float(height), float(width))]
 
-    def code(self, letter: str) -> str:
-        """Return the next free page code of a sheet."""
+    def code(self, name: str) -> str:
+        """Return the next free page code of a kind of sheet."""
+        letter = LETTERS[name]
         self.used[letter] = self.used.get(letter, 0) + 1
         return f"{letter}{self.used[letter]}"
 

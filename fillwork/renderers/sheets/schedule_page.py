@@ -28,6 +28,7 @@ from fillwork.renderers.scene import (
     rectangle,
     segments,
 )
+from fillwork.renderers.sheets.sheet import LETTERS
 from fillwork.renderers.text.typeset import default_fonts
 
 if TYPE_CHECKING:
@@ -323,7 +324,7 @@ class _Writer:
                     words=f"{self.title}: schedule{of}",
                     title=self.title,
                     subtitle=f"Schedule: what to buy and in what order to paint{of}",
-                    code=f"T{number}",
+                    code=f"{LETTERS['schedule']}{number}",
                 )
             )
         return tuple(scenes)

@@ -11,6 +11,13 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.numbering import PageNumbers
 
+LETTERS = {
+    "class": "K", "numbered": "N", "blank": "B", "coloured": "C", "steps": "S",
+    "repeat": "R", "masks": "M", "card": "W", "model": "H", "trials": "E",
+    "pounce": "P", "line": "L", "repair": "X", "schedule": "T", "leaf": "G",
+}  # fmt: skip
+"""The letter with which the page codes of each kind of sheet begin."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:

@@ -1,14 +1,20 @@
 """What the options choose, before any drawing is read."""
 
+import inspect
 from dataclasses import fields, is_dataclass
+from pathlib import Path
 
 import click
 import pytest
 
-from fillwork.cli import colour, command
+from fillwork.cli import batch, colour, command, options
 from fillwork.cli.choices import plan_from
 from fillwork.cli.values import CORNERS, MEASURE, POINT, REAL_WIDTH, SCALE, pair
 from fillwork.errors import ColouringError
+from fillwork.pipeline import finish_files
+from fillwork.pipeline.batch.run import colour_batch
+from fillwork.pipeline.encoding import MEDIA
+from fillwork.pipeline.finish import Finish
 from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.file import check_values, parse_plan, plan_to_toml
 from fillwork.plans.model import Plan
@@ -21,7 +27,8 @@ viewBox="0 0 10 10"><path d="M1 1h8v8h-8z" fill="none" stroke="#000"/></svg>"""
 
 # of all commands `colour` takes the most
 OPTIONS = [p for p in colour.command.params if isinstance(p, click.Option)]
-WHERE_AND_HOW = {"html", "dxf", "out", "force", "quiet", "allow_large"}
+FURTHER = set(options.names_of(options.further_options))
+WHERE_AND_HOW = FURTHER | {"out", "force", "quiet", "allow_large"}
 # which drawing a plan is for is no choice, and these stand in the plan file alone
 WITHOUT = {"drawing", "digest", "containers", "leaf_size", "leaf_lap", "leaf_waste"}
 
@@ -41,8 +48,26 @@ def test_every_option_is_taken_for_the_plan_and_every_choice_has_one() -> None:
 
 def test_every_option_of_a_choice_stands_under_a_heading_of_its_own() -> None:
     known = {name for names in command._headings().values() for name in names}
-    assert {p.name for p in OPTIONS} - known == {"html", "dxf"}
+    assert {p.name for p in OPTIONS} - known == FURTHER
     assert "border" in command._headings()["One cell over a panel"]
+
+
+def test_what_else_is_made_can_be_asked_for_wherever_all_files_are_made() -> None:
+    def told(call):
+        known = inspect.signature(call).parameters.values()
+        return {p.name for p in known if p.kind is p.KEYWORD_ONLY}
+
+    but = {"force", "keep"}
+    assert told(Finish.files) == told(finish_files.all_files) == FURTHER
+    assert told(Finish.write) - but == FURTHER <= told(colour_batch)
+    assert {p.name for p in batch.command.params} >= FURTHER
+
+
+def test_every_file_that_is_made_has_a_media_type() -> None:
+    plan = plan_from({"sheet": ("masks",), "view": "deutan"})
+    done = colour_drawing(SQUARE, plan, name="square.svg")
+    names = {*done.files(**dict.fromkeys(FURTHER, True)), *done.sheet_files(["svg"])}
+    assert {Path(name).suffix for name in names} == set(MEDIA)
 
 
 def test_places_that_are_tied_are_kept_as_they_are_named() -> None:

@@ -228,6 +228,24 @@ def test_a_cropped_chessboard_takes_the_colours_of_whole_squares():
     assert len(set(zip(place.tolist(), found.of_face[1:].tolist(), strict=True))) == 2
 
 
+def test_a_ground_in_one_piece_takes_no_colours_from_what_alternates():
+    # four by four small squares that stand apart on a large one
+    corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)])
+    boxes = [40 + 40 * corners]
+    boxes += [
+        (x, y) + 5 * corners for x in range(10, 80, 20) for y in range(10, 80, 20)
+    ]
+    sides = [np.hstack([box, np.roll(box, -1, axis=0)]) for box in boxes]
+    where = scene(np.concatenate(sides), 80, 80)
+    paints = replace(PAINTS, swatches=PAINTS.swatches[:3])
+    found = assign_colours(*where, paints, Rules(counterchange=2, goal_difference=0))
+    small = np.flatnonzero(where[0].area[1:] < 1000) + 1
+    column, row = (where[0].witness[small] // 20).astype(int).T
+    even = found.of_face[small][(column + row) % 2 == 0]
+    assert sorted(np.bincount(found.of_face[small], minlength=3)) == [0, 8, 8]
+    assert len(set(even.tolist())) == 1
+
+
 def test_three_coloured_hexagons():
     where = hexagons()
     found = assign_colours(*where, PAINTS, Rules(counterchange=3))

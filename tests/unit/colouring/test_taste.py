@@ -16,7 +16,7 @@ from fillwork.colouring.search.assign import assign_colours
 from fillwork.colouring.search.colourways import find_colourways, measure_harmony
 from fillwork.colouring.search.parts import find_parts
 from fillwork.colouring.search.setting import prepare_setting
-from fillwork.colouring.search.taste import CHARACTERS, RULES
+from fillwork.colouring.search.taste import RULES
 from fillwork.colouring.search.tones import Tones
 from fillwork.colouring.search.wishes import build_classes
 from fillwork.errors import ColouringError
@@ -433,7 +433,6 @@ def test_characters_differ_as_they_are_named():
     dark, _ = of("dark")
     balanced, _ = of("balanced")
     assert (area * light[dark]).sum() < (area * light[balanced]).sum()
-    assert set(CHARACTERS["quiet"].factors) <= set(RULES)
 
 
 def test_an_unknown_taste_is_refused():

@@ -5,7 +5,10 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
+from dataclasses import fields
 
+from fillwork.colouring.model import SCOPES, TASTES
+from fillwork.plans.model import FITS, SHEETS, Plan
 from fillwork.renderers.page import html
 
 
@@ -44,6 +47,25 @@ def test_no_word_of_the_page_is_given_twice() -> None:
             above.append((indent, number))
     assert len(keys) > 300
     assert [key for (_, key), count in keys.items() if count > 1] == []
+
+
+def test_the_page_has_words_for_each_choice_that_it_offers() -> None:
+    kinds = {one.name: one.metadata.get("kind") for one in fields(Plan)}
+    for name, wanted in {
+        "sheets": {*SHEETS} - {"repair"},  # which comes with a patch
+        "tastes": TASTES,
+        "fits": FITS,
+        "scopes": SCOPES,
+        "reaches": SCOPES,
+        "matches": kinds["match"],
+        "edges": kinds["page_edge"],
+        "views": kinds["view"],
+    }.items():
+        (block,) = re.findall(
+            rf"\n  {name}: {{(.*?)}},\n", _source("text.js"), re.DOTALL
+        )
+        given = re.findall(r'(?:^|[\s{,])"?([\w-]+)"?: ["`]', block)
+        assert set(given) == set(wanted), name
 
 
 def test_no_name_stands_twice_in_the_single_file() -> None:

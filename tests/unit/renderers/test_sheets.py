@@ -33,6 +33,7 @@ from fillwork.renderers.sheets.hatching import hatch_lines
 from fillwork.renderers.sheets.masks import compose_masks, find_islands
 from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.sheets.schedule_page import compose_schedule
+from fillwork.renderers.sheets.sheet import LETTERS
 from fillwork.renderers.sheets.tiles import plan_tiles, window_shows
 from fillwork.renderers.text.bars import needs_bar
 from tests.unit.renderers.patterns import (
@@ -105,6 +106,15 @@ def test_every_kind_of_sheet_is_encoded_alike_twice(parts, name):
     assert str(pdf.Root.ViewerPreferences.PrintScaling) == "/None"
     assert str(pdf.Root.Lang) == "en"
     assert bool(pdf.Root.MarkInfo.Marked)
+
+
+def test_no_two_pages_of_a_set_have_one_code(parts):
+    assert set(LETTERS) == {*SHEETS, "class", "leaf"}
+    assert len(set(LETTERS.values())) == len(LETTERS)
+    scenes = sheets(parts, sheets=WHOLE, schedule=schedule_of(parts[2]))
+    codes = [scene.name.partition("-")[2] for scene in scenes]
+    assert len(codes) >= len(WHOLE)
+    assert len(set(codes)) == len(codes)
 
 
 def test_texts_stay_on_their_page(parts):
