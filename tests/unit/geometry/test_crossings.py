@@ -297,3 +297,24 @@ def test_curves_of_every_kind_meet_at_the_point_they_were_drawn_through():
     assert miss.max() < 1e-13
     for index, at in ((i, s), (j, t)):
         assert np.allclose(curves.point(index, at), [3, 4], atol=1e-6)
+
+
+def test_lines_side_by_side_keep_their_guesses():
+    curves = table(line(0, 0, 10, 0), line(0, 1, 20, 1), line(5, -5, 5, 5))
+    s, t, miss = refine_crossing(
+        curves,
+        np.array([0, 0]),
+        np.array([1, 2]),
+        np.array([0.3, 0.3]),
+        np.array([0.2, 0.4]),
+    )
+    assert (s[0], t[0]) == (0.3, 0.2)
+    assert miss[0] == np.hypot(1, 1)
+    assert (s[1], t[1]) == pytest.approx((0.5, 0.5))
+
+
+def test_the_area_of_a_small_ring_far_away_keeps_its_digits():
+    ring = np.array([[0.0, 0], [0.5, 0], [0.5, 0.25], [0, 0.25]])
+    far = ring + np.array([3e8, -7e8])
+    assert signed_area(far) == 0.125
+    assert signed_area(far[::-1]) == -0.125
