@@ -9,9 +9,9 @@ FOLDER holds what the tests of each stage reach, as `NAME.cov`, written once a s
 
 (`pip install pytest-cov`; another NAME, such as `reference`, may hold further tests).
 A slip is made in the working tree and taken back: run it in a clone of your own. Of the
-tests that reach its line the first `--tests` are run: those of its own stage before
-others, one case of each before its further cases, and those that reach the fewest lines
-before those that reach more.
+tests that reach its line `--tests` are run: in the order of those of its own stage
+before others, one case of each before its further cases, and few lines reached before
+many, half are the first of them and half are spread over the rest.
 Slips that change no result (a bound that is never met, a speed) count as not noticed:
 the list is to be read.
 """
@@ -157,7 +157,9 @@ class Reach(NamedTuple):
             function = other, test.partition("[")[0]
             ranked.append((other, cases[function], self.lines[test], test))
             cases[function] += 1
-        return list(dict.fromkeys(test for *_, test in sorted(ranked)))[:most]
+        tests = list(dict.fromkeys(test for *_, test in sorted(ranked)))
+        near, rest = tests[: most // 2], tests[most // 2 :]
+        return near + rest[:: max(1, -(-len(rest) // (most - most // 2)))]
 
 
 def reach_of(stage: str, data: dict[str, coverage.CoverageData]) -> Reach:
