@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -106,6 +107,44 @@ def test_links_in_the_papers_lead_somewhere() -> None:
         text = paper.read_text(encoding="utf-8")
         for target in re.findall(r"\]\(([^)#]+)\)", text):
             assert (paper.parent / target).exists(), f"{paper.name}: {target}"
+
+
+FORMATS = {"svg": "SVG", "dxf": "DXF", "pdf": "PDF", "picture": "picture|photograph"}
+"""What `read_linework` hands drawings to, and how texts for users call it."""
+
+
+@pytest.mark.parametrize("name", FORMATS)
+def test_each_format_that_is_read_is_named_wherever_formats_are(name: str) -> None:
+    branches = re.findall(r"import read_(\w+)\n", inspect.getsource(read_linework))
+    assert set(branches) == set(FORMATS)
+    for file, sentence in (
+        ("README.md", r"DRAWING is [^.]*"),
+        ("fillwork/cli/main.py", r"DRAWING is [^.]*"),
+        ("fillwork/renderers/assets/text.js", r"orChoose: .*"),
+    ):
+        (found,) = re.findall(sentence, (ROOT / file).read_text())
+        assert re.search(FORMATS[name], found), file
+    if name != "picture":
+        page = (ROOT / "fillwork/renderers/assets/part_drawing.js").read_text()
+        (suffixes,) = re.findall(r'LINE_FILES = "(.*)"', page)
+        assert f".{name}" in suffixes.split(",")
+
+
+@pytest.mark.parametrize(
+    ("title", "alone"),
+    [
+        ("Only the command line knows click", "cli"),
+        ("Only the server knows Flask", "server"),
+    ],
+)
+def test_contracts_of_imports_name_every_stage_but_one(title: str, alone: str) -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    contracts = project["tool"]["importlinter"]["contracts"]
+    (contract,) = [c for c in contracts if c["name"] == title]
+    stages = {p.parent.name for p in (ROOT / "fillwork").glob("*/__init__.py")}
+    assert set(contract["source_modules"]) == {
+        f"fillwork.{s}" for s in stages - {alone}
+    }
 
 
 def test_changes_are_named_by_topic_and_type() -> None:

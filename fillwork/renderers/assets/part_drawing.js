@@ -36,11 +36,14 @@ export function drawingPart(app, part) {
   });
 }
 
+/** Suffixes of drawings that are lines, not pictures. */
+export const LINE_FILES = ".svg,.svgz,.dxf,.pdf";
+
 /** A control that takes a drawing. */
 export function fileInput(app) {
   const input = element("input", {
     type: "file",
-    accept: ".svg,.svgz,.dxf,.pdf,image/svg+xml,application/pdf,image/png,image/jpeg,image/tiff,image/webp",
+    accept: `${LINE_FILES},image/svg+xml,application/pdf,image/png,image/jpeg,image/tiff,image/webp`,
     onchange: () => take(app, input.files[0]),
   });
   return input;

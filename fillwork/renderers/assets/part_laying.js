@@ -1,7 +1,7 @@
 // Where a laid cell lies: the pattern is dragged about under the panel's frame.
 
 import { button, choice, element, field, rebuild } from "./dom.js";
-import { fold, lengthOf, round, selector, sizeOf } from "./part_drawing.js";
+import { LINE_FILES, fold, lengthOf, round, selector, sizeOf } from "./part_drawing.js";
 import { text } from "./text.js";
 
 const SNAP = 14; // px to a good place
@@ -104,7 +104,7 @@ function borderFields(app, laying) {
   const strip = laying.border && laying.border !== "rest";
   const own = laying.over_mm ? !laying.cell : families.has("plane") && families.has("frieze");
   let now = strip ? "keep" : (laying.border ?? (laying.border_width_mm ? "width" : ""));
-  const file = element("input", { type: "file", accept: ".svg,.svgz,.dxf,.pdf", data: { key: "strip" } });
+  const file = element("input", { type: "file", accept: LINE_FILES, data: { key: "strip" } });
   const wide = element("input", {
     type: "text", value: laying.border_width_mm ? `${round(laying.border_width_mm)} mm` : "", placeholder: "40 mm", data: { key: "border-width" },
   });

@@ -1,4 +1,4 @@
-"""Each rule of taste, on a drawing made so that it alone decides.
+"""What rules of taste choose, on drawings made so that one of them decides.
 
 The rules are common practice without a source; a test states a drawing and the
 swatch that the rule names, never one that was read off a result.
