@@ -84,6 +84,7 @@ def test_cuts_against_an_exact_search(seed):
     )
     wanted = sorted((max(p), min(p)) for p in pieces)
     assert np.array(sizes) == pytest.approx(np.array(wanted), abs=0.051)
+    assert (np.array(sizes) >= np.array(wanted) - 1e-6).all()
     for leaf in cut:
         boxes = [shapely.box(x, y, x + w, y + h) for x, y, w, h in leaf.cuts]
         assert all(b.bounds[2] <= 80.001 and b.bounds[3] <= 80.001 for b in boxes)
