@@ -28,7 +28,7 @@ from fillwork.renderers.scene import (
 from fillwork.units import page_size
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from fillwork.renderers.text.typeset import FontSet
 
@@ -285,19 +285,17 @@ def missing_characters(pages: Sequence[Scene], fonts: FontSet) -> str:
 
     Each once; empty where all are there.
     """
-    words: dict[tuple[str, str], None] = {}
-
-    def _gather(items: Iterable[Item]) -> None:
-        for item in items:
-            if isinstance(item, Text):
-                words[item.text, item.weight] = None
-            elif isinstance(item, Labels):
-                for row in np.unique(item.text):
-                    words[item.texts[row], item.weight] = None
-            elif isinstance(item, Placed):
-                _gather(item.picture.items)
-
-    for page in pages:
-        _gather(page.items)
+    words = dict.fromkeys(word for page in pages for word in _words(page.items))
     found = (c for word in words for c in fonts.shape(*word).missing)
     return "".join(dict.fromkeys(found))
+
+
+def _words(items: Iterable[Item]) -> Iterator[tuple[str, str]]:
+    """Iterate over all texts, with their weights."""
+    for item in items:
+        if isinstance(item, Text):
+            yield item.text, item.weight
+        elif isinstance(item, Labels):
+            yield from ((item.texts[k], item.weight) for k in np.unique(item.text))
+        elif isinstance(item, Placed):
+            yield from _words(item.picture.items)

@@ -307,8 +307,6 @@ def gathered_region(collector: Collector, first: int = 0) -> Region:
     """
     table = collector.finish()
     table = table.take(table.item >= first)
-    if not len(table.closed):
-        return Region.empty()
     which = collector.of_item
     rules = np.array([c.even_odd for c in collector.contexts], bool)
     table = replace(table, data=table.data.copy())
@@ -323,6 +321,8 @@ def as_region(table: StrokeTable, even_odd: Bools) -> Region:
 
     `even_odd` (items,): fill rule of each item.
     """
+    if not len(table.closed):
+        return Region.empty()
     table = close_outlines(table, np.ones(len(table.closed), bool))
     items, shape = np.unique(table.item, return_inverse=True)
     return Region(

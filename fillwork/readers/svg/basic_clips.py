@@ -85,12 +85,14 @@ def _outlined(
         oval = _round(name, inside, box)
         if oval is None:
             return None
-        collector.add_ellipse(item, *oval)
+        if min(oval[2:]) > 0:  # else it leaves nothing
+            collector.add_ellipse(item, *oval)
     else:
         sides = _boxed(name, inside, box)
         if sides is None:
             return None
-        collector.add_box(item, sides)
+        if min(sides[2:4]) > 0:
+            collector.add_box(item, sides)
     even_odd = rule is not None and rule[1].lower() == "evenodd"
     return as_region(collector.finish(), np.array([even_odd]))
 

@@ -301,10 +301,10 @@ class Walk(Contexts):
         frame.names = self._book.names(attributes, 0)
         if own.hidden:
             frame.style = style._replace(stroke="none", fill="none")
+        self._frames.append(frame)
         if own.moves:
             frame.matrix = self._transform(own, "svg")
         frame.clip = self._clip(own, frame.matrix, -1, "svg")
-        self._frames.append(frame)
 
     def _open_group(
         self,

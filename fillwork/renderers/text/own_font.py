@@ -51,10 +51,11 @@ def plain_font(data: bytes, name: str) -> bytes:
     if rights & (_NO_EMBEDDING | _BITMAPS_ONLY):
         what = "the licence bits of this font forbid embedding it in a PDF"
         raise RenderError(what, name, "give a font that may be embedded")
-    if data[:4] in _PLAIN and not tables & {"fvar"}:
+    variable = "fvar" in tables
+    if data[:4] in _PLAIN and not variable:
         return data
     try:
-        return _unpacked(data, bool(tables & {"fvar"}))
+        return _unpacked(data, variable)
     except Exception as error:
         what = f"this font cannot be unpacked ({_reason(error)})"
         raise RenderError(what, name, _MEND) from error

@@ -7,6 +7,7 @@ Devanagari; a font of the user's own may follow them. Measures are in em.
 from __future__ import annotations
 
 import unicodedata
+from bisect import bisect_left
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
@@ -234,12 +235,18 @@ class FontSet:
             else:
                 line = trial
             while self.width(line, size) > width and len(line) > 1:
-                cut = len(line) - 1
-                while cut > 1 and self.width(line[:cut], size) > width:
-                    cut -= 1
+                cut = self._fitting(line, size, width)
                 lines.append(line[:cut])
                 line = line[cut:]
         return [*lines, line] if line or not lines else lines
+
+    def _fitting(self, word: str, size: float, width: float) -> int:
+        """Return how many letters of a word too long for a width stand in it."""
+        letters = range(len(word))
+        long = bisect_left(
+            letters, True, lo=2, key=lambda n: self.width(word[:n], size) > width
+        )
+        return long - 1
 
     def _shape(self, text: str, weight: str) -> Shaped:
         text = "".join(_REPLACED.get(c, c) for c in unicodedata.normalize("NFC", text))

@@ -161,3 +161,25 @@ def test_a_blending_without_a_value_is_none_at_all() -> None:
         for text in ("var(--nothing)", "", "normal", "multiply")
     ]
     assert solid == [True, True, True, False]
+
+
+@pytest.mark.parametrize(
+    "clip", ["inset(50%)", "circle(0)", "path('')", "xywh(0 0 0 9px)"]
+)
+def test_a_clip_that_leaves_nothing_hides_all(clip: str) -> None:
+    # CSS Masking 1, section 5: what is outside the clip is not seen
+    square = '<path d="M20 20H40V40H20Z"/>'
+    hidden = f'<path d="M60 60H90V90H60Z" style="clip-path:{clip}"/>'
+    np.testing.assert_allclose(_areas(square + hidden), [400.0])
+
+
+def test_the_outermost_element_is_moved_and_cut_as_any_other() -> None:
+    grid = f'<path d="{_GRID}"/>'
+    turned = "svg{transform-origin:center;transform:rotate(90deg)}"
+    np.testing.assert_allclose(_areas(grid, turned), [400.0, 400.0, 800.0, 800.0])
+    # left is 20 to 80 each way: lines at 30 and 70 across, at 30 and 50 down
+    found = _areas(
+        f'{grid}<path d="M20 20H80V80H20Z"/>', "svg{clip-path:inset(20px) view-box}"
+    )
+    parts = [10 * 10, 10 * 20, 40 * 10, 40 * 20]
+    np.testing.assert_allclose(found, [*parts, 60 * 60 - sum(parts)])

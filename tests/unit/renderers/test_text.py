@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
@@ -9,7 +11,7 @@ import uharfbuzz
 
 from fillwork.renderers.encoders.pdf import to_pdf
 from fillwork.renderers.scene import Scene, Text
-from fillwork.renderers.text.typeset import default_fonts
+from fillwork.renderers.text.typeset import FontSet, default_fonts
 
 MM = 72 / 25.4
 
@@ -47,3 +49,14 @@ def test_fonts_of_a_right_to_left_line_follow_each_other_from_the_right() -> Non
     assert len({run.font.key for run in shaped.runs}) == 2
     assert shaped.runs[0].text.strip() == second
     assert shaped.runs[-1].text.strip() == first
+
+
+def test_a_long_word_is_broken_where_no_further_letter_stands():
+    fonts = FontSet()
+    word = "abcdefghij" * 100
+    lines = fonts.wrap(word, 9, 60)
+    assert "".join(lines) == word
+    for line, after in pairwise(lines):
+        assert fonts.width(line, 9) <= 60 < fonts.width(line + after[0], 9)
+    # the place is found by halving: ten steps a line of 1,000 letters, and its own
+    assert len(fonts._shaped) <= 14 * len(lines)
