@@ -208,9 +208,9 @@ class Rules:
     most: int | None = choice(None, "count")
     shares: tuple[tuple[str, float], ...] = choice((), "shares", option="--share")
     corners_count: bool = choice(False, "truth", "corners", "--corners")
-    ground: str | None = choice(None, "text")
-    bare: tuple[str, ...] = choice((), "texts")
-    outline: str | None = choice(None, "text")
+    ground: str | None = choice(None, "swatch")
+    bare: tuple[str, ...] = choice((), "swatches")
+    outline: str | None = choice(None, "swatch")
     outline_width: float | None = choice(
         None, "length", "outline_width_mm", "--outline"
     )

@@ -9,8 +9,8 @@ again. Nothing here knows the page or a server.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -25,13 +25,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from fillwork.arrays import Ints32
-    from fillwork.colouring.model import Pin
+    from fillwork.colouring.model import Pin, Rules
     from fillwork.colouring.palettes.model import Palette, Swatch
     from fillwork.linework import LineWork
     from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.surveying import Survey
-    from fillwork.plans.model import Plan
+    from fillwork.plans.model import PaintSettings, Plan
+
+    _Renaming = Callable[[str], str | None]
+    _Choices = TypeVar("_Choices", Rules, PaintSettings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,6 +256,8 @@ def fit_wishes(plan: Plan, palette: Palette, *before: Palette) -> Plan:
 
     `before`: the palettes that they may have been made for.
     """
+    from fillwork.plans.media import liquid
+
     lacking = {s.name: s for old in reversed(before) for s in old.swatches}
     for swatch in palette.swatches:
         lacking.pop(swatch.name, None)
@@ -263,9 +268,13 @@ def fit_wishes(plan: Plan, palette: Palette, *before: Palette) -> Plan:
         [lacking[name] for name in dict.fromkeys(wished) if name in lacking],
         [swatch for swatch in palette.swatches if swatch.name not in wished],
     )
-    return _with_swatches(
+    fitted = _with_swatches(
         plan, lambda name: nearest.get(name) if name in lacking else name
     )
+    leaf = {s.name for s in palette.swatches if not liquid(s)}
+    if fitted.paint.under in leaf:  # as no leaf or tile can lie under all
+        return replace(fitted, paint=replace(fitted.paint, under=""))
+    return fitted
 
 
 def _nearest(lost: Sequence[Swatch], free: Sequence[Swatch]) -> dict[str, str]:
@@ -292,22 +301,30 @@ def rename_swatches(plan: Plan, names: Mapping[str, str]) -> Plan:
     return _with_swatches(plan, lambda name: names.get(name, name))
 
 
-def _with_swatches(plan: Plan, new: Callable[[str], str | None]) -> Plan:
+def _with_swatches(plan: Plan, new: _Renaming) -> Plan:
     """Return a plan whose wishes call swatches anew; those for none are let go."""
-    rules = plan.rules
-    pins = [(pin, new(pin.swatch)) for pin in rules.pins]
-    bans = [(where, new(swatch)) for where, swatch in rules.bans]
-    shares = [(new(swatch), share) for swatch, share in rules.shares]
-    bare = [new(swatch) for swatch in rules.bare]
-    return replace(
-        plan,
-        rules=replace(
-            rules,
-            pins=tuple(replace(pin, swatch=n) for pin, n in pins if n is not None),
-            bans=tuple((where, n) for where, n in bans if n is not None),
-            shares=tuple((n, share) for n, share in shares if n is not None),
-            ground=None if rules.ground is None else new(rules.ground),
-            bare=tuple(n for n in bare if n is not None),
-            outline=None if rules.outline is None else new(rules.outline),
-        ),
+    pins = [(pin, new(pin.swatch)) for pin in plan.rules.pins]
+    rules = replace(
+        plan.rules,
+        pins=tuple(replace(pin, swatch=n) for pin, n in pins if n is not None),
     )
+    return replace(plan, rules=_renamed(rules, new), paint=_renamed(plan.paint, new))
+
+
+def _renamed(choices: _Choices, new: _Renaming) -> _Choices:
+    """Return choices whose fields of a kind that names swatches call them anew."""
+    changes: dict[str, Any] = {}
+    for one in fields(choices):
+        kind, value = one.metadata.get("kind"), getattr(choices, one.name)
+        if kind == "swatch" and value:
+            name = new(value)
+            changes[one.name] = one.default if name is None else name
+        elif kind == "swatches":
+            changes[one.name] = tuple(n for n in map(new, value) if n is not None)
+        elif kind == "pairs":  # a place and a swatch
+            named = [(where, new(name)) for where, name in value]
+            changes[one.name] = tuple(pair for pair in named if pair[1] is not None)
+        elif kind in ("shares", "coats"):  # a swatch and how much of it
+            called = [(new(name), much) for name, much in value]
+            changes[one.name] = tuple(pair for pair in called if pair[0] is not None)
+    return replace(choices, **changes)

@@ -120,6 +120,8 @@ KINDS: dict[str, tuple[_Check, str]] = {
         "a file's name without a folder",
     ),
     "texts": (_many(_text), 'a list of texts, such as ["a", "b"]'),
+    "swatch": (_text, "a text"),
+    "swatches": (_many(_text), 'a list of texts, such as ["a", "b"]'),
     "points": (_many(_point), "a list of points in mm, such as [[10, 20], [30, 5.5]]"),
     "point": (_point, "a point in mm, such as [10, 20]"),
     "measure": (

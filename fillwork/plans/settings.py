@@ -84,7 +84,7 @@ class PaintSettings:
     leaf_lap: float = choice(3.0, "length", "leaf_lap_mm")
     leaf_waste: float = choice(0.12, "number")
     coats_of: tuple[tuple[str, int], ...] = choice((), "coats", option="--coats")
-    under: str = choice("", "text")
+    under: str = choice("", "swatch")
     primer: str = choice("", "text")
     varnish: str = choice("", "text")
     support: str = choice("", SUPPORTS)

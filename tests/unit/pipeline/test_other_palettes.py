@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
+
 import numpy as np
 import pytest
 
@@ -10,10 +12,16 @@ from fillwork.colouring.search.wishes import build_classes
 from fillwork.errors import ColouringError
 from fillwork.pipeline.colourways import suggest
 from fillwork.pipeline.demo import demo_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.pipeline.moments import fit_wishes
 from fillwork.pipeline.surveying import make_survey
 from fillwork.pipeline.taking import load_palette, take_palette
 from fillwork.plans.file import parse_plan
+from fillwork.plans.model import Plan
+
+# an invented square of 8 mm on a page of 10 mm
+SQUARE = b"""<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm"
+viewBox="0 0 10 10"><path d="M1 1h8v8h-8z" fill="none" stroke="#000"/></svg>"""
 
 _PINNED = b'[[colouring.pin]]\nwhere = "A"\nswatch = "evening blue"\n'
 
@@ -54,6 +62,33 @@ def test_two_wishes_never_share_one_swatch_of_the_other_palette() -> None:
         swatches = [pin.swatch for pin in fitted.rules.pins]
         assert len(set(swatches)) == 2
         assert set(swatches) <= {s.name for s in palette.swatches}
+
+
+def test_every_wish_that_names_a_swatch_goes_over_to_another_palette() -> None:
+    before = load_palette(Plan())
+    name = before.swatches[0].name
+    as_each_kind = {
+        "swatch": name, "swatches": (name,), "pairs": (("A", name),),
+        "shares": ((name, 0.1),), "coats": ((name, 2),),
+    }  # fmt: skip
+    for other in list_palettes():
+        plan = Plan(palette=other)
+        palette = load_palette(plan)
+        for part in ("rules", "paint"):
+            for one in fields(getattr(plan, part)):
+                value = as_each_kind.get(one.metadata.get("kind"))
+                if value is None:
+                    continue
+                wished = replace(getattr(plan, part), **{one.name: value})
+                fitted = fit_wishes(replace(plan, **{part: wished}), palette, before)
+                now = getattr(getattr(fitted, part), one.name)
+                known = {swatch.name for swatch in palette.swatches}
+                assert any(repr(swatch) in repr(now) for swatch in known) or (
+                    one.name == "under" and not now
+                ), (one.name, now)
+                assert name in known or repr(name) not in repr(now)
+                if one.name == "under":  # leaf or tile goes under nothing
+                    colour_drawing(SQUARE, fitted, name="square.svg")
 
 
 def test_a_colour_that_no_region_of_the_page_bears_is_no_class() -> None:

@@ -19,7 +19,8 @@ PAINT = {"name": "gold", "colour": "#c9a227"}
 SAMPLES = {
     "number": 0.25, "length": 0.75, "numbers": (5.5, 250.0), "whole": 7, "count": 4,
     "colours": 3, "copies": 3, "alike": 0.07, "width": 800, "pages": 9, "fit": "true",
-    "pupils": 1, "truth": True, "text": "some words", "file": "mine.ttf",
+    "pupils": 1, "truth": True, "text": "some words", "swatch": "gold",
+    "swatches": ("gold", "ivory"), "file": "mine.ttf",
     "texts": ("layer=ink", "width>0.3"), "points": ((1.0, 2.0), (3.0, 4.5)),
     "point": (12.5, -40.0), "measure": (1.0, 2.0, 31.0, 2.0, 300.0),
     "size": (1200.0, 800.0), "groups": (("A", "B"),), "pairs": (("C", "gold"),),
