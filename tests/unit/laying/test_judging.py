@@ -139,7 +139,14 @@ def test_what_stands_in_the_middle_is_named() -> None:
     apart = figures([octagon, octagon, octagon], [[20.0, 0], [0, 20]])
     middle = judge_place(apart, rectangle_panel(20, 20), affine.IDENTITY, what="a gap")
     assert middle.middle == "a gap"
-    one = Figures(np.array([octagon], object), ("octagon",), SQUARE * 2, (), (), "")
+    one = Figures(
+        np.array([octagon], object),
+        ("octagon",),
+        SQUARE * 2,
+        (affine.IDENTITY,),
+        (),
+        "",
+    )
     on = judge_place(one, rectangle_panel(40, 40), affine.IDENTITY)
     assert on.middle == "an octagon"
     none = figures([], SQUARE)

@@ -16,7 +16,7 @@ from fillwork.geometry.polygons import signed_area
 from fillwork.laying.clip import clip_curves, curve_boxes
 from fillwork.laying.drawing import as_linework
 from fillwork.laying.medallions import take_medallion
-from fillwork.laying.moves import lattice_cells, move_ends, shift_curves, with_copies
+from fillwork.laying.moves import lattice_cells, move_ends, near_pairs, shift_curves
 from fillwork.laying.panel import panel_from_curves, rectangle_panel
 from fillwork.laying.runs import join_runs
 from tests.unit.helpers import linework_from_segments
@@ -97,27 +97,31 @@ def test_curves_between_other_ends_are_their_images_under_one_similarity() -> No
 
 
 @pytest.mark.parametrize("basis", [[[7.0, 1], [-2, 5]], [[6.0, 2]], []])
-def test_points_near_the_border_of_a_cell_have_their_copies(basis) -> None:
+def test_points_near_each_other_modulo_shifts_are_paired(basis) -> None:
     basis = np.array(basis).reshape(-1, 2)
     rng = np.random.default_rng(4)
     free = rng.uniform(-40, 40, (300, 2))
     cells = lattice_cells(free, basis)
     assert cells.shape == (300, len(basis))
-    wrapped = free - cells @ basis
-    assert not lattice_cells(wrapped, basis).any()
-    points, back = with_copies(wrapped, basis, 0.4)
-    # whatever two points lie within the slack, modulo shifts, do so among the copies
-    away = np.hypot(*(wrapped[:, None] - points[None]).transpose(2, 0, 1))
-    i, j = np.nonzero(away <= 0.4)
-    found = {*zip(i.tolist(), back[j].tolist(), strict=True)}
-    steps = np.array(list(product(range(-2, 3), repeat=len(basis))))
-    gap = wrapped[:, None, None] - wrapped[None, :, None] - steps @ basis
+    home = free - cells @ basis
+    assert not lattice_cells(home, basis).any()
+    a, b, step = near_pairs(free, basis, 0.4)
+    # whatever two points lie within the reach, modulo shifts, are a pair
+    shifts = np.array(list(product(range(-2, 3), repeat=len(basis)))) @ basis
+    gap = home[:, None, None] - home[None, :, None] - shifts
     near = np.hypot(gap[..., 0], gap[..., 1]).min(axis=2) <= 0.4
-    assert found == {*zip(*(k.tolist() for k in np.nonzero(near)), strict=True)}
-    # and no more copies than those of a rim, each a shifted one of its point
-    offset = points - wrapped[back]
-    assert np.allclose(offset @ np.linalg.pinv(basis) % 1 % (1 - 1e-9), 0, atol=1e-8)
-    assert len(points) < 2 * len(wrapped)
+    np.fill_diagonal(near, False)
+    pairs = {tuple(sorted(pair)) for pair in zip(a.tolist(), b.tolist(), strict=True)}
+    assert {p for p in pairs if p[0] != p[1]} == {
+        (i, j)
+        for i, j in zip(*(k.tolist() for k in np.nonzero(near)), strict=True)
+        if i < j
+    }
+    # and how they lie to each other, less the shifts between them
+    assert (np.hypot(*step.T) <= 0.4).all()
+    rest = (free[a] - free[b] - step) @ np.linalg.pinv(basis)
+    assert np.allclose(rest, np.rint(rest), atol=1e-8)
+    assert np.allclose(free[a] - free[b] - step, np.rint(rest) @ basis, atol=1e-8)
 
 
 def merged(spans: np.ndarray) -> list[list[float]]:
@@ -270,6 +274,10 @@ def test_what_is_laid_is_a_drawing_with_its_styles_and_its_edge() -> None:
         assert layers == ["rail", "star", *names]
         assert made.source_name == ("laid", "laid", *names)
         assert made.closed.tolist() == [True, False] + [True] * len(names)
+        # what stops a hair short of its beginning is not closed
+        short = curves(around(50, 10, 5, 0, TURN - 0.002), (LINE, [0, 5, 100, 5]))
+        nearly = as_linework(short, style, panel, drawn, scale=2.0, holes=holes)
+        assert not nearly.closed[:2].any()
         # widths grow with the cell; the edge is as thin as the thinnest line
         assert made.styles[:2] == (("star", "#ff0000", 0.8, False), (*styles[1],))
         assert {s[1:] for s in made.styles[2:]} == {("#000000", 0.8, False)}
