@@ -78,6 +78,9 @@ def test_hands_rest_at_night():
     assert first.days == (1, 1)
     assert second.days == (1, 2)
     # short work is not begun in the evening
+    # what ends with the day is done on it, and what follows begins on the next
+    one, two, none = find_days([Task(24.0), Task(24.0), Task(0.0)], day=24.0)
+    assert (one.days, two.days, none.days) == ((1, 1), (2, 2), (3, 3))
     _, short = find_days([Task(7.0), Task(2.0)])
     assert short.days == (2, 2)
     # drying goes on at night: 16 hours from the first evening are the morning
