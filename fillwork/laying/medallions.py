@@ -62,11 +62,16 @@ def placed(
 
 
 def take_medallion(
-    arrangement: Arrangement, drawn: LineWork, shape: Any, centre: tuple[float, float]
+    arrangement: Arrangement,
+    drawn: LineWork,
+    shape: Any,
+    centre: tuple[float, float],
+    ground: Ints,
 ) -> Medallion | None:
     """Return what a shape holds of a drawing; None where its rim is not one ring.
 
-    `shape` (shapely polygon): regions of the drawing, holes filled.
+    `shape` (shapely polygon): regions of the drawing, holes filled. `ground`: those on
+    which the field's figures stand.
     """
     import shapely
 
@@ -78,7 +83,7 @@ def take_medallion(
         round_it = np.unique(pairs[sides[:, 0] != sides[:, 1]])
         round_it = round_it[~inside[round_it]]
         # one region all round it, and no field, is a part of it
-        if len(round_it) != 1 or round_it[0] == 0:
+        if len(round_it) != 1 or round_it[0] == 0 or round_it[0] in ground:
             break
         inside[round_it] = True
     edges = np.flatnonzero(sides.any(axis=1))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
 from itertools import product
@@ -15,19 +16,24 @@ from fillwork.geometry import affine
 from fillwork.geometry.parts import part_numbers
 from fillwork.laying.medallions import Medallion, take_medallion
 from fillwork.laying.model import Cell, Way
+from fillwork.laying.moves import lattice_steps
 from fillwork.laying.sectors import ideal_linear
 from fillwork.symmetry.zones.find import find_zones
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from numpy.typing import NDArray
+
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import AnyInts, Bools, Floats, Ints32
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Zone
 
 _LEAST_REPEATS = 1.9
 _MIDDLE = 0.03  # of a field's size within which a medallion stands in its middle
+_SAMPLE = 256  # windows that are measured at once
+_FULL = 1 - 1e-6  # of what three windows in four hold: a rounding less is full
 _LIKE = 0.1  # of its area by which a hand draws a figure larger or smaller
 
 
@@ -110,6 +116,7 @@ def _inside(
     arrangement = part.arrangement
     region = part_region(arrangement, part.zone)
     near = _MIDDLE * math.sqrt(shapely.area(region))
+    ground = _grounds(part, part.zone.faces)
     middle = _middle(region)
     other = shapely.contains_xy(region, arrangement.witness)
     other[0] = other[part.zone.faces] = False
@@ -130,7 +137,7 @@ def _inside(
         if math.dist(centre, middle) > near:
             aside = centre if held else aside
             continue
-        found = take_medallion(arrangement, drawn, shape, centre)
+        found = take_medallion(arrangement, drawn, shape, centre, ground)
         if found is not None:
             return found, None
         aside = centre
@@ -183,8 +190,19 @@ def _returns(arrangement: Arrangement, faces: Ints32, basis: Floats) -> Bools:
     return found
 
 
+def _grounds(part: Part, faces: Ints32) -> Ints:
+    """Return which faces reach from side to side of the part: all stands on them."""
+    import shapely
+
+    size = math.sqrt(abs(float(np.linalg.det(part.basis))))
+    whole = shapely.bounds(part_region(part.arrangement, part.zone))
+    polygons = part.arrangement.polygons(faces, valid=True)
+    off = np.abs(shapely.bounds(polygons).reshape(-1, 4) - whole)
+    return np.asarray(faces[(off < _LIKE * size).all(axis=1)], dtype=np.int64)
+
+
 def _plane_window(part: Part) -> Floats | None:
-    """Return one repeat inside the part, nearest its middle."""
+    """Return one repeat inside the part, nearest its middle, that holds all figures."""
     import shapely
 
     arrangement, zones, zone = part.arrangement, part.zones, part.zone
@@ -192,11 +210,9 @@ def _plane_window(part: Part) -> Floats | None:
     # what stands within the field, a medallion say, shows nothing of its pattern
     size = math.sqrt(abs(float(np.linalg.det(basis))))
     whole = part_region(arrangement, zone)
-    lone = zone.faces[~_returns(arrangement, zone.faces, basis)]
-    # but a ground on which all stands reaches from side to side
-    reached = shapely.bounds(arrangement.polygons(lone, valid=True)).reshape(-1, 4)
-    ground = (np.abs(reached - shapely.bounds(whole)) < _LIKE * size).all(axis=1)
-    alone = [lone[~ground], *(z.faces for z in zones if z is not zone)]
+    ground = _grounds(part, zone.faces)
+    lone = np.setdiff1d(zone.faces[~_returns(arrangement, zone.faces, basis)], ground)
+    alone = [lone, *(z.faces for z in zones if z is not zone)]
     within = shapely.union_all(arrangement.polygons(np.concatenate(alone), valid=True))
     region = shapely.difference(whole, within)
     # lines at the very edge of the drawing belong to the edge
@@ -209,23 +225,60 @@ def _plane_window(part: Part) -> Floats | None:
     reach = np.array(shapely.bounds(inner)).reshape(2, 2) - middle
     far = min(float(np.abs(reach @ np.linalg.inv(basis)).sum()), 50.0)
     tries = ((1.0, 12), (far, 4)) if far > 1 else ((1.0, 12),)
-    for (span, fine), (side, top) in product(
-        tries, ((a, b), (a, a + b), (a, b - a), (a + b, b))
-    ):
-        steps = np.arange(-int(span * fine), int(span * fine) + 1) / fine
-        grid = np.stack(np.meshgrid(steps, steps, indexing="ij"), -1).reshape(-1, 2)
-        corners = np.array([-side - top, side - top, side + top, top - side]) / 2
-        if np.linalg.det(np.array([side, top])) < 0:
-            corners = corners[::-1]
-        # a little off any centre, so that no line runs along the window's side
-        places = middle + grid @ basis + np.array([0.0131, 0.0077]) * size
-        boxes = shapely.polygons(places[:, None] + corners)
-        fits = shapely.contains_properly(inner, boxes)
-        if fits.any():
-            off = np.hypot(*(places - middle).T)
-            best = int(np.argmin(np.where(fits, off, np.inf)))
-            return np.asarray(places[best] + corners)
-    return None
+    ways = ((a, b), (a, a + b), (a, b - a), (a + b, b))
+    fits = functools.partial(_windows, inner, middle, size)
+    # on a ground figures may be missing, beside a medallion say: most places show all
+    figures = arrangement.polygons(np.setdiff1d(zone.faces, ground), valid=True)
+    full = 0.0
+    if len(ground):
+        some = fits(a, b, _grid(far, 1) @ basis)
+        held = _held(figures, some[:: max(1, len(some) // _SAMPLE)])
+        full = _FULL * float(np.percentile(held, 75)) if len(held) else 0.0
+    nearest = None
+    for (span, fine), (side, top) in product(tries, ways):
+        boxes = fits(side, top, _grid(span, fine) @ basis)
+        nearest = boxes[0] if nearest is None and len(boxes) else nearest
+        for first in range(0, len(boxes), _SAMPLE):
+            some = boxes[first : first + _SAMPLE]
+            good = np.flatnonzero(_held(figures, some) >= full)
+            if len(good):
+                return np.asarray(some[good[0]])
+    return nearest
+
+
+def _grid(span: float, fine: int) -> Floats:
+    """Return shares of two shifts up to a span either way, so many to a shift."""
+    return lattice_steps(2, int(span * fine)) / fine
+
+
+def _windows(
+    inner: Any, middle: Floats, size: float, side: Floats, top: Floats, off: Floats
+) -> Floats:
+    """Return repeats that fit into a region, the nearest to its middle first.
+
+    `size`: of a repeat, mm. `off` (m, 2): how far off the middle they are tried, mm.
+    Returns (n, 4, 2): corners, counter-clockwise.
+    """
+    import shapely
+
+    corners = np.array([-side - top, side - top, side + top, top - side]) / 2
+    if np.linalg.det(np.array([side, top])) < 0:
+        corners = corners[::-1]
+    # a little off any centre, so that no line runs along the window's side
+    places = middle + off + np.array([0.0131, 0.0077]) * size
+    places = places[np.argsort(np.hypot(*(places - middle).T), kind="stable")]
+    boxes = places[:, None] + corners
+    return np.asarray(boxes[shapely.contains_properly(inner, shapely.polygons(boxes))])
+
+
+def _held(figures: NDArray[Any], boxes: Floats) -> Floats:
+    """Return the area of figures that windows hold, mm². `boxes` (n, 4, 2)."""
+    import shapely
+
+    windows = shapely.polygons(boxes)
+    row, which = shapely.STRtree(figures).query(windows, "intersects")
+    shared = shapely.area(shapely.intersection(windows[row], figures[which]))
+    return np.bincount(row, shared, len(boxes))
 
 
 def _strip_window(part: Part) -> Floats | None:

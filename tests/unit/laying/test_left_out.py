@@ -15,6 +15,8 @@ from fillwork.plans.model import Plan
 from tests.bench.patterns import svg_of
 from tests.unit.helpers import linework_from_segments
 
+EIGHTHS = np.arange(8) * np.pi / 4
+
 
 def box(x, y, width, height):
     at = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
@@ -111,3 +113,30 @@ def test_a_field_of_figures_on_one_ground_shows_its_repeat():
     assert found is not None
     # a star stands in each square of 20 mm
     assert abs(np.linalg.det(found.way.basis)) == pytest.approx(400.0)
+
+
+@pytest.mark.parametrize("off", [0.0, 40.0])
+def test_figures_that_a_medallion_hides_are_not_missing_from_the_repeat(off):
+    # stars of sixteen sides on one ground, none within 41 mm of a disc of 30 mm
+    width, height, at = 280.0, 240.0, np.array([140.0 + off, 120.0])
+    rows = box(0, 0, width, height)
+    for x in np.arange(10, width, 20.0):
+        for y in np.arange(10, height, 20.0):
+            if np.hypot(*(at - [x, y])) > 41:
+                rows += star(x, y, 9, 8, inner=0.6, turn=np.pi / 8)
+    rim = at + 30 * np.stack([np.cos(EIGHTHS), np.sin(EIGHTHS)], axis=1)
+    rows += [(*rim[k - 1], *rim[k]) for k in range(8)]
+    rows += [(*at, *tip) for tip in rim]
+    laying = replace(Plan().laying, over=(400.0, 300.0))
+    laid = lay_drawing(svg_of(np.array(rows)), Plan(laying=laying), name="stars.svg")
+    assert laid.open_joins == ()
+    # of each repeat one star, whichever way it is cut
+    assert laid.motif.curves.lengths().sum() == pytest.approx(16 * side_of_star())
+    assert (laid.medallion is not None) == (off == 0)
+    told = [n.text for n in laid.linework.notes if n.type == "medallion"]
+    assert len(told) == (off > 0)
+
+
+def side_of_star():
+    (side,) = star(0, 0, 9, 8, inner=0.6)[:1]
+    return np.hypot(side[2] - side[0], side[3] - side[1])
