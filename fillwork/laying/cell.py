@@ -27,6 +27,7 @@ _NARROW = 1e-4  # of its longer side: what is narrower is no cell
 _WIDEST = math.pi / 3 + 0.05  # half of the widest sector of a rosette, a third
 _BEYOND = 1.05  # of the farthest point of a sector: how far its outline reaches
 _HELD = 0.9  # share of the lines that a closed guide holds
+_DRAWN = 500  # lines of a guide that somebody may have drawn by hand
 _STRAIGHT_ON = 0.98  # cosine between the ends of a line in two pieces
 _GAPS = (0.02, 0.06, 0.15)  # of the guide: gaps that a hand leaves at corners
 _SIDES = 6  # corners of a cell that goes on by shifts, at most
@@ -131,7 +132,7 @@ def _by_hand(
 
     whole = float(shapely.length(lines).sum())
     held = _length_in(lines, shapely.union_all(polygons)) if len(polygons) else 0.0
-    if held > _HELD * whole:
+    if held > _HELD * whole or len(guide.closed) > _DRAWN:
         return polygons
     pieces, stroke = _pieces(guide, slack)
     chords = shapely.get_coordinates(pieces).reshape(-1, 2, 2)

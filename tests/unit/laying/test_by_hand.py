@@ -287,3 +287,14 @@ def test_lines_of_a_hand_may_miss_each_other_by_two_widths_of_the_pen(
     assert default_slack(traced) == pytest.approx(1.0, abs=0.1)
     exact = read_linework(drawn(WHEEL, 0.0, 1, tmp_path / "wheel.svg"))
     assert default_slack(exact) == 0.5
+
+
+def test_thousands_of_lines_that_close_nothing_are_no_guide(tmp_path: Path) -> None:
+    # short strokes beside each other, of which every end would be tried with every one
+    strokes: list[Line] = [
+        [(x / 100, y), (x / 100, y + 0.3)] for x in range(500, 6500) for y in (5, 25)
+    ]
+    guide = read_linework(drawn(strokes, 0.0, 1, tmp_path / "guide.svg"))
+    inside = read_linework(drawn([SQUARE], 0.0, 1, tmp_path / "ink.svg"))
+    with pytest.raises(LineWorkError, match="close nothing"):
+        find_outline(guide, slack=0.05, within=inside)
