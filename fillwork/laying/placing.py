@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.boxes import bounds
 from fillwork.laying.model import Placing
 from fillwork.laying.moves import as_point, lattice_steps, nearest_shifts, shifts_over
 
@@ -107,24 +108,17 @@ def _strip_middle(place: Affine, figures: Figures, panel: Panel) -> Affine:
         return place
     import shapely
 
-    points = shapely.get_coordinates(figures.polygons)
-    points = affine.apply(place, points)
-    along = affine.linear(place) @ figures.basis[0]
-    axis = 1 if abs(along[0]) >= abs(along[1]) else 0
-    size = panel.height if axis else panel.width
-    middle = float(points[:, axis].min() + points[:, axis].max()) / 2
-    shift = [0.0, 0.0]
-    shift[axis] = size / 2 - middle
+    low, high = bounds(affine.apply(place, shapely.get_coordinates(figures.polygons)))
+    x, y = np.abs(affine.linear(place) @ figures.basis[0])
+    shift = np.array([panel.width, panel.height]) / 2 - (low + high) / 2
+    shift[0 if x >= y else 1] = 0.0
     return affine.compose(affine.translation(*shift), place)
 
 
 def _directions(figures: Figures) -> list[float]:
     """Return the turns that lay one of the shifts or mirrors along an edge."""
-    directions: list[float] = []
-    for g in figures.operations:
-        m = affine.linear(g)
-        if np.linalg.det(m) < 0:
-            directions.append(math.atan2(m[1, 0], m[0, 0]) / 2)
+    mirrors = [g for g in figures.operations if affine.determinant(g) < 0]
+    directions = [math.atan2(g[1], g[0]) / 2 for g in mirrors]
     directions += [math.atan2(v[1], v[0]) for v in figures.basis]
     quarter = math.pi / 2
     return [-((d + quarter / 2) % quarter - quarter / 2) for d in directions]
@@ -140,7 +134,6 @@ def _runs_straight(figures: Figures) -> bool:
 def _turns(figures: Figures, panel: Panel) -> list[float]:
     """Return turns that lay shifts or mirrors along the panel's edge."""
     turns = [0.0]
-    quarter = math.pi / 2
     for rest in sorted(_directions(figures), key=abs):
         if all(abs(rest - t) > 1e-4 for t in turns):
             turns.append(rest)
@@ -149,10 +142,9 @@ def _turns(figures: Figures, panel: Panel) -> list[float]:
         # what is askew by a slip is laid straight first of all
         turns[:2] = [turns[1], 0.0]
     if len(figures.basis) == 1:
-        b = figures.basis[0]
-        upright = abs(b[1]) > abs(b[0])
-        if upright != (panel.height > panel.width):
-            turns = [quarter]
+        x, y = np.abs(figures.basis[0])
+        if (y > x) != (panel.height > panel.width):
+            turns = [turn + math.pi / 2 for turn in turns]
     return turns[:4]
 
 
@@ -181,8 +173,7 @@ def _scales(
         period = shortest_period(basis, axis)
         if period is None:
             continue
-        half = period * scale / 2
-        count = length / half
+        count = length / (period * scale / 2)
         for k in {math.floor(count), math.ceil(count), round(count)}:
             if k >= 1 and abs(count / k - 1) <= give + 1e-9:
                 size = scale * count / k
@@ -218,17 +209,8 @@ def judge_place(
     score = sum((v for side, v in _UNLIKE.items() if side not in alike), 0.0)
     score += _SMALL * min(small, 10) / 10 + _SOME_SMALL * bool(small)
     score += _HALVES * halves / max(cut, 1) + _LOST * lost
-    return Placing(
-        number=0,
-        map=place,
-        scale=affine.mean_scale(place),
-        middle=middle,
-        smallest=smallest,
-        small=small,
-        halves=halves,
-        alike=alike,
-        score=score,
-    )
+    scale = affine.mean_scale(place)
+    return Placing(0, place, scale, middle, smallest, small, halves, alike, score)
 
 
 def _box_moves(panel: Panel) -> dict[str, Affine]:

@@ -275,10 +275,10 @@ def _held(figures: NDArray[Any], boxes: Floats) -> Floats:
     """Return the area of figures that windows hold, mm². `boxes` (n, 4, 2)."""
     import shapely
 
-    windows = shapely.polygons(boxes)
+    windows = np.asarray(shapely.polygons(boxes))
     row, which = shapely.STRtree(figures).query(windows, "intersects")
     shared = shapely.area(shapely.intersection(windows[row], figures[which]))
-    return np.bincount(row, shared, len(boxes))
+    return np.asarray(np.bincount(row, shared, len(boxes)), dtype=np.float64)
 
 
 def _strip_window(part: Part) -> Floats | None:

@@ -66,6 +66,22 @@ def test_the_ground_beside_a_rosette_is_no_figure_that_an_edge_cuts() -> None:
         assert place.halves == 0
 
 
+def test_a_strip_drawn_askew_may_stand_upright() -> None:
+    # one repeat of 30 mm, turned by 20 degrees, in a panel as high as eight of them
+    c, s = math.cos(math.radians(20)), math.sin(math.radians(20))
+    data = (
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" '
+        b'viewBox="0 0 60 60" fill="none"><g transform="rotate(-20 30 30)">'
+        b'<path stroke="#00f" d="M15 20H45V40H15Z"/>'
+        b'<path stroke="#000" d="M15 20H45M15 40H45M15 30L25 20L35 40L45 30"/></g></svg>'
+    )
+    settings = LayingSettings(over=(60.0, 240.0), cell=("colour=#00f",))
+    plan = Plan(laying=settings, symmetry=((0, "frieze:p2"),))
+    found = lay_drawing(data, plan, name="strip.svg").placings
+    along = [affine.linear(p.map) @ (c, s) for p in found]
+    assert any(abs(x) < 1e-3 for x, _ in along)
+
+
 @cache
 def places(columns: int, rows: int, at: float, by: str) -> tuple[Placing, ...]:
     """Return the places of stars on a panel, of which one cell holds so many."""
