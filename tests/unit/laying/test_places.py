@@ -73,7 +73,8 @@ def test_a_strip_drawn_askew_may_stand_upright() -> None:
         b'<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" '
         b'viewBox="0 0 60 60" fill="none"><g transform="rotate(-20 30 30)">'
         b'<path stroke="#00f" d="M15 20H45V40H15Z"/>'
-        b'<path stroke="#000" d="M15 20H45M15 40H45M15 30L25 20L35 40L45 30"/></g></svg>'
+        b'<path stroke="#000" d="M15 20H45M15 40H45M15 30L25 20L35 40L45 30"/>'
+        b"</g></svg>"
     )
     settings = LayingSettings(over=(60.0, 240.0), cell=("colour=#00f",))
     plan = Plan(laying=settings, symmetry=((0, "frieze:p2"),))
