@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import AnyInts, Bools, Floats, Ints, Ints32
+    from fillwork.arrays import AnyInts, Floats, Ints
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Zone
 
@@ -116,7 +116,6 @@ def _inside(
     arrangement = part.arrangement
     region = part_region(arrangement, part.zone)
     near = _MIDDLE * math.sqrt(shapely.area(region))
-    ground = _grounds(part, part.zone.faces)
     middle = _middle(region)
     other = shapely.contains_xy(region, arrangement.witness)
     other[0] = other[part.zone.faces] = False
@@ -137,6 +136,7 @@ def _inside(
         if math.dist(centre, middle) > near:
             aside = centre if held else aside
             continue
+        _, ground = _lone(part)
         found = take_medallion(arrangement, drawn, shape, centre, ground)
         if found is not None:
             return found, None
@@ -179,26 +179,25 @@ def filled(arrangement: Arrangement, faces: AnyInts) -> Any:
     return shapely.Polygon(shapely.get_exterior_ring(part))
 
 
-def _returns(arrangement: Arrangement, faces: Ints32, basis: Floats) -> Bools:
-    """Return which faces have one of like size a shift away."""
-    found = np.zeros(len(faces), dtype=bool)
-    area = arrangement.area
-    for shift in np.vstack([basis, -basis]):
-        other = arrangement.faces_at(arrangement.witness[faces] + shift)
-        off = np.abs(area[other] - area[faces])
-        found |= (other > 0) & (other != faces) & (off < _LIKE * area[faces])
-    return found
+def _lone(part: Part) -> tuple[Ints, Ints]:
+    """Return the faces of a part of which none of like size lies a shift away.
 
-
-def _grounds(part: Part, faces: Ints32) -> Ints:
-    """Return which faces reach from side to side of the part: all stands on them."""
+    Beside them those that reach from side to side: the ground on which all stands.
+    """
     import shapely
 
+    arrangement, faces = part.arrangement, part.zone.faces
+    area, lone = arrangement.area, np.ones(len(faces), dtype=bool)
+    for shift in np.vstack([part.basis, -part.basis]):
+        other = arrangement.faces_at(arrangement.witness[faces] + shift)
+        like = np.abs(area[other] - area[faces]) < _LIKE * area[faces]
+        lone &= ~((other > 0) & (other != faces) & like)
+    found = faces[lone].astype(np.int64)
     size = math.sqrt(abs(float(np.linalg.det(part.basis))))
-    whole = shapely.bounds(part_region(part.arrangement, part.zone))
-    polygons = part.arrangement.polygons(faces, valid=True)
-    off = np.abs(shapely.bounds(polygons).reshape(-1, 4) - whole)
-    return np.asarray(faces[(off < _LIKE * size).all(axis=1)], dtype=np.int64)
+    reached = shapely.bounds(arrangement.polygons(found, valid=True)).reshape(-1, 4)
+    whole = shapely.bounds(part_region(arrangement, part.zone))
+    ground = (np.abs(reached - whole) < _LIKE * size).all(axis=1)
+    return found[~ground], found[ground]
 
 
 def _plane_window(part: Part) -> Floats | None:
@@ -210,8 +209,7 @@ def _plane_window(part: Part) -> Floats | None:
     # what stands within the field, a medallion say, shows nothing of its pattern
     size = math.sqrt(abs(float(np.linalg.det(basis))))
     whole = part_region(arrangement, zone)
-    ground = _grounds(part, zone.faces)
-    lone = np.setdiff1d(zone.faces[~_returns(arrangement, zone.faces, basis)], ground)
+    lone, ground = _lone(part)
     alone = [lone, *(z.faces for z in zones if z is not zone)]
     within = shapely.union_all(arrangement.polygons(np.concatenate(alone), valid=True))
     region = shapely.difference(whole, within)
