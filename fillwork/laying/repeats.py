@@ -210,7 +210,7 @@ def _plane_window(part: Part) -> Floats | None:
     size = math.sqrt(abs(float(np.linalg.det(basis))))
     whole = part_region(arrangement, zone)
     lone, ground = _lone(part)
-    alone = [lone, *(z.faces for z in zones if z is not zone)]
+    alone: list[AnyInts] = [lone, *(z.faces for z in zones if z is not zone)]
     within = shapely.union_all(arrangement.polygons(np.concatenate(alone), valid=True))
     region = shapely.difference(whole, within)
     # lines at the very edge of the drawing belong to the edge
