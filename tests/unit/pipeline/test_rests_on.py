@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
 import sys
+from collections import defaultdict
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pytest
 
+from fillwork.colouring import model
+from fillwork.colouring.model import Rules
 from fillwork.errors import PlanError
 from fillwork.pipeline import checks, taking
 from fillwork.pipeline.checks import SIZED, SURVEYED, refuse_misfit, rests_on
@@ -31,19 +35,28 @@ FOUND = Plan(bands=BandSettings(find="6mm"), real_width=120.0)
 LAID = Plan(laying=LayingSettings(over=(90.0, 90.0)), real_width=120.0)
 
 
-@dataclass(frozen=True)
-class Watched(Plan):
-    """A plan that tells which of its fields are read, but for checks and copies."""
+class _Told:
+    """Choices that tell which of their fields are read, but for checks and copies."""
 
     def __getattribute__(self, name: str) -> object:
-        if name in NAMES and sys._getframe(1).f_code.co_filename not in CHECKS:
-            READ.add(name)
+        known = type(self).__dataclass_fields__
+        if name in known and sys._getframe(1).f_code.co_filename not in CHECKS:
+            READ[type(self).__name__].add(name)
         return super().__getattribute__(name)
 
 
-NAMES = {one.name for one in fields(Plan)}
-READ: set[str] = set()
-CHECKS = {checks.__file__, file.__file__, taking.__file__, replace.__code__.co_filename}
+@dataclass(frozen=True)
+class WatchedPlan(_Told, Plan):
+    """A plan that is watched."""
+
+
+@dataclass(frozen=True)
+class WatchedRules(_Told, Rules):
+    """Wishes that are watched."""
+
+
+READ: defaultdict[str, set[str]] = defaultdict(set)
+CHECKS = {one.__file__ for one in (checks, file, model, taking, dataclasses)}
 
 
 def inked() -> bytes:
@@ -77,15 +90,17 @@ def inked() -> bytes:
 )
 def test_whatever_choice_a_survey_reads_is_one_that_it_rests_on(drawing, plan) -> None:
     READ.clear()
-    watched = Watched(**{name: getattr(plan, name) for name in NAMES})
+    values = {one.name: getattr(plan, one.name) for one in fields(Plan)}
+    watched = WatchedPlan(**{**values, "rules": WatchedRules()})
     make_survey(drawing, watched, name="panel.svg")
-    # names are given anew, contacts measured anew (`rules.corners_count`) and the
-    # drawing's name and digest compared apart
+    # names are given anew, the drawing's name and digest compared apart
     known = {*rests_on(plan), "names", "rules", "drawing", "digest"}
     if plan.bands.width is None and plan.bands.find == "auto":
         known |= set(SIZED)  # a note's words alone, which are compared apart
-    assert READ - known == set()
-    assert {"lines", "match", "laying"} <= READ
+    assert READ["WatchedPlan"] - known == set()
+    assert {"lines", "match", "laying"} <= READ["WatchedPlan"]
+    # contacts are measured anew where corners count: `colour_survey`
+    assert READ["WatchedRules"] == {"corners_count"}
 
 
 @pytest.mark.parametrize("name", SURVEYED)

@@ -128,6 +128,23 @@ def test_a_large_cell_is_laid_where_large_work_is_allowed(
         desk.close()
 
 
+def test_what_is_laid_follows_what_the_true_width_is_of(visitor: Visitor) -> None:
+    # a square of 40 in four on a page of 60 mm: 60 mm of the page, or of the square
+    cell = (
+        b"<svg xmlns='http://www.w3.org/2000/svg' width='60mm' height='60mm' "
+        b"viewBox='0 0 60 60' fill='none' stroke='black'>"
+        b"<path d='M10,10h40v40h-40z M10,30h40 M30,10v40'/></svg>"
+    )
+    sheet = visitor.post("/api/open?name=cell.svg", cell).json["id"]
+    settings = {"laying": {"over_mm": [120, 120]}, "drawing": {"real_width_mm": 60}}
+    for of, scale in (("page", 1.0), ("drawing", 1.5)):
+        settings["drawing"]["real_width_of"] = of
+        visitor.post(f"/api/{sheet}/change", {"settings": settings})
+        visitor.settle(sheet)
+        laid = visitor.get(f"/api/{sheet}/laying").json
+        assert laid["place"]["scale"] == pytest.approx(scale)
+
+
 def test_the_lines_are_there_as_the_file_states_them(visitor: Visitor) -> None:
     # a square of 40 and a line beside it, on a page of 100 by 80 mm
     size = b"width='100mm' height='80mm' viewBox='0 0 100 80'"
