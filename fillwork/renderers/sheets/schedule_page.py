@@ -204,8 +204,13 @@ class _Writer:
                 self.box(base)
             self._name(row.swatch, row.name, base)
             values = (row.regions, row.area, row.edge, row.coats, row.need)
+            before = 0.0
             for value, (_, at) in zip(values, _COLUMNS, strict=True):
-                self.put(self._cell(left + at, base, value, 9, align="right"))
+                # such as “under 0.1 mL”, which would run into what stands before it
+                wide = before > 0.0 and self.fonts.width(value, 9) > at - before - 1.0
+                size = 7.0 if wide else 9.0
+                self.put(self._cell(left + at, base, value, size, align="right"))
+                before = at
             size, lines = 9.0, self.fonts.wrap(row.buy, 9, room) if row.buy else []
             if len(lines) > 1:
                 size, (first, *rest) = 7.0, self.fonts.wrap(row.buy, 7, room)
