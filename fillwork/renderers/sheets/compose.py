@@ -14,7 +14,7 @@ from fillwork.errors import PlanError, RenderError
 from fillwork.notes import Note
 from fillwork.plans.model import SHEETS, SheetSettings
 from fillwork.renderers.layout import missing_characters
-from fillwork.renderers.sheets.composer import TEACHERS, SheetComposer
+from fillwork.renderers.sheets.composer import PUPILS, TEACHERS, SheetComposer
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,9 +24,6 @@ if TYPE_CHECKING:
 
 MANY_PAGES = "too many pages"
 """Type of the note that sheets are fitted for want of a word about many pages."""
-
-_PUPILS = ("numbered", "blank", "model")
-"""Sheets that each pupil has unless others are chosen."""
 
 
 def compose_sheets(parts: Parts) -> tuple[Scene, ...]:
@@ -81,7 +78,7 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> SheetComposer:
     if mended and not teach and chosen == SheetSettings().sheets:
         chosen = ("repair",)  # of a repair, the whole would be paper wasted
     if teach and chosen == SheetSettings().sheets:
-        chosen = _PUPILS
+        chosen = PUPILS
 
     def _made(small_masks: bool = False) -> SheetComposer:
         names = (*TEACHERS, *chosen) if teach else chosen

@@ -56,6 +56,9 @@ _PLAIN = {
 TEACHERS = ("coloured", "steps", "repeat", "trials")
 """Sheets of a class that the teacher has once."""
 
+PUPILS = ("numbered", "blank", "model")
+"""Sheets of a class that each pupil has, where none are chosen."""
+
 
 class SheetComposer(DetailMaker):
     """Dress the drawing for each kind of sheet."""

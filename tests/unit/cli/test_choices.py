@@ -1,5 +1,6 @@
 """What the options choose, before any drawing is read."""
 
+import importlib
 import inspect
 from dataclasses import fields, is_dataclass
 from pathlib import Path
@@ -7,7 +8,7 @@ from pathlib import Path
 import click
 import pytest
 
-from fillwork.cli import batch, colour, command, options
+from fillwork.cli import batch, colour, command, main, options, sheets
 from fillwork.cli.choices import plan_from
 from fillwork.cli.values import CORNERS, MEASURE, POINT, REAL_WIDTH, SCALE, pair
 from fillwork.errors import ColouringError
@@ -28,22 +29,32 @@ viewBox="0 0 10 10"><path d="M1 1h8v8h-8z" fill="none" stroke="#000"/></svg>"""
 # of all commands `colour` takes the most
 OPTIONS = [p for p in colour.command.params if isinstance(p, click.Option)]
 FURTHER = set(options.names_of(options.further_options))
-WHERE_AND_HOW = FURTHER | {"out", "force", "quiet", "allow_large"}
 # which drawing a plan is for is no choice, and these stand in the plan file alone
 WITHOUT = {"drawing", "digest", "containers", "leaf_size", "leaf_lap", "leaf_waste"}
 
 
-def test_every_option_is_taken_for_the_plan_and_every_choice_has_one() -> None:
-    asked = [p for p in OPTIONS if p.name not in WHERE_AND_HOW]
-    settings = {p.name: () if p.multiple else None for p in asked}
+@pytest.mark.parametrize("name", sorted(set(main.COMMANDS) - {"page", "palettes"}))
+def test_every_option_of_a_command_is_taken(name: str) -> None:
+    found = importlib.import_module(f"fillwork.cli.{name}").command
+    own = {*inspect.signature(found.callback).parameters, *FURTHER}
+    left = [p for p in found.params if p.name not in own]
+    settings = {p.name: () if p.multiple else None for p in left}
+    assert settings
     assert plan_from(settings) == Plan()
     assert settings == {}  # what stays here cli/choices.py does not take
+
+
+def test_every_choice_has_an_option_of_each_command_that_colours() -> None:
     known = {name for p in OPTIONS for name in p.opts}
     plan = Plan()
     for part in (plan, *(getattr(plan, f.name) for f in fields(plan))):
         for one in fields(part) if is_dataclass(part) else ():
             if one.metadata and one.name not in WITHOUT:
                 assert option_of(one) in known, one.name
+    for other in (batch, sheets):
+        known = {name for p in other.command.params for name in p.opts}
+        lacking = {p.name for p in OPTIONS if not known & {*p.opts}}
+        assert lacking <= FURTHER, other.__name__
 
 
 def test_every_option_of_a_choice_stands_under_a_heading_of_its_own() -> None:
