@@ -12,6 +12,7 @@ import shapely
 from fillwork.arrangement.build import build_arrangement
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
+from fillwork.laying.border import _met
 from fillwork.laying.figures import Figures, Point
 from fillwork.laying.frames import _Drawn
 from fillwork.laying.joins import make_motif
@@ -327,3 +328,36 @@ def test_a_place_counts_its_size_its_middle_and_its_turn() -> None:
         rest = p.score - judge_place(tip, rectangle_panel(40, 30), p.map).score
         told = 20.0 if other else 0.0
         assert min(abs(rest - told), abs(rest - told + 0.3)) < 1e-9
+
+
+@pytest.mark.parametrize("scale", [0.5, 2.0])
+def test_sizes_that_come_out_even_are_sought_about_the_wanted_one(scale) -> None:
+    # 41 by 30.5 mm at scale 1, as above
+    panel = rectangle_panel(41.0 * scale, 30.5 * scale)
+    given = find_placings(squares(), panel, scale, give=0.026)
+    assert {round(p.scale / scale, 6) for p in given} == {
+        1.0,
+        1.025,
+        round(30.5 / 30, 6),
+    }
+
+
+def test_ends_of_a_corner_piece_go_to_the_strips_and_edges_do_not_count() -> None:
+    # a piece 20 mm wide; the strips' lines come in at 10 on the right, at 12 on top
+    rows = [
+        [5.0, 5, 20, 10.2],  # misses by 0.2
+        [5, 5, 12, 19.9],  # misses by 0.1
+        [8, 8, 20, 15],  # meets none
+        [0, 20, 20, 20],  # along the inner edges
+        [20, 0, 20, 20],
+        [3, 3, 7, 7],  # within
+    ]
+    right, top = np.array([10.0, 20.0]), np.array([12.0, 17.0])
+    piece = Curves.from_segments(np.array(rows))
+    moved, apart, far = _met(piece, right, top, 20.0, 0.5)
+    # the end at 15, and the strip's line at 17 on top
+    assert apart == 2
+    assert far == pytest.approx(0.2)
+    ends = moved.ends()
+    assert ends[:2] == pytest.approx(np.array([[20, 10], [12, 20]]))
+    assert moved.data[2:, :4].tolist() == rows[2:]
