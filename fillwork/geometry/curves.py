@@ -374,7 +374,8 @@ class Curves:
             steps[m] = np.maximum(steps[m], np.ceil(sweep / (np.pi / 4) - 1e-9))
         m = self.kind == CUBIC
         steps[m] = np.maximum(steps[m], 2)
-        return np.clip(steps, 1, 4096).astype(np.int32)
+        # no number, of a point for which no error is allowed, counts as 1
+        return np.fmin(np.fmax(steps, 1), 4096).astype(np.int32)
 
     def flatten(
         self, chord_error: float

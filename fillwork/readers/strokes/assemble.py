@@ -477,7 +477,7 @@ def _free_length(edges: StrokeTable, drawn: StrokeTable, widths: list[float]) ->
     sides, _, _ = edges.curves().flatten(max(1e-4 * size, 1e-9))
     step = sides[:, 2:] - sides[:, :2]
     along = np.r_[0.0, np.cumsum(np.hypot(step[:, 0], step[:, 1]))]
-    if along[-1] <= 0:
+    if along[-1] <= 1e-12 * size:
         return 0.0
     at = (np.arange(_LOOKS) + 0.5) / _LOOKS * along[-1]
     row = np.searchsorted(along, at, side="right") - 1

@@ -310,7 +310,9 @@ def _boxes(numbers: array[float], items: array[int]) -> list[StrokeTable]:
         data, kind = _box_rows(some, curved)
         kind, data, start = _drop_empty(kind, data)
         closed = np.ones(len(some), bool)
-        parts.append(StrokeTable(kind, data, start, closed, owner[rounded == curved]))
+        table = StrokeTable(kind, data, start, closed, owner[rounded == curved])
+        # a box too small to be one where it stands has no sides at all
+        parts.append(table.take(np.diff(start) > 0))
     return parts
 
 

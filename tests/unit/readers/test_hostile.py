@@ -180,6 +180,24 @@ def test_a_turn_without_measure_is_told_and_left_out(turn):
     assert any("transform" in note.text for note in work.notes)
 
 
+@pytest.mark.parametrize(
+    "speck",
+    [
+        # 5 and 1e-17 more is 5 in doubles; 1e-320 is under the least normal number
+        '<rect x="5" y="5" width="1e-17" height="1e-17" stroke="#000"/>',
+        '<ellipse cx="-3" rx="1e-320" fill="red"/>',
+        '<circle cx="5" cy="5" r="1e-320" fill="url(#p)"/>',
+    ],
+)
+def test_shapes_too_small_to_have_sides_are_no_lines(speck):
+    pattern = '<pattern id="p" width="2" height="2" patternUnits="userSpaceOnUse">'
+    pattern += '<path d="M0 0L2 2"/></pattern>'
+    shape = '<ellipse cx="9" cy="9" rx="8" ry="5" fill="red" stroke="#000"/>'
+    head = '<svg xmlns="http://www.w3.org/2000/svg">'
+    work = read_linework(f"{head}{pattern}{shape}{speck}</svg>".encode())
+    assert work.stroke_count == 1
+
+
 def test_too_many_curves_are_refused_by_name():
     path = b'<path d="M0 0' + b"h1" * 3_200_000 + b'"/></svg>'
     start = time.process_time()
