@@ -111,7 +111,12 @@ def test_sides_are_alike_where_the_panel_s_own_moves_keep_the_lines() -> None:
         seen = figures(shapes, SQUARE, [affine.IDENTITY, *operations])
         place = judge_place(seen, rectangle_panel(*panel), affine.IDENTITY)
         assert place.alike == alike
-    # quarter turns about a corner of the squares: the middle of 45 mm is none
+    # quarter turns alone, about the middle of 45 mm
+    seen = figures(shapes, SQUARE, [affine.IDENTITY, *TURNS[1:]])
+    middle = affine.translation(2.5, 2.5)
+    turned = judge_place(seen, rectangle_panel(45, 45), middle)
+    assert turned.alike == ("left and right", "top and bottom", "corners")
+    # the middle of 43 mm is no centre of them
     seen = figures(shapes, SQUARE, [affine.IDENTITY, *TURNS[1:]])
     assert judge_place(seen, rectangle_panel(43, 43), affine.IDENTITY).alike == ()
     # a hand's lines may miss by three of its slips

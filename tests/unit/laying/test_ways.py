@@ -236,17 +236,18 @@ def test_a_sector_may_be_off_by_what_its_rays_miss(name: str, degrees: float) ->
     for fault, ways in ((0.0, 1), (0.019, 1), (0.021, 0), (-0.019, 1), (-0.021, 0)):
         angle = math.radians(degrees) + fault
         ray = 50 * np.array([[1, 0], [math.cos(angle), math.sin(angle)]])
-        found = ways_of_rosette(n, mirrors, np.vstack([[0, 0], ray]), slack=0.5)
-        found = [w for w in found if np.hypot(*(w.outline[0])) < 1e-6]
+        sector = np.vstack([[0, 0], ray]) + AWAY
+        found = ways_of_rosette(n, mirrors, sector, slack=0.5)
+        found = [w for w in found if np.hypot(*(w.outline[0] - AWAY)) < 1e-6]
         assert len(found) == ways
         for way in found:
-            a, b = way.outline[1:]
+            a, b = way.outline[1:] - AWAY
             exact = math.atan2(b[1], b[0]) - math.atan2(a[1], a[0])
             assert exact == pytest.approx(math.radians(degrees))
             assert way.miss == pytest.approx(abs(fault) / 2 * 50, abs=1e-9)
             # as many copies as the group has, which fill the turn once
             assert len(way.operations) == n * (2 if mirrors else 1)
-            far = np.random.default_rng(0).uniform(-15, 15, (300, 2))
+            far = np.random.default_rng(0).uniform(-15, 15, (300, 2)) + AWAY
             tree = shapely.STRtree(
                 shapely.polygons([affine.apply(g, way.outline) for g in way.operations])
             )
