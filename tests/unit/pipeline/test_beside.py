@@ -82,6 +82,8 @@ MAIN, FRAME = (20, 20, 80, 60, 6), (0, 0, 100, 80, 1)
         # what does not reach round everything is no frame, nor is what has many
         # regions: being the largest, it is the drawing
         ([(0, 12, 100, 80, 1), (40, 5, 45, 10, 2)], [False, False]),
+        ([(0, 0, 100, 70, 1), (40, 75, 45, 80, 2)], [False, False]),
+        ([(0, 0, 90, 80, 1), (95, 5, 99, 10, 2)], [False, False]),
         ([(0, 12, 100, 80, 3), (40, 5, 45, 10, 2)], [False, True]),
         ([(0, 0, 100, 80, 9), (40, 5, 45, 10, 2)], [False, False]),
         # lines without regions are told nowhere; nor is what touches the drawing's box
