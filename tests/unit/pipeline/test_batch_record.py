@@ -25,7 +25,7 @@ ROW = Row(
     "a.svg", "a", "two inks", DONE, 9, 3, "plane p4m", True, 12.5, 20.0, 14.0, 2, 1,
     strip=STRIP,
 )  # fmt: skip
-JOB = Job("drawings/a.svg", "a", (Choice("", Plan()),))
+JOB = Job("drawings/a.svg", "a", (Choice("", Plan()),), {})
 
 
 def test_a_row_is_told_in_words_and_numbers_and_a_fault_leaves_gaps() -> None:
