@@ -15,6 +15,8 @@ from fillwork.readers.scan.model import Page
 from fillwork.readers.scan.sheet import find_outline, sheet_proportion
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from fillwork.arrays import Floats
@@ -120,8 +122,7 @@ def _size(
     height, width = picture.rgb.shape[:2]
     proportion, seen = sheet_proportion(corners, (width, height), _focal(picture))
     if choices.sheet_size is not None:
-        short, long = sorted(choices.sheet_size)
-        size = (long, short) if proportion > 1 else (short, long)
+        size = _lying(choices.sheet_size, proportion > 1)
         if torn is not None and abs(proportion * size[1] / size[0] - 1) > _GUESSED:
             across = size[0] / proportion, size[1] * proportion
             size = (size[0], across[0]) if torn % 2 == 0 else (across[1], size[1])
@@ -130,7 +131,13 @@ def _size(
     short, long = min(_PAPERS, key=lambda p: abs(p[0] / p[1] - slim))
     if abs(short / long / slim - 1) > (_KNOWN if seen else _GUESSED):
         short = long * slim
-    return ((long, short) if proportion > 1 else (short, long)), False
+    return _lying((short, long), proportion > 1), False
+
+
+def _lying(size: Iterable[float], across: bool) -> tuple[float, float]:
+    """Return a size, mm, the longer side across or up."""
+    short, long = sorted(size)
+    return (long, short) if across else (short, long)
 
 
 def _focal(picture: Picture) -> float | None:
@@ -147,8 +154,7 @@ def _whole(picture: Picture, choices: Choices) -> Page:
     # a photograph shows more than the sheet, but where an app has cut it out
     edgeless = picture.camera
     if choices.sheet_size is not None:
-        short, long = sorted(choices.sheet_size)
-        size = (long, short) if width > height else (short, long)
+        size = _lying(choices.sheet_size, width > height)
         if abs(size[0] / size[1] / (width / height) - 1) > 0.03:
             size = (size[0], size[0] * height / width)
             edgeless = True
@@ -192,15 +198,10 @@ def _laid(picture: Picture, bend: Bend, size: tuple[float, float], known: bool) 
     new = (round(size[0] * scale), round(size[1] * scale))
     flat = np.array([[0, 0], [new[0], 0], [new[0], new[1]], [0, new[1]]], np.float64)
     h = _homography(flat, corners)
+    way = Image.Transform.MESH if bend.bent else Image.Transform.PERSPECTIVE
+    how = _mesh(h, bend, new) if bend.bent else tuple(h)
     source = Image.fromarray(picture.rgb)
-    if bend.bent:
-        image = source.transform(
-            new, Image.Transform.MESH, _mesh(h, bend, new), Image.Resampling.BICUBIC
-        )
-    else:
-        image = source.transform(
-            new, Image.Transform.PERSPECTIVE, tuple(h), Image.Resampling.BICUBIC
-        )
+    image = source.transform(new, way, how, Image.Resampling.BICUBIC)
     shown = bend.seen(corners) * picture.shrunk
     seen = tuple((float(x), float(y)) for x, y in shown)
     bow = bend.bow / own

@@ -61,6 +61,14 @@ class Page:
         """Return the middle of the sheet, px."""
         return self.rgb.shape[1] / 2, self.rgb.shape[0] / 2
 
+    def to_mm(self, x: float, y: float) -> tuple[float, float]:
+        """Return a place, px, in mm, y up."""
+        return (x + 0.5) / self.scale, self.size[1] - (y + 0.5) / self.scale
+
+    def to_px(self, at: tuple[float, float]) -> tuple[float, float]:
+        """Return a place, mm, y up, in px."""
+        return at[0] * self.scale - 0.5, (self.size[1] - at[1]) * self.scale - 0.5
+
     def shows(self, at: tuple[float, float]) -> bool:
         """Return whether a place is on the sheet; False off the sheet.
 

@@ -19,7 +19,7 @@ from fillwork.readers.scan.trails import piece_rows, trail
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from fillwork.readers.scan.model import Drawing
+    from fillwork.readers.scan.model import Drawing, Page
     from fillwork.readers.scan.trace import Traced
     from fillwork.readers.selectors import Choice, Selector, Style
     from fillwork.readers.source import SourceFile
@@ -82,7 +82,7 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
             continue
         for kind, row in found:
             kinds.append(kind)
-            rows.append(_to_mm(kind, row, scale, height))
+            rows.append(_to_mm(kind, row, traced.page))
         start.append(len(rows))
         style.append(own)
         closed.append(piece.vertices[0] == piece.vertices[-1])
@@ -127,40 +127,28 @@ def _layered(traced: Traced) -> Iterator[tuple[int, int, Drawing]]:
 
 def record_of(traced: Traced) -> TraceRecord:
     """Return what a report says about a traced sheet, in mm, y up."""
-    scale, (_, height) = traced.page.scale, traced.page.size
+    page = traced.page
     return TraceRecord(
         sure=traced.sure,
         doubtful=tuple(
-            Doubtful(
-                ((d.at[0] + 0.5) / scale, height - (d.at[1] + 0.5) / scale),
-                d.what,
-                d.size,
-                d.remedy,
-            )
-            for d in traced.doubts
+            Doubtful(page.to_mm(*d.at), d.what, d.size, d.remedy) for d in traced.doubts
         ),
-        page=traced.page.size,
-        corners=traced.page.corners,
-        pen_width=traced.drawing.width / scale,
-        dpi=scale * 25.4,
+        page=page.size,
+        corners=page.corners,
+        pen_width=traced.drawing.width / page.scale,
+        dpi=page.scale * 25.4,
         other_pens=traced.other_pens,
     )
 
 
-def _to_mm(
-    kind: int, row: tuple[float, ...], scale: float, height: float
-) -> tuple[float, ...]:
-    def point(x: float, y: float) -> tuple[float, float]:
-        return (x + 0.5) / scale, height - (y + 0.5) / scale
-
+def _to_mm(kind: int, row: tuple[float, ...], page: Page) -> tuple[float, ...]:
     if kind == ARC:
-        u = (row[2] / scale, -row[3] / scale)
-        v = (row[4] / scale, -row[5] / scale)
-        return (*point(row[0], row[1]), *u, *v, row[6], row[7])
-    first = (*point(row[0], row[1]), *point(row[2], row[3]))
-    if kind == CUBIC:
-        return (*first, *point(row[4], row[5]), *point(row[6], row[7]))
-    return (*first, 0.0, 0.0, 0.0, 0.0)
+        u, v = (row[2], -row[3]), (row[4], -row[5])
+        diameters = (number / page.scale for number in (*u, *v))
+        return (*page.to_mm(*row[:2]), *diameters, *row[6:])
+    points = 4 if kind == CUBIC else 2
+    found = [n for k in range(points) for n in page.to_mm(*row[2 * k : 2 * k + 2])]
+    return (*found, *[0.0] * (8 - 2 * points))
 
 
 def _taken(style: Style, choice: Choice) -> bool:

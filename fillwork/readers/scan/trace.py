@@ -152,7 +152,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     doubts += _end_doubts(rims, check.short_of_lines(drawing), apart, scale)
     doubts += _line_doubts(mask, fitted, drawing, before, sigma, scale)
     doubts += _fork_doubts(mask, drawing, scale)
-    looked = [_pixel(at, page) for at in choices.settled]
+    looked = [page.to_px(at) for at in choices.settled]
     pencil = _other_lines(inks, page, name) if kept else None
     return Traced(
         frames=picture.frames,
@@ -412,11 +412,6 @@ def _fork_doubts(mask: Bools, drawing: Drawing, scale: float) -> list[Doubt]:
     ]
 
 
-def _pixel(at: Place, page: Page) -> Place:
-    """Return a place of the sheet, mm, y up, in px of the page."""
-    return at[0] * page.scale - 0.5, (page.size[1] - at[1]) * page.scale - 0.5
-
-
 def _near(at: Place, places: list[Place], scale: float) -> bool:
     return any(abs(at[0] - x) + abs(at[1] - y) < _SAME_PLACE * scale for x, y in places)
 
@@ -444,7 +439,7 @@ def _take_ink(
     of both; whether that mends the regions is checked with all others. Returned are
     the places that were meant and beside which no ink was left.
     """
-    taken = {at: _pixel(at, page) for at in choices.inked}
+    taken = {at: page.to_px(at) for at in choices.inked}
     idle = dict(taken)
     covered = check.drawn(drawing, mask.shape)
     for _, tips, broad in check.bare_ink(mask, covered, drawing.width, 3.0 * sigma):
