@@ -15,6 +15,7 @@ from fillwork.readers.scan.circles import length
 from fillwork.readers.scan.model import Choices
 from fillwork.readers.scan.trace import trace_picture
 from fillwork.readers.scan.trails import piece_rows, trail
+from fillwork.readers.strokes.notes import refuse_unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,8 +36,9 @@ def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> L
 
     `choice`: which layers are taken; the scope says nothing here. `choices`: how it is
     traced. Raises `ReadError` if the picture cannot be read. Raises `LineWorkError` if
-    it shows no lines, or none is left.
+    it shows no lines, none is left, or a selector names a layer that no picture has.
     """
+    refuse_unknown(choice, LAYERS, (), file.name)
     traced = last_traced(
         file.data, file.name, Choices() if choices is None else choices
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -21,7 +20,12 @@ from fillwork.readers.strokes.decimals import rounding_as_written
 from fillwork.readers.strokes.expanded import middle_lines
 from fillwork.readers.strokes.hidden import drop_covered
 from fillwork.readers.strokes.ink import lines_of_ink
-from fillwork.readers.strokes.notes import NoteList, reading_notes, several
+from fillwork.readers.strokes.notes import (
+    NoteList,
+    reading_notes,
+    refuse_unknown,
+    several,
+)
 from fillwork.readers.strokes.outlines import (
     box_of,
     find_backgrounds,
@@ -82,7 +86,7 @@ def assemble(
     of_item = walk.collector.of_item
     lines = _with_styles(strokes, contexts, of_item)
     notes = NoteList(walk)
-    _refuse_unknown(choice, walk, file.name)
+    refuse_unknown(choice, list(walk.layers), walk.classes, file.name)
     whole, picked = lines, _chosen(choice, walk, lines)
     lines, chosen = _seen(choice, walk, whole, picked, uncut, page, notes)
     strokes, context = lines.table, lines.context
@@ -320,23 +324,6 @@ def _holds(
             of_style = np.array([condition.fits(s) for s in lines.styles], bool)
             fits &= of_style[lines.style]
     return fits
-
-
-def _refuse_unknown(choice: Choice, walk: Seen, name: str) -> None:
-    known = {"layer": list(walk.layers), "class": walk.classes}
-    plural = {"layer": "layers", "class": "classes"}
-    for selector in (*choice.lines, *choice.leave):
-        for condition in selector.conditions:
-            key, text = condition.key, condition.text
-            if key not in known or text in known[key]:
-                continue
-            what = f"the selector {selector.text!r} names no {key} of the drawing"
-            near = difflib.get_close_matches(text, known[key], 3, 0.6)
-            names = list(dict.fromkeys([*near, *known[key]]))
-            more = f" and {len(names) - 12} more" if len(names) > 12 else ""
-            there = ", ".join(names[:12]) + more if names else "none"
-            mend = f"did you mean {near[0]}? " if near else ""
-            raise LineWorkError(what, name, f"{mend}{plural[key]}: {there}")
 
 
 def _chosen(choice: Choice, walk: Seen, lines: _Lines) -> Bools:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import difflib
 from typing import TYPE_CHECKING
 
+from fillwork.errors import LineWorkError
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.readers.selectors import Choice
     from fillwork.readers.strokes.drawn import Seen
     from fillwork.readers.strokes.page import Page
 
@@ -113,3 +118,26 @@ def _not_line_work(notes: NoteList) -> None:
     if gradients:
         text = f"{several(gradients, 'shape')} painted by a gradient or pattern"
         notes.add("gradients", text + ": only the outline is used")
+
+
+def refuse_unknown(
+    choice: Choice, layers: Sequence[str], classes: Sequence[str], name: str
+) -> None:
+    """Raise `LineWorkError` if a selector names a layer or class that there is not.
+
+    `layers` and `classes`: those of the drawing. `name`: its file.
+    """
+    known = {"layer": ("layers", layers), "class": ("classes", classes)}
+    for selector in (*choice.lines, *choice.leave):
+        for condition in selector.conditions:
+            key, text = condition.key, condition.text
+            plural, own = known.get(key, ("", (text,)))
+            if text in own:
+                continue
+            what = f"the selector {selector.text!r} names no {key} of the drawing"
+            near = difflib.get_close_matches(text, own, 3, 0.6)
+            names = list(dict.fromkeys([*near, *own]))
+            more = f" and {len(names) - 12} more" if len(names) > 12 else ""
+            there = ", ".join(names[:12]) + more if names else "none"
+            mend = f"did you mean {near[0]}? " if near else ""
+            raise LineWorkError(what, name, f"{mend}{plural}: {there}")

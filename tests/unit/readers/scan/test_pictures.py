@@ -164,6 +164,15 @@ def test_noise_is_never_sure() -> None:
     assert not found.trace.sure
 
 
+@pytest.mark.parametrize("wrong", ["layer=doubtfull", "class=doubtful"])
+def test_a_layer_that_no_picture_has_is_refused(wrong: str) -> None:
+    with pytest.raises(LineWorkError, match="of the drawing") as caught:
+        read_linework(READ["png"](), name="square", leave=(wrong,))
+    assert ("doubtful?" in str(caught.value.mend)) is wrong.startswith("layer")
+    # one that it may have, and has not, is none to complain about
+    assert read_linework(READ["png"](), leave=("layer=pencil",)).stroke_count == 6
+
+
 def test_a_wide_picture_is_made_smaller_or_refused() -> None:
     wide = Image.new("L", (20_000, 900), 255)
     ImageDraw.Draw(wide).line([(100, 450), (19_900, 450)], fill=0, width=12)
