@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.crossings import cross
+from fillwork.geometry.near import pairs_within
 from fillwork.geometry.parts import part_numbers
+from fillwork.geometry.ranges import distinct_pairs
 from fillwork.readers.scan.check import draw_lines
 from fillwork.readers.scan.circles import unit
 from fillwork.readers.scan.pixels import depth_at, nearest, patches, place, seen_at
@@ -171,8 +174,7 @@ def _hatching(
         return []
     pens = _pens(mask, strands)
     tips = np.array([strands[k].points[[0, -1]] for k in strokes])
-    linked, off = _side_by_side(tips, pens[strokes], width, scale)
-    first, second = np.nonzero(linked)
+    first, second, off = _side_by_side(tips, pens[strokes], width, scale)
     family = part_numbers(first, second, len(strokes))
     ends = np.array([len(_tips(s, met, width)) for s in strands])
     marks = []
@@ -188,10 +190,8 @@ def _hatching(
         thin = bool(np.median(pens[own]) < _THIN * usual)
         # a line beside hatching has strokes on one side, is broader, or ends nowhere
         if free:
-            sides = [
-                (linked[member] & (off[member] * s > 0)).any(axis=1) for s in (1, -1)
-            ]
-            own = own[(ends[own] > 0) | (sides[0] & sides[1])]
+            between = np.isin(member, first[off > 0]) & np.isin(member, first[off < 0])
+            own = own[(ends[own] > 0) | between]
         elif thin:
             own = own[pens[own] < _THIN * usual]
         points = [strands[k].points for k in own]
@@ -220,8 +220,8 @@ def _pens(mask: Bools, strands: list[Strand]) -> Floats:
 
 def _side_by_side(
     tips: Floats, pens: Floats, width: float, scale: float
-) -> tuple[Bools, Floats]:
-    """Return which strokes lie side by side, and how far off each lies from each.
+) -> tuple[Ints, Ints, Floats]:
+    """Return which strokes lie beside which, and how far off the second is, px.
 
     `tips` (n, 2, 2): their ends, px. `pens` (n,): how deep their ink is, px.
     """
@@ -229,19 +229,20 @@ def _side_by_side(
     long = np.hypot(way[:, 0], way[:, 1])
     way /= long[:, None]
     middle = tips.mean(axis=1)
-    gap = middle[None] - middle[:, None]
-    along = np.abs(np.einsum("ijk,ik->ij", gap, way))
-    off = gap[..., 1] * way[:, None, 0] - gap[..., 0] * way[:, None, 1]
+    # the longer of two that overlap has the other's middle so near its own
+    one, two = pairs_within(middle, middle, long + _APART * scale)
+    a, b = distinct_pairs(np.stack([np.r_[one, two], np.r_[two, one]], 1)).T
+    gap = middle[b] - middle[a]
+    along, off = np.abs((gap * way[a]).sum(axis=1)), cross(way[a], gap)
+    short, longer = np.minimum(long[a], long[b]), np.maximum(long[a], long[b])
     apart = np.abs(off)
-    turn = np.abs(way[:, None, 0] * way[None, :, 1] - way[:, None, 1] * way[None, :, 0])
-    short = np.minimum(long[:, None], long[None])
-    overlap = (long[:, None] + long[None]) / 2 - along
-    linked = (turn < 0.14) & (apart < _APART * scale) & (apart > 0.5 * width)
-    linked &= overlap > 0.3 * short
+    beside = np.abs(cross(way[a], way[b])) < 0.14
+    beside &= (apart < _APART * scale) & (apart > 0.5 * width)
+    beside &= (long[a] + long[b]) / 2 - along > 0.3 * short
     # short strokes along a frame lie beside it, not beside each other
-    linked &= short > _LIKE * np.maximum(long[:, None], long[None])
-    linked &= np.minimum(pens[:, None], pens) > _THIN * np.maximum(pens[:, None], pens)
-    return linked, off
+    beside &= short > _LIKE * longer
+    beside &= np.minimum(pens[a], pens[b]) > _THIN * np.maximum(pens[a], pens[b])
+    return a[beside], b[beside], off[beside]
 
 
 def _uncrossed(strands: list[Strand], strokes: list[int], slip: float) -> list[int]:
