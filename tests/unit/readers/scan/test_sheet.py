@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from fillwork.readers.scan.flatten import flatten_sheet
+from fillwork.readers.scan.flatten import flatten_sheet, sheet_proportion
 from fillwork.readers.scan.model import Choices, Page
 from fillwork.readers.scan.picture import open_picture
-from fillwork.readers.scan.sheet import find_outline, sheet_proportion
+from fillwork.readers.scan.sheet import find_outline
 from fillwork.readers.scan.trace import _sheet_doubts
 
 SIZE = (900, 1200)
