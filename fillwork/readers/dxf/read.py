@@ -12,7 +12,7 @@ from fillwork.errors import ReadError
 from fillwork.notes import Note
 from fillwork.readers.dxf.inserts import lay_out
 from fillwork.readers.dxf.tables import UNITS, read_document, refuse_unfinished
-from fillwork.readers.strokes.assemble import all_hidden, assemble
+from fillwork.readers.strokes.assemble import assemble
 from fillwork.readers.strokes.clip import cut_strokes
 from fillwork.readers.strokes.collect import (
     Collector,
@@ -21,6 +21,7 @@ from fillwork.readers.strokes.collect import (
     transform_rows,
 )
 from fillwork.readers.strokes.drawn import Drawn
+from fillwork.readers.strokes.notes import all_hidden
 from fillwork.readers.strokes.page import Page
 
 if TYPE_CHECKING:

@@ -22,10 +22,11 @@ from fillwork.readers.pdf.pages import (
 )
 from fillwork.readers.pdf.state import State
 from fillwork.readers.pdf.streams import Unpacker
-from fillwork.readers.strokes.assemble import all_hidden, assemble
+from fillwork.readers.strokes.assemble import assemble
 from fillwork.readers.strokes.clip import cut_strokes
 from fillwork.readers.strokes.collect import Collector, drop_wild, transform_rows
 from fillwork.readers.strokes.drawn import Drawn
+from fillwork.readers.strokes.notes import all_hidden
 from fillwork.readers.strokes.outlines import close_outlines
 from fillwork.readers.strokes.page import MM_PER_PX, Page
 

@@ -22,6 +22,8 @@ from fillwork.readers.strokes.hidden import drop_covered
 from fillwork.readers.strokes.ink import lines_of_ink
 from fillwork.readers.strokes.notes import (
     NoteList,
+    no_lines,
+    none_left,
     reading_notes,
     refuse_unknown,
     several,
@@ -30,6 +32,7 @@ from fillwork.readers.strokes.outlines import (
     box_of,
     find_backgrounds,
     find_bands,
+    free_length,
     measure_lengths,
     size_of,
 )
@@ -45,7 +48,6 @@ if TYPE_CHECKING:
 # edges of fills clear of strokes, beside the strokes' length, that are lines as well;
 # the drawings it was set by have .08 (arrow heads) and .11 (small squares) beside it
 _FREE = 0.1
-_LOOKS = 4000  # points along the edges at which this is seen
 _SPECK = 1e-4  # mm: a drawing smaller than this is a mistake of units
 # fewer lines left by fills over them, as a share and in number: the fills are a slip
 _LEAST_SEEN, _HANDFUL = 0.2, 12
@@ -59,7 +61,13 @@ class _Lines:
     style: Ints
     styles: tuple[Style, ...]
     context: Ints
+    contexts: list[Context]
     length: Floats
+
+    def are(self, what: str) -> Bools:
+        """Return of which strokes the context says so. `what`: a field of `Context`."""
+        told = [getattr(context, what) for context in self.contexts]
+        return np.array(told, bool)[self.context]
 
 
 def assemble(
@@ -80,41 +88,27 @@ def assemble(
     line is left.
     """
     if not len(strokes.closed):
-        raise _no_lines(file.name, walk, counts)
+        raise no_lines(file.name, walk, counts)
     know_dashes(strokes, walk.collector)
     contexts = walk.collector.contexts
     of_item = walk.collector.of_item
     lines = _with_styles(strokes, contexts, of_item)
     notes = NoteList(walk)
     refuse_unknown(choice, list(walk.layers), walk.classes, file.name)
-    whole, picked = lines, _chosen(choice, walk, lines)
+    whole, picked = lines, _chosen(choice, lines)
     lines, chosen = _seen(choice, walk, whole, picked, uncut, page, notes)
-    strokes, context = lines.table, lines.context
-    has_stroke = np.array([c.stroked for c in contexts], bool)
-    stroked = has_stroke[context]
-    filled = np.array([c.filled for c in contexts], bool)[context]
-    laid = np.array([c.laid for c in contexts], bool)[context]
-    if (stroked & chosen).any():
-        # a line that is filled and has no stroke shows nothing
-        chosen = chosen & (stroked | laid | ~_are_flat(strokes))
-    if (guides := _dashed_guides(choice, lines, stroked & chosen, notes)).any():
-        chosen = chosen & ~guides
+    strokes = lines.table
     # an edge that a line was drawn along is no line of its own, though both be hidden
-    drawn = whole.table, picked & has_stroke[whole.context]
-    scope, backgrounds = _scope(
-        choice, lines, stroked, filled, chosen, drawn, page, notes
-    )
-    used = chosen & (stroked if scope == "stroked" else ~backgrounds)
-    if scope == "outlines":
-        used &= filled
+    drawn = whole.table, picked & whole.are("stroked")
+    used, scope = _in_use(choice, lines, chosen, drawn, page, notes)
     if not used.any():
         hidden = any(note.type == "hidden" for note in notes.notes)
-        raise _none_left(file.name, lines, choice, scope, hidden=hidden)
+        n, styles = len(lines.style), lines.styles
+        raise none_left(file.name, n, styles, choice, scope, hidden=hidden)
     _refuse_specks(strokes.take(used), file.name)
     groups = _groups(lines, used)
-    names = walk.collector.item_name
     rules = np.array([c.even_odd for c in contexts], bool)[of_item]
-    bands = used & filled & ~(stroked | laid)
+    bands = used & lines.are("filled") & ~(lines.are("stroked") | lines.are("laid"))
     table = _without_bands(strokes, used, bands, rules, choice, notes)
     table = _without_inner_edges(table, contexts, of_item, choice, notes)
     style_of_item = np.zeros(len(of_item), np.int64)
@@ -123,6 +117,7 @@ def assemble(
     reading_notes(notes, outside, counts, page)
     arcs = quarters_as_arcs(table.curves())
     rounded, known = rounding_as_written(arcs, table, contexts, of_item, frame)
+    names = walk.collector.item_name
     lines_in_file = np.array(walk.collector.item_line, np.int32) + walk.line_shift
     return LineWork(
         curves=whole_circles(arcs, table.start, rounded),
@@ -140,6 +135,25 @@ def assemble(
         notes=tuple(notes.notes),
         rounding=known,
     )
+
+
+def _in_use(
+    choice: Choice,
+    lines: _Lines,
+    chosen: Bools,
+    drawn_along: tuple[StrokeTable, Bools],
+    page: Page,
+    notes: NoteList,
+) -> tuple[Bools, str]:
+    """Return which of the chosen lines are the line work, and of which sort that is."""
+    stroked, filled, laid = (lines.are(what) for what in ("stroked", "filled", "laid"))
+    if (stroked & chosen).any():
+        # a line that is filled and has no stroke shows nothing
+        chosen = chosen & (stroked | laid | ~_are_flat(lines.table))
+    chosen = chosen & ~_dashed_guides(choice, lines, stroked & chosen, notes)
+    scope, backgrounds = _scope(choice, lines, chosen, drawn_along, page, notes)
+    used = chosen & (stroked if scope == "stroked" else ~backgrounds)
+    return used & filled if scope == "outlines" else used, scope
 
 
 def _without_bands(
@@ -255,7 +269,8 @@ def _with_styles(
         of_context[k] = index.setdefault(style, len(index))
     along = measure_lengths(strokes.kind, strokes.data)
     lengths = np.add.reduceat(along, strokes.start[:-1])
-    return _Lines(strokes, of_context[context], tuple(index), context, lengths)
+    of_stroke = of_context[context]
+    return _Lines(strokes, of_stroke, tuple(index), context, contexts, lengths)
 
 
 def _are_flat(table: StrokeTable) -> Bools:
@@ -311,14 +326,12 @@ def _dashed_guides(
     return guides
 
 
-def _holds(
-    selector: Selector, names: tuple[Condition, ...], lines: _Lines, bits: list[int]
-) -> Bools:
+def _holds(selector: Selector, names: tuple[Condition, ...], lines: _Lines) -> Bools:
     fits = np.ones(len(lines.style), bool)
     for condition in selector.conditions:
         if condition in names:
             bit = 1 << names.index(condition)
-            of_context = np.array([bool(b & bit) for b in bits], bool)
+            of_context = np.array([bool(c.names & bit) for c in lines.contexts], bool)
             fits &= of_context[lines.context]
         else:
             of_style = np.array([condition.fits(s) for s in lines.styles], bool)
@@ -326,14 +339,12 @@ def _holds(
     return fits
 
 
-def _chosen(choice: Choice, walk: Seen, lines: _Lines) -> Bools:
-    names = choice.names
-    bits = [c.names for c in walk.collector.contexts]
+def _chosen(choice: Choice, lines: _Lines) -> Bools:
     chosen = np.full(len(lines.style), not choice.lines)
     for selector in choice.lines:
-        chosen |= _holds(selector, names, lines, bits)
+        chosen |= _holds(selector, choice.names, lines)
     for selector in choice.leave:
-        chosen &= ~_holds(selector, names, lines, bits)
+        chosen &= ~_holds(selector, choice.names, lines)
     return chosen
 
 
@@ -352,16 +363,11 @@ def _seen(
     of the whole page does neither as well.
     """
     contexts = walk.collector.contexts
-    covers = np.array([c.covers for c in contexts], bool)
-    if choice.hidden == "keep" or not covers.any():
+    if choice.hidden == "keep" or not any(c.covers for c in contexts):
         return lines, chosen
     table = lines.table
-    plain = np.array([c.filled and not c.stroked for c in contexts], bool)
-    plain = plain[lines.context] & chosen
-    if plain.any():
-        chosen_here = chosen & ~find_backgrounds(table, plain, page)
-    else:
-        chosen_here = chosen
+    plain = lines.are("filled") & ~lines.are("stroked") & chosen
+    chosen_here = chosen & ~find_backgrounds(table, plain, page)
     of_item = walk.collector.of_item
     some = np.flatnonzero(chosen_here)
     spend = Budget(walk.limits, walk.where).spend
@@ -390,22 +396,21 @@ def _seen(
     least = min(_LEAST_SEEN * len(some), _HANDFUL)
     few = choice.hidden == "auto" and count < least
     _tell_hidden(text, few, notes)
-    return (lines, chosen) if few else (rest, _chosen(choice, walk, rest))
+    return (lines, chosen) if few else (rest, _chosen(choice, rest))
 
 
 def _scope(
     choice: Choice,
     lines: _Lines,
-    stroked: Bools,
-    filled: Bools,
     chosen: Bools,
     drawn_along: tuple[StrokeTable, Bools],
     page: Page,
     notes: NoteList,
 ) -> tuple[str, Bools]:
     # which sort of lines, and which fills are only a background
+    stroked = lines.are("stroked")
     nothing = np.zeros(len(stroked), bool)
-    fills = filled & ~stroked & chosen
+    fills = lines.are("filled") & ~stroked & chosen
     scope = choice.scope
     if scope == "stroked" or not fills.any():
         return ("stroked" if scope == "auto" else scope), nothing
@@ -422,7 +427,7 @@ def _scope(
         else:
             edges = lines.table.take(fills & ~backgrounds)
             widths = [w for *_, w, _ in lines.styles if w]
-            free = _free_length(edges, drawn_along[0].take(drawn_along[1]), widths)
+            free = free_length(edges, drawn_along[0].take(drawn_along[1]), widths)
             share = f"{100 * free / max(drawn, 1e-300):.2g} % of the strokes' length"
             if free < _FREE * drawn:
                 shapes = "1 shape" if n_edges == 1 else f"{n_edges} shapes"
@@ -446,33 +451,6 @@ def _scope(
     else:
         backgrounds = nothing
     return scope, backgrounds
-
-
-def _free_length(edges: StrokeTable, drawn: StrokeTable, widths: list[float]) -> float:
-    """Return the length of edges of fills that lie on no stroke, mm.
-
-    Seen at points spread evenly along the edges; a point nearer to a stroke than the
-    stroke is wide lies on it.
-    """
-    import shapely
-
-    size = size_of(drawn)
-    chords, _, _ = drawn.curves().flatten(max(1e-4 * size, 1e-9))
-    near = shapely.STRtree(
-        np.array(shapely.linestrings(chords.reshape(-1, 2, 2)), object).ravel()
-    )
-    sides, _, _ = edges.curves().flatten(max(1e-4 * size, 1e-9))
-    step = sides[:, 2:] - sides[:, :2]
-    along = np.r_[0.0, np.cumsum(np.hypot(step[:, 0], step[:, 1]))]
-    if along[-1] <= 1e-12 * size:
-        return 0.0
-    at = (np.arange(_LOOKS) + 0.5) / _LOOKS * along[-1]
-    row = np.searchsorted(along, at, side="right") - 1
-    share = (at - along[row]) / np.maximum(along[row + 1] - along[row], 1e-300)
-    points = sides[row, :2] + share[:, None] * step[row]
-    reach = max(1e-3 * size, float(np.median(widths)) if widths else 0.0)
-    found, _ = near.query(shapely.points(points), predicate="dwithin", distance=reach)
-    return float(along[-1] * (1 - len(np.unique(found)) / _LOOKS))
 
 
 def _groups(lines: _Lines, used: Bools) -> tuple[LineGroup, ...]:
@@ -504,64 +482,3 @@ def _frame(page: Page, table: StrokeTable) -> tuple[Frame, StrokeTable]:
     return Frame(
         width, height, to_mm, page.unit, page.scale_known, has_page=False
     ), table
-
-
-def _every(count: int) -> str:
-    return "the only line lies" if count == 1 else f"all {count} lines lie"
-
-
-def all_hidden(name: str, hidden: dict[str, int]) -> LineWorkError:
-    """Return what is said where every line lies on a hidden layer."""
-    layers = ", ".join(sorted(hidden)[:6])
-    what = f"all lines lie on layers that are off, frozen or not plotted: {layers}"
-    return LineWorkError(what, name, "switch one on, or take it by --lines layer=NAME")
-
-
-def _no_lines(name: str, walk: Seen, counts: dict[str, int]) -> LineWorkError:
-    if counts.get("outside"):
-        what = f"{_every(counts['outside'])} outside the page or what clips it"
-        if unread := [odd for odd in walk.notes if odd.startswith("has a transform")]:
-            element, line = walk.notes[unread[0]][0]
-            what += f"; {element} in line {line} {unread[0]}"
-            mend = "write that transform out as a matrix, or its origin as two numbers"
-            return LineWorkError(what, name, mend)
-        return LineWorkError(what, name, "enlarge the page to the drawing and save")
-    if wild := counts.get("wild"):
-        have = "has" if wild == 1 else "have"
-        what = f"{_every(wild)} too far out or {have} no true numbers"
-        return LineWorkError(what, name, "check the drawing's units and transforms")
-    what = "there are no lines in the drawing"
-    others = [f"{n} {word}" for word, n in sorted(walk.counts.items())]
-    if others:
-        what += f", only {', '.join(others)}"
-    elif walk.thin:
-        what += ", only such of width 0, which are not drawn"
-        return LineWorkError(what, name, "give them a width, then save")
-    if odd := walk.odd:
-        more = f", and {len(odd) - 1} more" if len(odd) > 1 else ""
-        what += f"; not understood: {odd[0]}{more}"
-        return LineWorkError(what, name, "mend what is named and save again")
-    if {"text", "image"} & walk.counts.keys():
-        mend = "turn text and pictures into paths, then save"
-    elif others:
-        mend = "take these apart into lines and arcs, then save"
-    else:
-        mend = "check that this is the file, and that it was saved with its lines"
-    return LineWorkError(what, name, mend)
-
-
-def _none_left(
-    name: str, lines: _Lines, choice: Choice, scope: str, *, hidden: bool
-) -> LineWorkError:
-    n = len(lines.style)
-    if n == 0 or hidden:
-        what = "the lines lie under filled shapes drawn over them, and none is left"
-        return LineWorkError(what, name, "--hidden keep takes them")
-    if choice.lines or choice.leave:
-        what = f"none of the {n} lines is left by the selectors"
-        seen = sorted({style[0] for style in lines.styles if style[0]})[:6]
-        colours = sorted({style[1] for style in lines.styles if style[1]})[:6]
-        mend = f"layers: {', '.join(seen) or 'none'}; colours: {', '.join(colours)}"
-        return LineWorkError(what, name, mend)
-    what = f"none of the {n} lines is of the sort {scope!r}"
-    return LineWorkError(what, name, "try --scope both")

@@ -129,9 +129,7 @@ def cut_by_clips(
     of_context = np.array([c.clip for c in contexts], np.int64)
     stroked = np.array([c.stroked for c in contexts], bool)
     parent = np.array([clip.parent for clip in walk.clips], np.int64)
-    maps = np.array(
-        [affine.compose(to_mm, clip.matrix) for clip in walk.clips], np.float64
-    )
+    maps = np.array([affine.compose(to_mm, clip.matrix) for clip in walk.clips], float)
     current = of_context[context[strokes.item]]
     windows = _Windows(walk.clips, maps)
     boxed = _boxed_groups(strokes, current, walk.clips, parent)
@@ -151,22 +149,20 @@ def cut_by_clips(
             clip = walk.clips[index]
             # lines of a pattern on a drawn outline would be there twice
             rim = stroked[context[rest.item[rows]]] & (clip.drawn < 2)
-            for on in (True, False) if clip.drawn else (None,):
-                mine = rows if on is None else rows[rim == on]
+            for mine, on in (
+                ((rows[rim], True), (rows[~rim], False)) if clip.drawn
+                else ((rows, True),)
+            ):  # fmt: skip
                 if not len(mine):
                     continue
                 some = rest.pick(mine)
                 held = boxed.get(index, some)
                 region = _region(walk, clip, tuple(maps[index].tolist()), held)
                 told = {"cut": 0, "outside": 0} if clip.drawn else counts
-                cut, changed = _count(
-                    some, region, budget, told, 0.0, rim=on is not False
-                )
+                cut, changed = _count(some, region, budget, told, 0.0, rim=on)
                 if not clip.drawn:
                     items = np.unique(some.item[changed])
-                    cut = _with_clip_edges(
-                        some, cut, items, region, walk, context, budget
-                    )
+                    cut = _with_clip_edges(some, cut, items, region, walk, budget)
                     inked = items[stroked[context[items]]]
                     if "edges" in counts and clip.box is None and len(inked):
                         edge = _edge_of_lines(some, cut, inked[0], region, drawn)
@@ -339,7 +335,6 @@ def _with_clip_edges(
     items: Ints,
     region: Region,
     walk: Seen,
-    context: Ints,
     budget: Budget,
 ) -> StrokeTable:
     # where a clip cuts a fill, the clip's outline becomes an edge of the fill
@@ -347,7 +342,7 @@ def _with_clip_edges(
     parts = [cut]
     outline = region.outline
     for item in items.tolist():
-        about = contexts[context[item]]
+        about = contexts[walk.collector.item_context[item]]
         if about.stroked or about.laid or not about.filled or not len(outline):
             continue
         rules = np.full(item + 1, about.even_odd)

@@ -1,4 +1,4 @@
-"""What the reader tells the user about what it met."""
+"""What the reader tells the user about what it met, and where no line is left."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from fillwork.notes import Note
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.readers.selectors import Choice
+    from fillwork.readers.selectors import Choice, Style
     from fillwork.readers.strokes.drawn import Seen
     from fillwork.readers.strokes.page import Page
 
@@ -141,3 +141,73 @@ def refuse_unknown(
             there = ", ".join(names[:12]) + more if names else "none"
             mend = f"did you mean {near[0]}? " if near else ""
             raise LineWorkError(what, name, f"{mend}{plural}: {there}")
+
+
+def _every(count: int) -> str:
+    return "the only line lies" if count == 1 else f"all {count} lines lie"
+
+
+def all_hidden(name: str, hidden: dict[str, int]) -> LineWorkError:
+    """Return what is said where every line lies on a hidden layer."""
+    layers = ", ".join(sorted(hidden)[:6])
+    what = f"all lines lie on layers that are off, frozen or not plotted: {layers}"
+    return LineWorkError(what, name, "switch one on, or take it by --lines layer=NAME")
+
+
+def no_lines(name: str, walk: Seen, counts: dict[str, int]) -> LineWorkError:
+    """Return what is said where there is no line at all.
+
+    `counts`: strokes left out on the way.
+    """
+    if counts.get("outside"):
+        what = f"{_every(counts['outside'])} outside the page or what clips it"
+        if unread := [odd for odd in walk.notes if odd.startswith("has a transform")]:
+            element, line = walk.notes[unread[0]][0]
+            what += f"; {element} in line {line} {unread[0]}"
+            mend = "write that transform out as a matrix, or its origin as two numbers"
+            return LineWorkError(what, name, mend)
+        return LineWorkError(what, name, "enlarge the page to the drawing and save")
+    if wild := counts.get("wild"):
+        have = "has" if wild == 1 else "have"
+        what = f"{_every(wild)} too far out or {have} no true numbers"
+        return LineWorkError(what, name, "check the drawing's units and transforms")
+    what = "there are no lines in the drawing"
+    others = [f"{n} {word}" for word, n in sorted(walk.counts.items())]
+    if others:
+        what += f", only {', '.join(others)}"
+    elif walk.thin:
+        what += ", only such of width 0, which are not drawn"
+        return LineWorkError(what, name, "give them a width, then save")
+    if odd := walk.odd:
+        more = f", and {len(odd) - 1} more" if len(odd) > 1 else ""
+        what += f"; not understood: {odd[0]}{more}"
+        return LineWorkError(what, name, "mend what is named and save again")
+    if {"text", "image"} & walk.counts.keys():
+        mend = "turn text and pictures into paths, then save"
+    elif others:
+        mend = "take these apart into lines and arcs, then save"
+    else:
+        mend = "check that this is the file, and that it was saved with its lines"
+    return LineWorkError(what, name, mend)
+
+
+def none_left(
+    name: str, n: int, styles: tuple[Style, ...], choice: Choice, scope: str,
+    *, hidden: bool,
+) -> LineWorkError:  # fmt: skip
+    """Return what is said where none of some lines is left.
+
+    `n` and `styles`: how many there were, and how they are drawn. `hidden`: whether
+    fills over them are told already.
+    """
+    if n == 0 or hidden:
+        what = "the lines lie under filled shapes drawn over them, and none is left"
+        return LineWorkError(what, name, "--hidden keep takes them")
+    if choice.lines or choice.leave:
+        what = f"none of the {n} lines is left by the selectors"
+        seen = sorted({style[0] for style in styles if style[0]})[:6]
+        colours = sorted({style[1] for style in styles if style[1]})[:6]
+        mend = f"layers: {', '.join(seen) or 'none'}; colours: {', '.join(colours)}"
+        return LineWorkError(what, name, mend)
+    what = f"none of the {n} lines is of the sort {scope!r}"
+    return LineWorkError(what, name, "try --scope both")

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
     from fillwork.readers.strokes.page import Page
 
+_LOOKS = 4000  # points along edges at which it is seen whether strokes lie there
+
 
 def boxes(kind: NDArray[np.uint8], data: Floats) -> tuple[Floats, Floats]:
     """Return a box around each curve: exact for lines, else never too small.
@@ -208,6 +210,34 @@ def _reach_edge(
         if (near[:, 0] & near[:, 1] & long[:, None]).any():
             return True
     return False
+
+
+def free_length(edges: StrokeTable, drawn: StrokeTable, widths: list[float]) -> float:
+    """Return the length of edges of fills that lie on no stroke, mm.
+
+    `edges` and `drawn`: both in mm. `widths`: of the strokes, mm. Seen at points spread
+    evenly along the edges; a point nearer to a stroke than the stroke is wide lies on
+    it.
+    """
+    import shapely
+
+    size = size_of(drawn)
+    chords, _, _ = drawn.curves().flatten(max(1e-4 * size, 1e-9))
+    near = shapely.STRtree(
+        np.array(shapely.linestrings(chords.reshape(-1, 2, 2)), object).ravel()
+    )
+    sides, _, _ = edges.curves().flatten(max(1e-4 * size, 1e-9))
+    step = sides[:, 2:] - sides[:, :2]
+    along = np.r_[0.0, np.cumsum(np.hypot(step[:, 0], step[:, 1]))]
+    if along[-1] <= 1e-12 * size:
+        return 0.0
+    at = (np.arange(_LOOKS) + 0.5) / _LOOKS * along[-1]
+    row = np.searchsorted(along, at, side="right") - 1
+    share = (at - along[row]) / np.maximum(along[row + 1] - along[row], 1e-300)
+    points = sides[row, :2] + share[:, None] * step[row]
+    reach = max(1e-3 * size, float(np.median(widths)) if widths else 0.0)
+    found, _ = near.query(shapely.points(points), predicate="dwithin", distance=reach)
+    return float(along[-1] * (1 - len(np.unique(found)) / _LOOKS))
 
 
 def find_bands(table: StrokeTable, fills: Bools) -> tuple[Bools, float, str]:

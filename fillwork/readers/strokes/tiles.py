@@ -130,16 +130,10 @@ def make_tile(
         names.append(names[item])
         line.append(line[item])
     table, rim = merge_with(parts, ways)
-    return Tile(
-        table,
-        contexts,
-        np.array(of_item, np.int64),
-        np.array(line, np.int64),
-        names,
-        np.append(whole, np.zeros(len(of_item) - len(whole), bool)),
-        rim,
-        _is_opaque(painted, contexts, of_item, size),
-    )
+    whole = np.append(whole, np.zeros(len(of_item) - len(whole), bool))
+    opaque = _is_opaque(painted, contexts, of_item, size)
+    items, lines = (np.array(numbers, np.int64) for numbers in (of_item, line))
+    return Tile(table, contexts, items, lines, names, whole, rim, opaque)
 
 
 def _edge_context(about: Context, ink: str | None) -> Context:
