@@ -43,8 +43,8 @@ class Mark:
     at: Place  # px
     size: float  # px
     what: str  # what it is taken for
-    # (h, w): its ink, which is left out; None where it stays
-    left: Bools | None
+    # (n,): the pixels of its ink, row after row, which is left out; None where it stays
+    left: Ints | None
     weighs: bool  # whether regions may be wrong for it
 
 
@@ -107,7 +107,11 @@ def _lettering(
             # of one or two a closed one may be a motif beside a letter
             closed = len(row) < 3 and not open_[row].all()
             at, size = place((low + high) / 2), float((high - low).max())
-            marks.append(Mark(at, size, what, np.isin(labels, row), closed))
+            own = np.isin(labels[low[1] : high[1], low[0] : high[0]], row)
+            left = np.ravel_multi_index(
+                tuple(np.argwhere(own).T + low[::-1, None]), mask.shape
+            )
+            marks.append(Mark(at, size, what, left, closed))
             continue
         for k in row[(side[row - 1] > 0.6 * typical) & ~open_[row]]:
             what = "a small closed shape: a figure, or part of the pattern"
@@ -200,7 +204,7 @@ def _hatching(
             trim = round(0.5 * width) + 1
             inner = [p[trim:-trim] if len(p) > 3 * trim else p for p in points]
             broad = 2.0 * float(np.percentile(pens[own], 90)) + 3.0
-            left = mask & draw_lines(inner, mask.shape, broad)
+            left = np.flatnonzero(mask & draw_lines(inner, mask.shape, broad))
         ink = np.vstack(points)
         size = float(np.ptp(ink, axis=0).max())
         sure = bool(free and (ends[own] == 2).all())

@@ -235,7 +235,9 @@ def _lines(inks: Inks, pen: Bools, page: Page, name: str) -> _Followed:
     marks = find_marks(mask, network, strands, page.scale)
     left = [m.left for m in marks if m.left is not None]
     if left:
-        rest = clean_mask(mask & ~np.logical_or.reduce(left), page.scale)
+        rest = mask.copy()
+        rest.flat[np.concatenate(left)] = False
+        rest = clean_mask(rest, page.scale)
         others = build_network(rest, inks.strength) if rest.any() else None
         if others is not None and others.chains:
             mask, network, strands = rest, others, _strands(others)
