@@ -33,6 +33,8 @@ from fillwork.readers.scan.strands import build_strands, open_stems
 from fillwork.readers.scan.trails import trail
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from fillwork.arrays import Bools, Floats
     from fillwork.readers.scan.gaps import Closing
     from fillwork.readers.scan.inks import Inks
@@ -268,6 +270,13 @@ def _other_lines(inks: Inks, page: Page, name: str) -> Drawing | None:
         return None
 
 
+def _at_each(
+    found: Iterable[_Sized], what: str, remedy: str, scale: float = 1.0
+) -> list[Doubt]:
+    """Return a doubt that weighs at each place. `scale`: what their sizes have a mm."""
+    return [Doubt(at, what, size / scale, remedy, True) for at, size in found]
+
+
 def _gap(closing: Closing, scale: float) -> Doubt:
     at, size = place(closing.at), closing.size / scale
     if size == 0.0:
@@ -280,7 +289,7 @@ def _gap(closing: Closing, scale: float) -> Doubt:
 def _ink_doubts(inks: Inks, page: Page, second: Place | None) -> list[Doubt]:
     what = "paint as dark as the pen, on which lines cannot be seen"
     remedy = "draw the lines on it, or take a picture before it is painted"
-    found = [Doubt(p, what, s / page.scale, remedy, True) for p, s in inks.hidden]
+    found = _at_each(inks.hidden, what, remedy, page.scale)
     if second is not None:
         what = "lines of another ink, on which the pen's end, were taken with them"
         remedy = "name one ink with --pen #rrggbb where the other is construction"
@@ -354,29 +363,24 @@ def _region_doubts(
     seen = check.draw_lines(lines[:before], mask.shape, 1.0)
     seen &= widened(mask, round(0.5 * drawing.width))
     seen |= mask | check.draw_lines(lines[before:], mask.shape, 0.8 * drawing.width)
-    what = "a region that lines and pixels disagree about"
-    return [
-        Doubt(at, what, area**0.5, _COMPARE, True)
-        for at, area in check.unlike_regions(seen, fitted, scale, drawing.width)
-    ]
+    unlike = check.unlike_regions(seen, fitted, scale, drawing.width)
+    found = [(at, area**0.5) for at, area in unlike]
+    return _at_each(found, "a region that lines and pixels disagree about", _COMPARE)
 
 
 def _end_doubts(
     rims: list[_Sized], short: list[_Sized], apart: list[_Sized], scale: float
 ) -> list[Doubt]:
     """Return where it was left open whether an end meets a line."""
-    table = (
-        (rims, "lines that meet only by the rims of their ink",
-         "compare with the sheet whether they are to meet"),
-        (short, "an end past its line that stops before the next, taken off",
-         _MARK_REMEDY),
-        (apart, "a tip that all but touches a line was left apart",
-         "compare with the sheet; where they meet, draw the tip on"),
-    )  # fmt: skip
+    met = "lines that meet only by the rims of their ink"
+    whether = "compare with the sheet whether they are to meet"
+    past = "an end past its line that stops before the next, taken off"
+    beside = "a tip that all but touches a line was left apart"
+    mend = "compare with the sheet; where they meet, draw the tip on"
     return [
-        Doubt(at, what, size / scale, remedy, True)
-        for found, what, remedy in table
-        for at, size in found
+        *_at_each(rims, met, whether, scale),
+        *_at_each(short, past, _MARK_REMEDY, scale),
+        *_at_each(apart, beside, mend, scale),
     ]
 
 
@@ -397,11 +401,9 @@ def _line_doubts(
         (at, far(*tips))
         for at, tips, _ in check.bare_ink(mask, fitted, drawing.width, slack)
     ]
-    table = ((bare, "a line where there is no ink"), (left, "ink that no line follows"))
     return [
-        Doubt(at, what, long / scale, _COMPARE, True)
-        for found, what in table
-        for at, long in found
+        *_at_each(bare, "a line where there is no ink", _COMPARE, scale),
+        *_at_each(left, "ink that no line follows", _COMPARE, scale),
     ]
 
 
