@@ -389,9 +389,10 @@ def _seen(
     if before - after <= 1e-9 * before:
         return lines, chosen
     count = int((np.bincount(source, minlength=len(some)) > 0).sum())
+    whole = len(some) - count
     text = (
         f"{before - after:.4g} mm of line lie under filled shapes drawn over them and "
-        f"are not seen; {len(some) - count} lines are hidden whole"
+        f"are not seen; {several(whole, 'line')} {_are(whole)} hidden whole"
     )
     least = min(_LEAST_SEEN * len(some), _HANDFUL)
     few = choice.hidden == "auto" and count < least
@@ -446,11 +447,16 @@ def _scope(
         notes.add("scope", why, "--scope stroked, outlines or both decides otherwise")
     count = int(backgrounds.sum())
     if count and (fills & ~backgrounds).any() | stroked.any():
-        text = f"{count} filled background of the whole page is not line work"
+        text = f"{several(count, 'filled background')} of the whole page "
+        text += f"{_are(count)} not line work"
         notes.add("background", text)
     else:
         backgrounds = nothing
     return scope, backgrounds
+
+
+def _are(count: int) -> str:
+    return "is" if count == 1 else "are"
 
 
 def _groups(lines: _Lines, used: Bools) -> tuple[LineGroup, ...]:

@@ -381,3 +381,17 @@ def test_a_lid_over_part_leaves_what_is_seen_however_little():
     lid = '<rect x="10" y="5" width="112" height="90" fill="#eee"/>'
     lw = read_linework(_svg(under + beside + lid, 'stroke="#000" stroke-width=".2"'))
     assert _length(lw) == pytest.approx(20 * 80 + 2 * (112 + 90))
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_one_line_is_and_several_are(count: int) -> None:
+    # so many pages of one colour, and lines hidden whole by a disc over them
+    pages = '<rect width="200" height="160" fill="#fed" stroke="none"/>' * count
+    under = '<path d="M70,70 h9 l-4,7" fill="none"/>' * count
+    disc = '<circle cx="75" cy="75" r="20"/><path d="M10,10 h150"/>'
+    lw = read_linework(_svg(pages + under + disc), scope="both")
+    told = {note.type: note.text for note in lw.notes}
+    number, verb = ("1 {}", "is") if count == 1 else ("2 {}s", "are")
+    assert f"{number.format('line')} {verb} hidden whole" in told["hidden"]
+    page = number.format("filled background")
+    assert told["background"].startswith(f"{page} of the whole page {verb} not")
