@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits
 
 
-_GAP = 8.0
-_STRIP = 6.0
-_GREY_STRIP = 3.0
+# mm on paper
+_GAP = 8.0  # between cells
+_STRIP, _GREY_STRIP = 6.0, 3.0  # heights of swatches, and of their greys below
 _LINES = 4  # of words under a cell
 _LARGE = 40.0  # mm; a picture that can be judged
 _TOGETHER = 0.7  # how much more on one page counts against their size

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrays import AnyInts, Bools, Floats
+_BLOCK = 50_000
+"""Rows written at a time, which bounds memory."""
 
 
 class Coded:
@@ -133,10 +135,6 @@ _ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 def plain(report: dict[str, Any]) -> dict[str, Any]:
     """Return a report with lists of tables in place of `Rows`."""
     return {k: list(v) if isinstance(v, Rows) else v for k, v in report.items()}
-
-
-_BLOCK = 50_000
-"""Rows written at a time, which bounds memory."""
 
 
 def _same(text: str, count: int) -> NDArray[np.uint8]:

@@ -20,6 +20,12 @@ if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
     from fillwork.symmetry.model import Symmetry
 
+SIZE = 1.4
+"""Half the width of a centre of symmetry as it is printed, mm."""
+
+_MOST_MIRRORS = 8
+"""A rosette of a higher order is told by one of its wedges."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Elements:
@@ -32,10 +38,6 @@ class Elements:
     # mirrors and glides, (m, 4): x0 y0 x1 y1 of the parts of axes inside the window, mm
     mirrors: Floats
     glides: Floats
-
-
-_SIZE = 1.4
-"""Half the width of a centre of symmetry as it is printed, mm."""
 
 
 def _clip_line(
@@ -89,10 +91,6 @@ def _axes(axes: Floats, shifts: Floats, window: Floats, slack: float) -> Floats:
             a, b = normal * h + span[0] * way, normal * h + span[1] * way
             found.append((*a.tolist(), *b.tolist()))
     return np.array(found).reshape(-1, 4)
-
-
-_MOST_MIRRORS = 8
-"""A rosette of a higher order is told by one of its wedges."""
 
 
 def wedge_of(symmetry: Symmetry, reach: float) -> Floats | None:
@@ -212,13 +210,13 @@ def _symbol(order: int, turn: float) -> Floats:
         x = np.sin(s) / np.sin(a)
         y = (np.cos(s) - np.cos(a)) / np.sin(a)
         upper = np.stack([x, y], axis=1)
-        ring = np.vstack([upper, -upper[1:-1]]) * _SIZE
+        ring = np.vstack([upper, -upper[1:-1]]) * SIZE
         turn += np.pi / 2
     else:
         n = order if order <= 12 else 48
         start = np.pi / 4 if order == 4 else np.pi / 2
         angle = start + np.arange(n) * 2 * np.pi / n
-        radius = _SIZE * {3: 1.15, 4: 1.05}.get(order, 1.0)
+        radius = SIZE * {3: 1.15, 4: 1.05}.get(order, 1.0)
         ring = np.stack([np.cos(angle), np.sin(angle)], axis=1) * radius
         turn = turn if order in (4, 6) else 0.0
     c, s_ = np.cos(turn), np.sin(turn)

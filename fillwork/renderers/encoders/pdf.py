@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 _POINTS_PER_MM = 72 / 25.4
 _LEAST, _MOST = 3, 14_400
 """Sides of a page, units (ISO 32000-1:2008, annex C, C.2)."""
-_SHAPES_A_PATH = 200
+_SHAPES_A_PATH = 200  # painted by one operator, so that no path grows too long to print
 _LAYER_TITLE = {
     "colours": "Colours",
     "outlines": "Outlines",

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits, Zone
 
-_DECIMALS = 3
+_DECIMALS = 3  # of mm: finer than a screen shows at any zoom of the page
 _NEAR = 1e-6  # mm: an end and the place of its defect are one
 
 

@@ -16,6 +16,7 @@ from fillwork.geometry import affine
 from fillwork.renderers.scene import BLACK, Item, Labels
 from fillwork.renderers.sheets.repeat import compose_unit, on_paper
 from fillwork.renderers.survey.zones import zone_sides
+from fillwork.renderers.symbols import SIZE
 from fillwork.renderers.text.labels import fit_numbers
 from fillwork.renderers.text.loose import beside_loose_lines
 from fillwork.renderers.text.room import Sides
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
 
     Found = tuple[Zone, Floats, Elements]  # a zone, the window it is shown in, in that
 
-_SYMBOL = 1.4  # half the width of a symbol, mm: what a letter keeps from its middle
 _MOST = 20_000  # regions of kinds without a letter that are tried
 
 
@@ -119,7 +119,7 @@ def _once_a_repeat(orbits: Orbits) -> Bools:
 def _under(centre: Floats, at: Floats, height: Floats) -> Bools:
     """Return which letters lie under the symbol of a centre."""
     far = np.linalg.norm(at - centre, axis=1)
-    return np.asarray((height > 0) & (far < height * 0.6 + _SYMBOL))
+    return np.asarray((height > 0) & (far < height * 0.6 + SIZE))
 
 
 def _step_aside(

@@ -27,10 +27,13 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
 
 _DIRECTIONS = 16
+"""Sides of a number's body; `_Gauge` holds a row of sides for each."""
+
 _AIR = 0.10
 """Air round a number, as a share of its height."""
 
 _CHUNK = 40_000
+"""Sides measured at once, which bounds memory: 5 MB for all directions."""
 
 _LONG = 250
 """Sides of a region from which on only those near a number are asked."""
