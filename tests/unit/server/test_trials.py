@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import base64
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from fillwork.errors import FillworkError
+from fillwork.pipeline import laid_data
+from fillwork.pipeline.moments import Moment
 from fillwork.plans.file import plan_to_toml
-from fillwork.plans.model import Plan
+from fillwork.plans.model import LayingSettings, Plan
 from fillwork.server import trials as room
 from fillwork.server.store import Store
 from fillwork.server.trials import Trials
@@ -86,3 +89,34 @@ def test_long_words_are_cut(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     (kept,) = second.post(f"/api/{sheet}/keep", wish).json
     assert kept["words"] == "x" * 200
     second.desk.close()
+
+
+def test_what_is_laid_is_made_anew_where_its_choices_change(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Worker, "submit", lambda *_: None)
+    visitor, made = Visitor(tmp_path), []
+
+    def laid(_: bytes, plan: Plan, **__: object) -> dict[str, int]:
+        made.append(plan)
+        return {"times": len(made)}
+
+    monkeypatch.setattr(laid_data, "laid_data", laid)
+    name = visitor.post("/api/open?name=a.svg", SQUARE % b"").json["id"]
+    sheet = visitor.desk.sheet(name)
+    changes = (
+        {"laying": LayingSettings(over=(90.0, 60.0))},
+        {"scale": 2.0},
+        {"leave": ("layer=a",)},
+        {"symmetry": ((0, "plane:p4"),)},
+    )
+    plan = Plan()
+    for times, change in enumerate(({}, *changes), start=1):
+        plan = replace(plan, **change)
+        sheet._history.now = Moment(plan)
+        assert sheet.laying() == {"times": times}
+        assert sheet.laying() == {"times": times}
+    # colours have no part in it
+    sheet._history.now = Moment(replace(plan, view="grey"))
+    assert sheet.laying() == {"times": len(made)} == {"times": 5}
+    visitor.desk.close()
