@@ -12,6 +12,8 @@ from fillwork.geometry import affine
 from fillwork.laying.runs import join_runs
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Floats, Ints, Ints32
     from fillwork.geometry.affine import Affine
@@ -66,7 +68,7 @@ def take_medallion(
     drawn: LineWork,
     shape: Any,
     centre: tuple[float, float],
-    ground: Ints,
+    ground: Collection[int] = (),
 ) -> Medallion | None:
     """Return what a shape holds of a drawing; None where its rim is not one ring.
 

@@ -137,7 +137,7 @@ def _inside(
             aside = centre if held else aside
             continue
         _, ground = _lone(part)
-        found = take_medallion(arrangement, drawn, shape, centre, ground)
+        found = take_medallion(arrangement, drawn, shape, centre, ground.tolist())
         if found is not None:
             return found, None
         aside = centre

@@ -87,10 +87,10 @@ def test_a_cell_by_hand_is_evened_out_before_it_is_laid(
         f'<path d="M{frame} Z"/><path d="M{inner} Z"/></svg>'
     )
     record = TraceRecord(True, (), (100.0, 100.0), (), 0.5, 300.0)
-    read = laying._read
+    read = laying.read_chosen
     monkeypatch.setattr(
         laying,
-        "_read",
+        "read_chosen",
         lambda *given, **named: replace(read(*given, **named), trace=record),
     )
     spread = []
