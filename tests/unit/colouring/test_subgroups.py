@@ -10,6 +10,7 @@ from fillwork.colouring.counterchange.subgroups import (
     read_pattern_group,
     subgroup_name,
 )
+from fillwork.colouring.counterchange.words import say_choice
 from fillwork.errors import SymmetryError
 from tests.unit.colouring import pattern_groups as ideal
 
@@ -42,6 +43,44 @@ def test_subgroups_are_closed_and_have_their_index(family, short):
             for k, row in enumerate(sub.lattice):
                 size *= row[k]
             assert group.order * size == index * len(sub.parts)
+
+
+@pytest.mark.reference("International Tables A: subgroups that keep all shifts")
+@pytest.mark.parametrize(
+    ("short", "told"),
+    [
+        (
+            "pmg",
+            {
+                "p2": "mirror images and glides change them; half-turns keep them",
+                "pm": "half-turns and glides change them; mirror images keep them",
+                "pg": "half-turns and mirror images change them; glides keep them",
+            },
+        ),
+        (
+            "p4g",
+            {
+                "p4": "mirror images and glides change them; half-turns and "
+                "quarter-turns keep them",
+                "pgg": "quarter-turns and mirror images change them; half-turns and "
+                "glides keep them",
+                "cmm": "quarter-turns and glides change them; half-turns and mirror "
+                "images keep them",
+            },
+        ),
+    ],
+)
+def test_mirrors_and_glides_are_told_apart_where_every_repeat_is_alike(short, told):
+    group = ideal.plane(short)
+    found = {
+        subgroup_name(group, sub): say_choice(group, sub, 2)
+        for sub in find_subgroups(group, 2)
+        if sub.lattice == ((1, 0), (0, 1))
+    }
+    assert found == {
+        name: f"2 colours: every repeat is coloured alike; {words}"
+        for name, words in told.items()
+    }
 
 
 @pytest.mark.parametrize("short", ["p4m", "p31m", "p6", "pgg", "cmm"])
