@@ -12,8 +12,6 @@ from fillwork.readers.scan.model import Fork
 from fillwork.readers.scan.pixels import seen_at
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from fillwork.arrays import Bools, Floats
     from fillwork.readers.scan.model import Drawing
 
@@ -39,18 +37,24 @@ def part_forks(drawing: Drawing, mask: Bools) -> None:
 
     `drawing`: changed in place. `mask` (h, w): inked pixels.
     """
-    arms = {v: _arms_at(v, met, drawing) for v, met in drawing.through().items()}
+    through = drawing.through()
+    arms = {v: _arms_at(drawing, v, met) for v, met in through.items()}
     for v in sorted(arms):
         if len(arms[v]) == 3 and len({k for k, _, _ in arms[v]}) > 1:
-            stays = _part(drawing, mask, v)
+            stays = _part(drawing, mask, v, through)
             if stays is not None:
                 drawing.forks.append(stays)
     drawing.pieces = [p for p in drawing.pieces if len(p.vertices) > 1]
 
 
-def _part(drawing: Drawing, mask: Bools, v: int) -> Fork | None:
-    """Part a fork, or return it."""
-    arms = _arms_at(v, range(len(drawing.pieces)), drawing)
+def _part(
+    drawing: Drawing, mask: Bools, v: int, through: dict[int, list[int]]
+) -> Fork | None:
+    """Part a fork, or return it.
+
+    `through`: which pieces may pass through each vertex, or end there; changed.
+    """
+    arms = _arms_at(drawing, v, through[v])
     if len(arms) != 3:
         # a fork nearby was parted before, and changed this one
         return None
@@ -92,6 +96,7 @@ def _part(drawing: Drawing, mask: Bools, v: int) -> Fork | None:
         return stays
     for index, at, _ in moved:
         drawing.pieces[index].vertices[at] = goal
+        through.setdefault(goal, []).append(index)
     if len(moved) == 2:
         at = own.vertices.index(goal)
         own.vertices = own.vertices[at:] if stem[2] > 0 else own.vertices[: at + 1]
@@ -100,11 +105,11 @@ def _part(drawing: Drawing, mask: Bools, v: int) -> Fork | None:
     return None
 
 
-def _arms_at(v: int, pieces: Iterable[int], drawing: Drawing) -> list[_Arm]:
+def _arms_at(drawing: Drawing, v: int, pieces: list[int]) -> list[_Arm]:
     """Return the arms at a vertex. `pieces`: which may have any."""
     return [
         (index, at, way)
-        for index in dict.fromkeys(pieces)
+        for index in sorted(set(pieces))
         for at, n in enumerate(drawing.pieces[index].vertices)
         if n == v
         for way in (-1, 1)

@@ -182,7 +182,8 @@ def _solve(drawing: Drawing, mask: Bools, sigma: float) -> None:
     A line that passes by is let go: where it ends is found later.
     """
     astray: list[tuple[int, int]] = []
-    for v, met in drawing.through().items():
+    through = drawing.through()
+    for v, met in through.items():
         numbers = list(dict.fromkeys(met))
         carriers = [drawing.pieces[k].carrier for k in numbers]
         seen = [float(len(drawing.pieces[k].points)) for k in numbers]
@@ -213,7 +214,8 @@ def _solve(drawing: Drawing, mask: Bools, sigma: float) -> None:
             if not held and not rejoin(drawing, k, v):
                 _let_go(drawing, drawing.pieces[k], v)
     for v, k in astray:
-        _end_beside(drawing, drawing.pieces[k], v, mask, sigma)
+        others = [drawing.pieces[m] for m in sorted(set(through[v])) if m != k]
+        _end_beside(drawing, drawing.pieces[k], others, v, mask, sigma)
 
 
 def _reached(start: Floats, place: Floats, mask: Bools, width: float) -> bool:
@@ -243,13 +245,14 @@ def _bent_to(
 
 
 def _end_beside(
-    drawing: Drawing, piece: Piece, v: int, mask: Bools, sigma: float
-) -> None:
+    drawing: Drawing, piece: Piece, others: list[Piece], v: int,
+    mask: Bools, sigma: float,
+) -> None:  # fmt: skip
     """End a line where it meets another itself, and not where a third one does.
 
     Where several lines end near each other on one, their ink runs together, and
     the skeleton has one place for all. At a small angle a line that misses that
-    place by a hair ends much farther along.
+    place by a hair ends much farther along. `others`: what met there besides.
     """
     width, place = drawing.width, drawing.vertices[v]
     seen = max(len(piece.points) / (3.0 * width), 1.0)
@@ -258,7 +261,7 @@ def _end_beside(
     first, last = piece.tips
     if v not in piece.tips or first == last or _off(place, piece.carrier) < slack:
         return
-    others = [p for p in drawing.pieces if v in p.vertices and p is not piece]
+    others = [p for p in others if v in p.vertices]
     if not others:
         return
     goal = max(others, key=lambda p: (v in p.vertices[1:-1], len(p.points)))
