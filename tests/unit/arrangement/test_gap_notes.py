@@ -9,6 +9,7 @@ import pytest
 
 from fillwork.arrangement import gaps
 from fillwork.arrangement.gaps import left_open
+from fillwork.errors import LineWorkError
 
 
 def finder(sizes, tips=6):
@@ -89,3 +90,40 @@ def test_gaps_beside_narrow_regions_are_told_with_the_longest():
     (one,) = left_open({1: 0.3, 3: 5.0}, mends)
     assert one.text.startswith("1 gap of 0.3 mm would close")
     assert left_open({3: 5.0}, mends) == ()
+
+
+class Closed(list):
+    """Closings of some tips, as the finder of gaps hands them out."""
+
+    tip = property(lambda self: np.array(self, int))
+    other_tip = property(lambda self: np.full(len(self), -1))
+
+
+@pytest.mark.parametrize(
+    ("strictly", "loosely", "taken"), [([1], [1, 2], [1]), ([], [1], [1])]
+)
+def test_a_gap_that_was_asked_for_is_closed_loosely_where_it_must_be(
+    strictly, loosely, taken
+):
+    asked = []
+
+    def closings(within, *, strict=True):
+        asked.append(np.flatnonzero(within).tolist())
+        return Closed(strictly if strict else loosely)
+
+    ends = np.array([[0.0, 0], [10, 0], [90, 90]])
+    find = SimpleNamespace(
+        tips=np.arange(3),
+        vertices=np.array([[0.0, 0], [100, 100]]),
+        ends=lambda: ends,
+        closings=closings,
+    )
+    found = owner()._asked_closings(find, ((11.0, 0.5),))
+    assert list(found) == taken
+    # the nearest end alone
+    assert all(rows == [1] for rows in asked)
+    with pytest.raises(LineWorkError, match="no open end near: the nearest is"):
+        owner()._asked_closings(find, ((50.0, 20.0),))
+    find.closings = lambda within, *, strict=True: Closed([])
+    with pytest.raises(LineWorkError, match="nothing can be joined"):
+        owner()._asked_closings(find, ((11.0, 0.5),))
