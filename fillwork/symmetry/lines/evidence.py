@@ -16,13 +16,19 @@ more than the usual width of a region, so that long ones are not matched loosely
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.symmetry.lines.near_lines import LineIndex
-from fillwork.symmetry.lines.window import FIGURES, Window, build_window, convex_hull
+from fillwork.symmetry.lines.window import (
+    FIGURES,
+    Window,
+    build_window,
+    convex_hull,
+    widen_window,
+)
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
@@ -90,6 +96,17 @@ class Evidence:
             return np.arange(count)
         rng = np.random.default_rng(0)
         return np.sort(rng.permutation(count)[:most])
+
+    def in_hull(self) -> Evidence:
+        """Return the same lines, expected wherever figures have ground between them.
+
+        All lines of figures that touch in points alone lie on the edge of what these
+        cover, where none is expected; outlines on the hull count as well.
+        """
+        hull = convex_hull(self.segments.reshape(-1, 2))
+        nothing = np.empty((0, 4))
+        window = build_window(nothing, hull, DEEPEST * self.scale, FIGURES)
+        return replace(self, window=widen_window(window, REACH * self.scale))
 
 
 def are_unlike_stripes(evidence: Evidence) -> bool:

@@ -15,6 +15,7 @@ import numpy as np
 from fillwork.symmetry.lines.across import find_across
 from fillwork.symmetry.lines.fit import (
     LADDER,
+    LOOSER,
     Scores,
     refine_shifts,
     score_images,
@@ -44,6 +45,9 @@ _RETURNS = 0.6  # share of the images of lines, and of such lines, that a detail
 _OFTEN = 2  # other places where lines are wanting that tell of a coarser lattice surely
 _PLACES = 400  # places where lines are wanting that are looked at
 _SLIPS = 2.5  # times the usual slip that lines may miss by
+# repeats under which a long shift may hold by chance, and how far it may be from whole
+# steps of a short one
+_TWICE, _WHOLE = 2.5, 0.1
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _PEAKS, _MOST_PEAKS = 160, 4000  # shifts that are looked at, and at most found
 _SHORTEST = 48  # translations that are measured closely
@@ -90,7 +94,11 @@ def find_lattice(evidence: Evidence, correlator: Correlator) -> LatticeFit | Non
                 found = single
         if found is None:
             continue
-        if best is None or _worth(found) > _worth(best):
+        if (
+            best is None
+            or _worth(found) > _worth(best)
+            or _divides(evidence, found, best)
+        ):
             best = found
         seen_both_ways = found.rank == 2 and found.weakest > 0
         if seen_both_ways and found.share >= SURE and found.covered >= 0.5:
@@ -158,6 +166,21 @@ def _strays(measures: LatticeMeasures, found: LatticeFit) -> bool:
     if looser >= len(LADDER):
         return False
     return measures.fit(found.basis, looser).share >= _ALL
+
+
+def _divides(evidence: Evidence, found: LatticeFit, best: LatticeFit) -> bool:
+    """Tell whether a shift takes the place of one that is hardly seen twice.
+
+    Where figures stray, some that are far apart stray alike by chance, and a long shift
+    holds more closely than the short one that no line speaks against.
+    """
+    if found.rank != 1 or best.rank != 1 or found.share < _ALL:
+        return False
+    long, short = (float(np.hypot(*fit.basis[0])) for fit in (best, found))
+    extent = float(np.ptp(evidence.samples @ (best.basis[0] / long)))
+    steps = best.basis[0] @ found.basis[0] / short**2
+    whole = abs(steps - round(steps)) < _WHOLE and abs(round(steps)) >= 2
+    return bool(whole and extent < _TWICE * long and found.level <= best.level + LOOSER)
 
 
 def _worth(fit: LatticeFit) -> tuple[bool, int, float]:

@@ -48,7 +48,13 @@ from fillwork.symmetry.zones.middles import (
     turned_along,
     turning_together,
 )
-from fillwork.symmetry.zones.parting import FEWEST, part_faces, ring_pieces, side_halves
+from fillwork.symmetry.zones.parting import (
+    FEWEST,
+    between,
+    part_faces,
+    ring_pieces,
+    side_halves,
+)
 from fillwork.symmetry.zones.proof import (
     EMPTY,
     held_or_of_figures,
@@ -259,7 +265,7 @@ def _parts_of_groups(
     """Return the parts that groups of faces make, those that are plain, and new frames.
 
     `known`: what was found of some groups, by number. Returns also (E,): edges along
-    which bands of strips were parted.
+    which sides of borders and bands of strips were parted.
     """
     frame = np.zeros(arrangement.edge_count, dtype=bool)
     parts: list[Part] = []
@@ -281,11 +287,14 @@ def _parts_of_groups(
             plain.append(group[middle])
             todo += _apart(arrangement, group[~middle])
             continue
-        if not symmetry.certain and len(group) >= FIELD:
+        # sides of a border with one ground turn about its middle, and each repeats
+        whole = symmetry.certain and symmetry.group.family != "rosette"
+        if not whole and len(group) >= FIELD:
             sides = _sides(arrangement, measures, group)
             known |= {len(todo) + k: found for k, (_, found) in enumerate(sides)}
             todo += [side for side, _ in sides]
             if sides:
+                frame |= between(arrangement, [side for side, _ in sides])
                 continue
         pieces, largest = _in_pieces(arrangement, measures, group, symmetry)
         if pieces:
@@ -441,11 +450,11 @@ def _sides(
     for piece in ring_pieces(arrangement, measures, group):
         parts = [(piece, shown(piece))]
         if not is_frieze(parts[0][1]) and len(piece) >= _TURNED:
-            one, between, two = side_halves(measures, piece)
+            one, middle, two = side_halves(measures, piece)
             halves = [(one, shown(one)), (two, shown(two))]
             if all(is_frieze(found) for _, found in halves):
                 parts = halves
-                parts += [(between, shown(between))] if len(between) else []
+                parts += [(middle, shown(middle))] if len(middle) else []
         friezes += is_frieze(parts[0][1])
         sides += parts
     return sides if friezes >= SIDES else []

@@ -421,6 +421,15 @@ def ring_pieces(
     return [faces[label == k] for k in np.unique(label)]
 
 
+def between(arrangement: Arrangement, parts: list[Ints32]) -> Bools:
+    """Return which edges lie between two of some parts, (E,)."""
+    part = np.full(arrangement.face_count, -1, dtype=np.int64)
+    for k, faces in enumerate(parts):
+        part[faces] = k
+    a, b = part[arrangement.face[0::2]], part[arrangement.face[1::2]]
+    return np.asarray((a >= 0) & (b >= 0) & (a != b))
+
+
 def side_halves(measures: FaceMeasures, faces: Ints32) -> tuple[Ints32, Ints32, Ints32]:
     """Return the faces of a side before its middle, on it, and after it.
 

@@ -16,7 +16,8 @@ import numpy as np
 from fillwork.errors import SymmetryError
 from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import is_long, outer_sides, slivers, specks
-from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.lines.detect import find_symmetry, symmetry_of
+from fillwork.symmetry.lines.gathering import gather_evidence
 from fillwork.symmetry.zones.beyond import share_beyond
 from fillwork.symmetry.zones.enclosed import turned_in_ground
 from fillwork.symmetry.zones.fewer import (
@@ -110,7 +111,6 @@ def own_symmetry(
             plane = inner.certain and inner.group.family == "plane"
             if plane and _filled(arrangement, faces) >= _FILLED:
                 return inner
-    little = found.lattice is None and len(found.operations) <= FEW_TURNS
     # bars across a strip slide along themselves, and a repeat holds a region at least
     finer = found.group.family == "plane" and found.repeats_seen > len(faces)
     if strip and finer:
@@ -120,7 +120,7 @@ def own_symmetry(
         if bars.group.family != "frieze":
             return replace(found, certain=False, reason=_SLIDES)
         found = bars
-    if strip and little:
+    if strip and found.lattice is None:
         along = _along(arrangement, measures, faces)
         if along is not None:
             return along
@@ -230,18 +230,23 @@ def _along(
     A mitre leaves room beyond the last figure, where lines alone miss their images.
     """
     # beside few strands the bars at both ends are too many lines, and beside figures in
-    # one ground what a mitre cuts too many regions
+    # one ground what a mitre cuts too many regions; with nothing between them these
+    # have no lines but their outlines
     kind = class_congruent(arrangement, measures, faces)[0]
     alike = faces[np.bincount(kind)[kind] >= _ALIKE]
-    for asked in (faces, alike):
-        if asked is alike and (
-            len(alike) in (0, len(faces))
-            or _span(arrangement, alike) < _MOST * _span(arrangement, faces)
-        ):
-            return None
-        found = find_symmetry(
-            arrangement, asked, loose_lines=False, strip=True, repeats_alone=True
-        )
+    far = len(alike) and (
+        _span(arrangement, alike) >= _MOST * _span(arrangement, faces)
+    )
+    ways = [(faces, False)]
+    if far:
+        ways += [(alike, False)] * (len(alike) < len(faces)) + [(alike, True)]
+    for asked, hull in ways:
+        if not hull:
+            found = find_symmetry(
+                arrangement, asked, loose_lines=False, strip=True, repeats_alone=True
+            )
+        elif lines := gather_evidence(arrangement, alike, loose_lines=False):
+            found = symmetry_of(lines.in_hull(), strip=True, repeats_alone=True)
         if found.group.family != "frieze" or found.lattice is None:
             continue
         basis, noise = found.lattice.basis, found.residual
