@@ -186,11 +186,7 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
     bend = np.full(len(curve), np.inf)
     bend[met.row[parts]] = turn[parts] / along[parts]
     if len(met.row) == 0:
-        none, empty = np.empty(0, np.int64), np.empty((0, 2))
-        far, false = empty[:, 0], np.empty(0, bool)
-        return Contacts(
-            same, none, none, far, far, false, far, empty, empty, empty, room, bend
-        )
+        return _no_contacts(same, room, bend)
     found, head = _once_each(met, lines, same)
     row, run, sine = found.row, found.run, found.sine
     # the next meeting of the same two lines; after the last comes the first
@@ -227,24 +223,28 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
     ways = _ways_between(tip + 2 * ROUNDING, wide - 4 * ROUNDING, keys)
     third = ways.order[ways.covered()]
     spread = _spread(ways, curves.point(visit[third], visit_t[third]), len(here))
-    whole_way = np.ones(len(here), bool)
-    for at in (here, after):
-        place = found.place[at]
-        end = np.minimum(place, lines.total[run[at]] - place) / whole
-        whole_way &= (lines.closed[run[at]] | (end > _END)).all(axis=1)
     return Contacts(
         same,
         row[here],
         row[after],
         depth,
         parting,
-        whole_way,
+        found.within(lines, here) & found.within(lines, after),
         spread,
         np.abs(step),
         run[here] + found.share(here, step, whole),
         np.abs(step) / whole,
         room,
         bend,
+    )
+
+
+def _no_contacts(same: Ints, room: Floats, bend: Floats) -> Contacts:
+    """Return that no two meetings are one."""
+    none, empty = np.empty(0, np.int64), np.empty((0, 2))
+    far, false = empty[:, 0], np.empty(0, bool)
+    return Contacts(
+        same, none, none, far, far, false, far, empty, empty, empty, room, bend
     )
 
 
@@ -314,6 +314,13 @@ class _Meetings:
         step -= np.where(lines.closed[run], np.round(step / whole) * whole, 0.0)
         short = np.asarray((np.abs(step) < TOUCH * whole).all(axis=1))
         return whole, step, short
+
+    def within(self, lines: SmoothLines, at: Ints) -> Bools:
+        """Return which meetings are at the end of neither line."""
+        place, run = self.place[at], self.run[at]
+        whole = np.maximum(lines.total[run], 1e-300)
+        end = np.minimum(place, whole - place) / whole
+        return np.asarray((lines.closed[run] | (end > _END)).all(axis=1))
 
     def share(self, begin: Ints, step: Floats, whole: Floats) -> Floats:
         """Return at which share of both lines, below 1, ways begin."""

@@ -1,4 +1,7 @@
-"""Pieces that meet: every node where its lines cross, every end on its line."""
+"""Pieces that meet: every node where its lines cross, every end on its line.
+
+One module of some length: each step takes the drawing as the one before left it.
+"""
 
 from __future__ import annotations
 

@@ -3,6 +3,8 @@
 A vertex on a straight side, where another line ends, is no corner; an arc that
 the drawing keeps in several parts is one piece; a run of short chords that turn
 steadily is a traced curve.
+
+One module of some length: corners, arcs and traced curves are told of the same pieces.
 """
 
 from __future__ import annotations

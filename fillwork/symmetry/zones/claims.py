@@ -432,10 +432,7 @@ def _share_kept(
     low = np.minimum(start[lines], stop[lines]).min(axis=0) - 2 * near
     high = np.maximum(start[lines], stop[lines]).max(axis=0) + 2 * near
     quotient = quotient_of(symmetry)
-    steps = np.zeros((1, 2))
-    for vector in quotient.basis:
-        near_by = np.arange(-_FAR, _FAR + 1)[:, None] * vector
-        steps = (steps[:, None] + near_by).reshape(-1, 2)
+    steps = _steps_about(quotient.basis)
     seen, hit = np.zeros((2, len(asked_edge)))
     # the edge that parts it from the zone is the frame's
     frame = own[left[asked_edge]] | own[right[asked_edge]]
@@ -475,11 +472,31 @@ def _share_kept(
             seen += np.bincount(row[inside], minlength=len(hit))
     seen += hit
     holds = (seen >= _SEEN) & (hit >= _HOLDS * seen)
+    asked, kept = (seen >= _SEEN) & ~frame, holds & ~frame
     length = many * size[asked_edge]
-    sides = np.concatenate([left[asked_edge], right[asked_edge]])
-    total, asked, kept = (
+    return _share_of_faces(arrangement, asked_edge, length, asked, kept)[scrap]
+
+
+def _steps_about(basis: Floats) -> Floats:
+    """Return the shifts of a lattice up to so many repeats each way, with none."""
+    steps = np.zeros((1, 2))
+    for vector in basis:
+        near_by = np.arange(-_FAR, _FAR + 1)[:, None] * vector
+        steps = (steps[:, None] + near_by).reshape(-1, 2)
+    return steps
+
+
+def _share_of_faces(
+    arrangement: Arrangement, edge: Ints, length: Floats, asked: Bools, kept: Bools
+) -> Floats:
+    """Return which share of each face's lines is kept, 0 where too few were asked.
+
+    `edge` (n,): edges, each with the length that it stands for, mm.
+    """
+    sides = arrangement.face.reshape(-1, 2)[edge].T.reshape(-1)
+    total, told, good = (
         np.bincount(sides, np.tile(length * of, 2), arrangement.face_count)
-        for of in (1.0, (seen >= _SEEN) & ~frame, holds & ~frame)
+        for of in (1.0, asked, kept)
     )
-    enough = asked >= _ASKED * total
-    return np.asarray(np.where(enough, kept / np.maximum(asked, 1e-300), 0.0)[scrap])
+    share = good / np.maximum(told, 1e-300)
+    return np.asarray(np.where(told >= _ASKED * total, share, 0.0))
