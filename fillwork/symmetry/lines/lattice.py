@@ -47,7 +47,7 @@ _PLACES = 400  # places where lines are wanting that are looked at
 _SLIPS = 2.5  # times the usual slip that lines may miss by
 # repeats under which a long shift may hold by chance, and how far it may be from whole
 # steps of a short one
-_TWICE, _WHOLE = 2.5, 0.1
+_FEW_LONG, _WHOLE = 4.5, 0.1
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _PEAKS, _MOST_PEAKS = 160, 4000  # shifts that are looked at, and at most found
 _SHORTEST = 48  # translations that are measured closely
@@ -169,7 +169,7 @@ def _strays(measures: LatticeMeasures, found: LatticeFit) -> bool:
 
 
 def _divides(evidence: Evidence, found: LatticeFit, best: LatticeFit) -> bool:
-    """Tell whether a shift takes the place of one that is hardly seen twice.
+    """Tell whether a shift takes the place of a longer one that is seldom seen.
 
     Where figures stray, some that are far apart stray alike by chance, and a long shift
     holds more closely than the short one that no line speaks against.
@@ -180,7 +180,8 @@ def _divides(evidence: Evidence, found: LatticeFit, best: LatticeFit) -> bool:
     extent = float(np.ptp(evidence.samples @ (best.basis[0] / long)))
     steps = best.basis[0] @ found.basis[0] / short**2
     whole = abs(steps - round(steps)) < _WHOLE and abs(round(steps)) >= 2
-    return bool(whole and extent < _TWICE * long and found.level <= best.level + LOOSER)
+    few = extent < _FEW_LONG * long
+    return bool(whole and few and found.level <= best.level + LOOSER)
 
 
 def _worth(fit: LatticeFit) -> tuple[bool, int, float]:

@@ -43,6 +43,8 @@ from fillwork.symmetry.zones.turned import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Floats, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
@@ -89,6 +91,8 @@ _FRAMING, _WIDE = 16, 0.33
 # regions of one kind from which they are no scraps of a strip's ends, and share of its
 # length that such take
 _ALIKE, _MOST = 3, 0.6
+# share by which their sizes may differ
+_ABOUT = 0.02
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
 
@@ -229,23 +233,12 @@ def _along(
 
     A mitre leaves room beyond the last figure, where lines alone miss their images.
     """
-    # beside few strands the bars at both ends are too many lines, and beside figures in
-    # one ground what a mitre cuts too many regions; with nothing between them these
-    # have no lines but their outlines
-    kind = class_congruent(arrangement, measures, faces)[0]
-    alike = faces[np.bincount(kind)[kind] >= _ALIKE]
-    far = len(alike) and (
-        _span(arrangement, alike) >= _MOST * _span(arrangement, faces)
-    )
-    ways = [(faces, False)]
-    if far:
-        ways += [(alike, False)] * (len(alike) < len(faces)) + [(alike, True)]
-    for asked, hull in ways:
+    for asked, hull in _asked_along(arrangement, measures, faces):
         if not hull:
             found = find_symmetry(
                 arrangement, asked, loose_lines=False, strip=True, repeats_alone=True
             )
-        elif lines := gather_evidence(arrangement, alike, loose_lines=False):
+        elif lines := gather_evidence(arrangement, asked, loose_lines=False):
             found = symmetry_of(lines.in_hull(), strip=True, repeats_alone=True)
         if found.group.family != "frieze" or found.lattice is None:
             continue
@@ -259,6 +252,42 @@ def _along(
         return found
     sure = replace(found, certain=True, reason="")
     return kept_by_regions(arrangement, measures, faces, sure)
+
+
+def _asked_along(
+    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32
+) -> Iterator[tuple[Ints32, bool]]:
+    """Yield the faces of a strip that may show what it repeats, and whether by hull.
+
+    Beside few strands the bars at both ends are too many lines, and beside figures in
+    one ground what a mitre cuts too many regions; with nothing between them these have
+    no lines but their outlines.
+    """
+    yield faces, False
+    kind = class_congruent(arrangement, measures, faces)[0]
+    alike = faces[np.bincount(kind)[kind] >= _ALIKE]
+    for some in (alike, _nearly_alike(measures, faces)):
+        most = _MOST * _span(arrangement, faces)
+        if len(some) and _span(arrangement, some) >= most:
+            if some is alike and len(some) < len(faces):
+                yield some, False
+            yield some, True
+
+
+def _nearly_alike(measures: FaceMeasures, faces: Ints32) -> Ints32:
+    """Return the faces that have several about as large and as long round as they.
+
+    Half circles between points with few decimals are not quite congruent.
+    """
+    sizes = np.column_stack([measures.size[faces], measures.length[faces]])
+    steps = np.log(np.maximum(sizes, 1e-300)) / (2 * _ABOUT)
+    several = np.zeros(len(faces), dtype=bool)
+    # what a border of steps parts, those half a step on hold together
+    for half in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
+        cell = np.floor(steps + half)
+        _, row, count = np.unique(cell, axis=0, return_inverse=True, return_counts=True)
+        several |= (count >= _ALIKE)[row.reshape(-1)]
+    return faces[several]
 
 
 def _turning_alone(
