@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,9 +24,7 @@ def laying_from(plan: Plan, settings: dict[str, Any]) -> dict[str, Any]:
     over, place = settings.pop("over", None), settings.pop("place", None)
     corner, border = settings.pop("corner_piece", None), settings.pop("border", None)
     if over is not None:
-        # one length without the other is no name of a file either
-        sized = over.count(",") == 1 or re.fullmatch(r"[\d., ]+\w*", over)
-        if sized and not is_file(Path(over)):
+        if not is_file(Path(over)) and (over.count(",") == 1 or _is_length(over)):
             changes |= {"over": size_of(over, "--over"), "outline": ""}
         else:
             from fillwork.pipeline.laying_inputs import outline_from
@@ -39,6 +37,15 @@ def laying_from(plan: Plan, settings: dict[str, Any]) -> dict[str, Any]:
     if place is not None:
         changes |= _place(place)
     return changes
+
+
+def _is_length(text: str) -> bool:
+    """Return whether a text is a length, or several: no name of a file."""
+    from fillwork.units import parse_length
+
+    with suppress(PlanError):
+        return all(parse_length(part) >= 0 for part in text.split(","))
+    return False
 
 
 def _data(file: str) -> bytes:

@@ -258,6 +258,13 @@ def fit_wishes(plan: Plan, palette: Palette, *before: Palette) -> Plan:
     """
     from fillwork.plans.media import liquid
 
+    # as they are spelt there, whatever the case of a wish
+    spelt = {
+        swatch.name.casefold(): swatch.name
+        for one in (*reversed(before), palette)
+        for swatch in one.swatches
+    }
+    plan = _with_swatches(plan, lambda name: spelt.get(name.casefold(), name))
     lacking = {s.name: s for old in reversed(before) for s in old.swatches}
     for swatch in palette.swatches:
         lacking.pop(swatch.name, None)

@@ -9,6 +9,7 @@ import threading
 from collections import OrderedDict
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from flask import Flask, Response, jsonify, request
 from werkzeug.exceptions import RequestEntityTooLarge
@@ -157,7 +158,10 @@ def _file(data: bytes, name: str) -> Response:
     response = Response(data, content_type=kind)
     # a drawing opened by itself must not act on this origin
     response.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    # headers are Latin: other letters as RFC 8187 has them
+    plain = name.encode("ascii", "replace").decode()
+    more = {} if plain == name else {"filename*": f"UTF-8''{quote(name, safe='')}"}
+    response.headers.set("Content-Disposition", "attachment", filename=plain, **more)
     return response
 
 

@@ -47,6 +47,7 @@ _SILENT = frozenset({b"SEQEND", b"ENDBLK", b"BLOCK"})
 
 
 _LETTERS = re.compile(r"(?:\\U\+[0-9A-Fa-f]{4})+")
+_CONTROLS = re.compile(r"[\x01-\x1f\x7f]")
 _WRONG = (ValueError, ArithmeticError, TypeError, LookupError)
 
 
@@ -74,8 +75,10 @@ def text_of(value: Value | None, encoding: str) -> str:
     `value`: as it stands in the file, letters outside its code page as ``\U+03B1``.
     """
     if isinstance(value, bytes):
-        text = value.decode(encoding, "replace").strip().replace("\x00", "")
-        return _LETTERS.sub(_letters, text) if "\\U+" in text else text
+        text = value.decode(encoding, "replace")
+        if "\\U+" in text:
+            text = _LETTERS.sub(_letters, text)
+        return _CONTROLS.sub(" ", text.replace("\x00", "")).strip()
     return "" if value is None else f"{value:g}"
 
 

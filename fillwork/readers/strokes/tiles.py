@@ -39,7 +39,6 @@ if TYPE_CHECKING:
 
 _FINE = 1e-6  # of a tile's size: on its edge
 _BESIDE = 1e-4  # of a tile's size: as near to its edge as colours are looked at
-_SIDES = ((0, False), (0, True), (1, False), (1, True))  # axis, at its far end
 
 
 _Seen = tuple[tuple[str, ...], int]  # colours, and the item on top

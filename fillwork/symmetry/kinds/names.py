@@ -142,14 +142,16 @@ def _quick_names(arrangement: Arrangement, faces: AnyInts) -> list[str]:
 def _ways(arrangement: Arrangement, half: Ints) -> tuple[Floats, Bools]:
     """Return the directions in which half-edges leave, and which of them are curved.
 
-    A line that was joined to a near vertex runs along its chord.
+    A line that was joined to a near vertex runs along its chord; so does a curve that
+    has no direction there, as its handle lies on its end.
     """
     curves = half_edge_curves(arrangement, half)
     ways = curves.derivative(np.arange(len(half)), np.zeros(len(half)))
     p = arrangement.vertices[arrangement.origin[half]]
     q = arrangement.vertices[arrangement.origin[half ^ 1]]
     straight = curves.kind == LINE
-    ways[straight] = (q - p)[straight]
+    none = np.hypot(*ways.T) <= 1e-9 * np.hypot(*(q - p).T)
+    ways[straight | none] = (q - p)[straight | none]
     return ways, ~straight
 
 

@@ -58,6 +58,7 @@ from fillwork.symmetry.zones.parting import (
 from fillwork.symmetry.zones.proof import (
     EMPTY,
     held_or_of_figures,
+    nearly_alike,
     of_figures,
     own_symmetry,
     with_doubt_of_regions,
@@ -98,6 +99,8 @@ _MIDDLES = 2
 _TURNED = 12
 # repeats of all faces, from which parts of them are not asked for theirs
 _MANY = 12.0
+# share of a side's regions that have their like in it, where it is a row of figures
+_IN_ROWS = 0.8
 _ROWS = "rows like it lie beside it: it may be one row of a pattern"
 _AMID = "all that lies about it is in doubt: it may be a piece of more"
 _TORN = "no frame parts it from what lies beside it: it may be a piece of more"
@@ -288,9 +291,9 @@ def _parts_of_groups(
             todo += _apart(arrangement, group[~middle])
             continue
         # sides of a border with one ground turn about its middle, and each repeats
-        whole = symmetry.certain and symmetry.group.family != "rosette"
-        if not whole and len(group) >= FIELD:
-            sides = _sides(arrangement, measures, group)
+        turns = symmetry.certain and symmetry.group.family == "rosette"
+        if len(group) >= FIELD and (turns or not symmetry.certain):
+            sides = _sides(arrangement, measures, group, rows=turns)
             known |= {len(todo) + k: found for k, (_, found) in enumerate(sides)}
             todo += [side for side, _ in sides]
             if sides:
@@ -429,12 +432,17 @@ def _apart(
 
 
 def _sides(
-    arrangement: Arrangement, measures: FaceMeasures, group: NDArray[np.int32]
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    group: NDArray[np.int32],
+    *,
+    rows: bool,
 ) -> list[tuple[NDArray[np.int32], Symmetry]]:
     """Return sides and corners of a border in one piece, if friezes are sure of them.
 
     Lines of a border may touch its frame where the field's do, and hide it. A strip
-    that points along may be turned in the middle of a side.
+    that points along may be turned in the middle of a side. `rows`: whether sides must
+    be rows of like regions, for all of it turns.
     """
 
     def shown(faces: NDArray[np.int32]) -> Symmetry:
@@ -447,7 +455,11 @@ def _sides(
 
     sides: list[tuple[NDArray[np.int32], Symmetry]] = []
     friezes = 0
-    for piece in ring_pieces(arrangement, measures, group):
+    pieces = ring_pieces(arrangement, measures, group)
+    like = [len(nearly_alike(measures, p)) >= _IN_ROWS * len(p) for p in pieces]
+    if rows and sum(like) < SIDES:
+        return []
+    for piece in pieces:
         parts = [(piece, shown(piece))]
         if not is_frieze(parts[0][1]) and len(piece) >= _TURNED:
             one, middle, two = side_halves(measures, piece)

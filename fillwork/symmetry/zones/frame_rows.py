@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.zones.runs import Run
 
 # sine of the angle up to which lines are parallel
-_PARALLEL = 0.03
+PARALLEL = 0.03
 # gaps of one width that rows of a pattern have, and nested frames have not
 _MANY_ROWS = 6
 # the same of walls between cells of one strip, and of all gaps between them
@@ -81,7 +81,7 @@ def without_rows(frames: list[Run], unit: float) -> list[Run]:
     direction = np.array([r.direction for r in lines]).reshape(-1, 2)
     for k, lead in enumerate(lines):
         normal = np.array([-lead.direction[1], lead.direction[0]])
-        family = np.flatnonzero(np.abs(direction @ normal) < _PARALLEL)
+        family = np.flatnonzero(np.abs(direction @ normal) < PARALLEL)
         if len(family) < 4 or family[0] != k:
             continue
         drop.update(_walls(lines, family, lead.direction, unit))

@@ -18,6 +18,7 @@ import numpy as np
 from fillwork.geometry.parts import part_numbers
 from fillwork.symmetry.zones.arcs import framing_arcs
 from fillwork.symmetry.zones.frame_rows import (
+    PARALLEL,
     without_cells,
     without_rings,
     without_rows,
@@ -40,8 +41,6 @@ _BOTH = 0.62
 _TINY = 0.1
 # the same where one of them ends otherwise
 _STEP = 0.2
-# sine of the angle between lines that are parallel
-_PARALLEL = 0.03
 # bands side by side whose inner lines run on into corner squares
 _BANDS = 2
 # squared boundary over area, from which a face is a strip of a frame
@@ -172,7 +171,7 @@ def _between_corners(runs: list[Run], frames: list[Run], unit: float) -> list[Ru
             aside = np.array([-run.direction[1], run.direction[0]])
             # what nearly touches a line lies along it, and is no length of it
             reach = float(np.hypot(*np.ptp(run.ends, axis=0)))
-            beside = (np.abs(direction @ aside) < _PARALLEL) & (
+            beside = (np.abs(direction @ aside) < PARALLEL) & (
                 np.abs(length - reach) < unit
             )
             width = np.abs((centre[beside] - run.centre) @ aside)

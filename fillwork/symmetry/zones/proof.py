@@ -240,6 +240,8 @@ def _along(
             )
         elif lines := gather_evidence(arrangement, asked, loose_lines=False):
             found = symmetry_of(lines.in_hull(), strip=True, repeats_alone=True)
+        else:
+            continue
         if found.group.family != "frieze" or found.lattice is None:
             continue
         basis, noise = found.lattice.basis, found.residual
@@ -266,7 +268,7 @@ def _asked_along(
     yield faces, False
     kind = class_congruent(arrangement, measures, faces)[0]
     alike = faces[np.bincount(kind)[kind] >= _ALIKE]
-    for some in (alike, _nearly_alike(measures, faces)):
+    for some in (alike, nearly_alike(measures, faces)):
         most = _MOST * _span(arrangement, faces)
         if len(some) and _span(arrangement, some) >= most:
             if some is alike and len(some) < len(faces):
@@ -274,7 +276,7 @@ def _asked_along(
             yield some, True
 
 
-def _nearly_alike(measures: FaceMeasures, faces: Ints32) -> Ints32:
+def nearly_alike(measures: FaceMeasures, faces: Ints32) -> Ints32:
     """Return the faces that have several about as large and as long round as they.
 
     Half circles between points with few decimals are not quite congruent.

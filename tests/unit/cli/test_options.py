@@ -164,6 +164,7 @@ def test_each_option_is_kept_in_its_place(args: str, place: str, value: object) 
         ("--panel 2m,0", "--panel “2m,0” has no area"),
         ("--over 1,2,3", "--over “1,2,3” is no size"),
         ("--over 120", "--over “120” is no size"),
+        ("--over 2024.svg", "2024.svg: cannot be read"),
         ("--border 0mm", "--border “0mm”"),
         ("--border wide", "--border “wide”"),
         ("--place 0", "--place “0”"),

@@ -64,9 +64,10 @@ def test_two_wishes_never_share_one_swatch_of_the_other_palette() -> None:
         assert set(swatches) <= {s.name for s in palette.swatches}
 
 
-def test_every_wish_that_names_a_swatch_goes_over_to_another_palette() -> None:
+@pytest.mark.parametrize("spell", [str, str.upper])  # names are known in any case
+def test_every_wish_that_names_a_swatch_goes_over_to_another_palette(spell) -> None:
     before = load_palette(Plan())
-    name = before.swatches[0].name
+    name = spell(before.swatches[0].name)
     as_each_kind = {
         "swatch": name, "swatches": (name,), "pairs": (("A", name),),
         "shares": ((name, 0.1),), "coats": ((name, 2),),

@@ -12,10 +12,12 @@ import time
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from werkzeug.http import parse_options_header
 
 from fillwork.errors import FillworkError
 from fillwork.server import routes, store
 from fillwork.server import sheet as sheets
+from fillwork.server.routes import _file
 from fillwork.server.store import Saved, Store, state_folder
 from fillwork.server.work import Worker
 from tests.unit.server.test_routes import PORT, TOKEN, Visitor
@@ -295,6 +297,13 @@ def test_scripts_in_a_drawing_never_reach_the_page(visitor: Visitor) -> None:
     page = visitor.get(f"/api/{sheet}/files/page.html")
     assert b"<img" not in page.data
     assert page.headers["Content-Disposition"].startswith("attachment")
+
+
+@pytest.mark.parametrize("name", ["خط.ttf", 'a"b.ttf', "coloured.svg"])
+def test_a_file_of_any_name_is_sent(name: str) -> None:
+    sent = _file(b"", name).headers["Content-Disposition"]
+    sent.encode("latin-1")  # as headers are
+    assert parse_options_header(sent)[1]["filename"] == name
 
 
 def test_many_quick_touches_end_in_the_last_one(visitor: Visitor) -> None:

@@ -7,10 +7,10 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.geometry.curves import LINE
-from fillwork.symmetry.kinds.names import find_names, make_unique
+from fillwork.symmetry.kinds.names import _quick_names, find_names, make_unique
 from fillwork.symmetry.kinds.outlines import Outline
 from fillwork.symmetry.kinds.shape import name_outline
-from tests.unit.helpers import arc, circle, line, linework_from_curves
+from tests.unit.helpers import arc, circle, cubic, line, linework_from_curves
 from tests.unit.symmetry.figures import _arcs, _cross, _poly, _ring, _star, figures
 
 RIGHT = np.array([3.0, 0.0])
@@ -261,6 +261,17 @@ def test_many_kinds_are_named_by_their_corners() -> None:
     for k in range(500, 520):
         assert base[k] == (quick[k % 3] if whole[k] else "edge piece")
     assert len({name for name, _ in told}) == 520
+
+
+def test_a_handle_that_lies_on_its_end_hides_no_corner() -> None:
+    # three curved sides; a handle at the end of each says no direction there
+    rows = [
+        cubic(10, 10, 10, 10, 30, 25, 50, 10),
+        cubic(50, 10, 50, 10, 30, 25, 30, 50),
+        cubic(30, 50, 30, 50, 25, 30, 10, 10),
+    ]
+    arrangement = build_arrangement(linework_from_curves(rows, 60, 60))
+    assert _quick_names(arrangement, np.array([1])) == ["curved triangle"]
 
 
 def test_sizes_that_differ_by_less_than_a_twelfth_are_one() -> None:

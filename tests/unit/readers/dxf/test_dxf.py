@@ -65,6 +65,20 @@ def test_letters_outside_the_code_page_are_read_as_they_are_meant(tmp_path):
     assert [group.layer for group in work.groups] == [name]
 
 
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [("A\\U+0020", "A"), ("plan\\U+000Anote: well", "plan note: well")],
+)
+def test_letters_that_are_blanks_end_no_line_and_no_name(written, read):
+    document, model = drawing("R2000")
+    model.add_line((0, 0), (30, 20), dxfattribs={"layer": "NAMED"})
+    text = io.StringIO()
+    document.write(text)
+    data = text.getvalue().replace("NAMED", written).encode("cp1252")
+    work = read_linework(data, name="drawing.dxf")
+    assert [group.layer for group in work.groups] == [read]
+
+
 @pytest.mark.parametrize("version", ["R12", "R2000", "R2004", "R2010", "R2018"])
 @pytest.mark.parametrize("binary", [False, True])
 def test_every_version_in_both_forms(version, binary):
