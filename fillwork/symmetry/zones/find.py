@@ -57,6 +57,7 @@ from fillwork.symmetry.zones.parting import (
 )
 from fillwork.symmetry.zones.proof import (
     EMPTY,
+    IN_ROWS,
     held_or_of_figures,
     nearly_alike,
     of_figures,
@@ -99,8 +100,6 @@ _MIDDLES = 2
 _TURNED = 12
 # repeats of all faces, from which parts of them are not asked for theirs
 _MANY = 12.0
-# share of a side's regions that have their like in it, where it is a row of figures
-_IN_ROWS = 0.8
 _ROWS = "rows like it lie beside it: it may be one row of a pattern"
 _AMID = "all that lies about it is in doubt: it may be a piece of more"
 _TORN = "no frame parts it from what lies beside it: it may be a piece of more"
@@ -456,7 +455,7 @@ def _sides(
     sides: list[tuple[NDArray[np.int32], Symmetry]] = []
     friezes = 0
     pieces = ring_pieces(arrangement, measures, group)
-    like = [len(nearly_alike(measures, p)) >= _IN_ROWS * len(p) for p in pieces]
+    like = [len(nearly_alike(measures, p)) >= IN_ROWS * len(p) for p in pieces]
     if rows and sum(like) < SIDES:
         return []
     for piece in pieces:

@@ -91,8 +91,9 @@ _FRAMING, _WIDE = 16, 0.33
 # regions of one kind from which they are no scraps of a strip's ends, and share of its
 # length that such take
 _ALIKE, _MOST = 3, 0.6
-# share by which their sizes may differ
-_ABOUT = 0.02
+# share by which sizes of those may differ that are nearly alike, and share of a side's
+# regions that are, where it is a row of figures
+_ABOUT, IN_ROWS = 0.02, 0.8
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
 
@@ -268,12 +269,14 @@ def _asked_along(
     yield faces, False
     kind = class_congruent(arrangement, measures, faces)[0]
     alike = faces[np.bincount(kind)[kind] >= _ALIKE]
-    for some in (alike, nearly_alike(measures, faces)):
-        most = _MOST * _span(arrangement, faces)
-        if len(some) and _span(arrangement, some) >= most:
-            if some is alike and len(some) < len(faces):
-                yield some, False
-            yield some, True
+    far = _MOST * _span(arrangement, faces)
+    if len(alike) and _span(arrangement, alike) >= far:
+        if len(alike) < len(faces):
+            yield alike, False
+        yield alike, True
+    some = nearly_alike(measures, faces)
+    if len(some) >= IN_ROWS * len(faces) and _span(arrangement, some) >= far:
+        yield some, True
 
 
 def nearly_alike(measures: FaceMeasures, faces: Ints32) -> Ints32:
