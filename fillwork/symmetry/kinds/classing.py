@@ -47,6 +47,8 @@ if TYPE_CHECKING:
 _OVERLAP = 0.3
 # a kind seen at fewer than this share of another's places is the spoiled one
 _RARE = 0.5
+# repeats of a strip from which a face is their ground: a missing line makes one of two
+_SEVERAL = 2.5
 # of so many layers of faces over one repeat none is where the symmetry wants it
 _MOST_LAYERS = 64.0
 
@@ -107,14 +109,15 @@ def class_faces(
     moved = zip(quotient.linear, quotient.shift, strict=True)
     image = np.stack([matcher.match(means.moved(*g)) for g in moved], axis=1)
     places = _join_places(image, inner_count, means.size, quotient)
-    odd_cut, odd_spoiled, models = _place_pieces(
-        Drawn(arrangement, faces[head], sides, noise),
-        places,
-        inner_count,
-        label,
-        means.size,
-        quotient,
-    )
+    ground = _grounds(arrangement, faces, head, quotient)
+    drawn = Drawn(arrangement, faces[head], sides, noise)
+    # beyond the last figure of a strip its ground lies where one more is expected
+    each = [
+        _place_pieces(drawn, places, inner_count, label, means.size, quotient, some)
+        for some in (ground, ~ground)
+    ]
+    odd_cut, odd_spoiled = each[0][0] | each[1][0], each[0][1] | each[1][1]
+    models = np.concatenate([each[0][2], each[1][2]])
     framed = _framed_faces(
         arrangement, sides, arrangement.polygons(faces[head][models]), quotient, noise
     )
@@ -124,19 +127,19 @@ def class_faces(
     cut = odd_cut[label] | (smaller & ~inner)
     cut |= arrangement.cut[faces] & (inner_count[label] == 0)
     cut |= framed[faces] & ~odd_spoiled[label]
+    cut &= ~ground[label] | arrangement.cut[faces]
     spoiled = (odd_spoiled[label] | far) & ~cut
     _, kind = np.unique(kind, return_inverse=True)
     old = np.zeros(int(kind.max(initial=-1)) + 1, dtype=np.int64)
     old[kind] = places.kind[label]
     place, side = _cosets(places, label, quotient)
-    whole = ~cut & ~spoiled
     return Classing(
         kind.astype(np.int64),
         operation,
         place,
         side,
         cut,
-        whole,
+        ~cut & ~spoiled,
         np.flatnonzero(spoiled),
         tuple(_site_name(places.stabiliser[int(k)], quotient) for k in old),
     )
@@ -152,15 +155,33 @@ def _layers(
     """
     if len(quotient.basis) == 0:
         return 1.0
-    repeat = float(np.hypot(*quotient.basis[0]))
-    if len(quotient.basis) == 2:
-        repeat = abs(float(np.linalg.det(quotient.basis)))
-    else:
-        along = quotient.basis[0] / repeat
-        aside = arrangement.witness[faces] @ np.array([-along[1], along[0]])
-        repeat *= max(float(np.ptp(aside)), repeat)
+    repeat = _repeat(arrangement, faces, quotient)
     area = arrangement.area[faces[head]]
     return float(np.minimum(area, repeat).sum() / repeat)
+
+
+def _repeat(arrangement: Arrangement, faces: AnyInts, quotient: Quotient) -> float:
+    """Return the area of one repeat of a pattern or strip, mm², roughly."""
+    if len(quotient.basis) == 2:
+        return abs(float(np.linalg.det(quotient.basis)))
+    step = float(np.hypot(*quotient.basis[0]))
+    across = np.array([-quotient.basis[0][1], quotient.basis[0][0]]) / step
+    aside = arrangement.witness[faces] @ across
+    return step * max(float(np.ptp(aside)), step)
+
+
+def _grounds(
+    arrangement: Arrangement, faces: AnyInts, head: Ints, quotient: Quotient
+) -> Bools:
+    """Return which places of a strip are the ground of several of its repeats.
+
+    Such a face is no piece of a figure, nor one that is spoiled. `head`: as `_layers`
+    has it.
+    """
+    if len(quotient.basis) != 1:
+        return np.zeros(len(head), dtype=bool)
+    repeat = _repeat(arrangement, faces, quotient)
+    return np.asarray(arrangement.area[faces[head]] > _SEVERAL * repeat)
 
 
 def _noise(arrangement: Arrangement, measures: FaceMeasures, zone: Zone) -> float:
@@ -277,21 +298,22 @@ def _place_pieces(
     label: Ints,
     size: Floats,
     quotient: Quotient,
+    some: Bools,
 ) -> tuple[Bools, Bools, Ints]:
-    """Give pieces and spoiled repeats a kind.
+    """Give pieces and spoiled repeats among some of the places a kind.
 
-    Return which places are pieces, which are spoiled, and which together show
-    the whole pattern.
+    Return which places are pieces, which are spoiled, and which together show the whole
+    pattern.
     """
     count = len(drawn.heads)
     cut = np.zeros(count, dtype=bool)
     spoiled = np.zeros(count, dtype=bool)
     seen = np.bincount(places.kind, inner_count, count).astype(np.float64)
-    whole_kinds = np.flatnonzero(seen > 0)
+    whole_kinds = np.flatnonzero((seen > 0) & some)
     bad = _spoiled_kinds(drawn, places, seen, whole_kinds, size, quotient)
     models = np.setdiff1d(whole_kinds, bad)
     spoiled[np.isin(places.kind, bad)] = True
-    loose = np.flatnonzero((seen[places.kind] == 0) | spoiled)
+    loose = np.flatnonzero(((seen[places.kind] == 0) | spoiled) & some)
     if len(loose) == 0:
         return cut, spoiled, models
     points, row = drawn.points(loose)

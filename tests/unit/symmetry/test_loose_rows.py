@@ -110,6 +110,9 @@ def test_figures_of_a_side_in_one_ground_are_one_kind(
         row = np.flatnonzero(small & side)
         assert len(row) in (nx, ny)
         assert len(np.unique(of_face[row])) == 1
+    # and their ground is none of them, wherever one more would lie on it
+    ground = (np.arange(len(x)) > 0) & ~inside & ~small
+    assert not set(of_face[ground].tolist()) & set(of_face[small].tolist())
     rows = [z.symmetry for z in zones if np.isin(z.faces, np.flatnonzero(small)).any()]
     assert {found.group.short for found in rows} == {FIGURES[figure][0]}
     for found in rows:
