@@ -26,6 +26,7 @@ from fillwork.symmetry.faces.places import (
     place_classes,
 )
 from fillwork.symmetry.kinds.drawn import PIECE, Drawn, Places
+from fillwork.symmetry.kinds.layers import grounds, layers
 from fillwork.symmetry.kinds.pieces import cover_of, cutting_sides, depth_inside
 from fillwork.symmetry.quotient import quotient_of
 
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import AnyInts, Bools, Floats, Ints
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.faces.places import Marks
     from fillwork.symmetry.model import Zone
@@ -47,8 +48,6 @@ if TYPE_CHECKING:
 _OVERLAP = 0.3
 # a kind seen at fewer than this share of another's places is the spoiled one
 _RARE = 0.5
-# repeats of a strip from which a face is their ground: a missing line makes one of two
-_SEVERAL = 2.5
 # of so many layers of faces over one repeat none is where the symmetry wants it
 _MOST_LAYERS = 64.0
 
@@ -103,13 +102,13 @@ def class_faces(
     count = len(means)
     head = _heads(marks, label, inner, quotient, means)
     inner_count = np.bincount(label, inner, count).astype(np.float64)
-    if _layers(arrangement, faces, head[inner_count > 0], quotient) > _MOST_LAYERS:
+    if layers(arrangement, faces, head[inner_count > 0], quotient) > _MOST_LAYERS:
         return None
     matcher = Matcher(means, quotient)
     moved = zip(quotient.linear, quotient.shift, strict=True)
     image = np.stack([matcher.match(means.moved(*g)) for g in moved], axis=1)
     places = _join_places(image, inner_count, means.size, quotient)
-    ground = _grounds(arrangement, faces, head, quotient)
+    ground = grounds(arrangement, faces, head, quotient)
     drawn = Drawn(arrangement, faces[head], sides, noise)
     # beyond the last figure of a strip its ground lies where one more is expected
     each = [
@@ -143,45 +142,6 @@ def class_faces(
         np.flatnonzero(spoiled),
         tuple(_site_name(places.stabiliser[int(k)], quotient) for k in old),
     )
-
-
-def _layers(
-    arrangement: Arrangement, faces: AnyInts, head: Ints, quotient: Quotient
-) -> float:
-    """Return how often faces of all places cover one repeat; in a pattern once.
-
-    `head`: rows of `faces`, one for each place. Faces that are larger than a repeat,
-    as grounds and those that lack lines are, count as one.
-    """
-    if len(quotient.basis) == 0:
-        return 1.0
-    repeat = _repeat(arrangement, faces, quotient)
-    area = arrangement.area[faces[head]]
-    return float(np.minimum(area, repeat).sum() / repeat)
-
-
-def _repeat(arrangement: Arrangement, faces: AnyInts, quotient: Quotient) -> float:
-    """Return the area of one repeat of a pattern or strip, mm², roughly."""
-    if len(quotient.basis) == 2:
-        return abs(float(np.linalg.det(quotient.basis)))
-    step = float(np.hypot(*quotient.basis[0]))
-    across = np.array([-quotient.basis[0][1], quotient.basis[0][0]]) / step
-    aside = arrangement.witness[faces] @ across
-    return step * max(float(np.ptp(aside)), step)
-
-
-def _grounds(
-    arrangement: Arrangement, faces: AnyInts, head: Ints, quotient: Quotient
-) -> Bools:
-    """Return which places of a strip are the ground of several of its repeats.
-
-    Such a face is no piece of a figure, nor one that is spoiled. `head`: as `_layers`
-    has it.
-    """
-    if len(quotient.basis) != 1:
-        return np.zeros(len(head), dtype=bool)
-    repeat = _repeat(arrangement, faces, quotient)
-    return np.asarray(arrangement.area[faces[head]] > _SEVERAL * repeat)
 
 
 def _noise(arrangement: Arrangement, measures: FaceMeasures, zone: Zone) -> float:
