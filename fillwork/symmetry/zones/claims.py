@@ -3,6 +3,8 @@
 What a mitre or a line of the frame cuts off a border shows too little to have a
 symmetry of its own. Its lines still agree with those of the zone that it was cut
 from: images of them that fall among that zone's faces lie on its lines.
+
+One module of some length: scraps, parts and what turns are asked by the same images.
 """
 
 from __future__ import annotations
