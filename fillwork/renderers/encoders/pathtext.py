@@ -214,7 +214,8 @@ def svg_paths(curves: Curves, decimals: int, begin: AnyInts | None = None) -> Pa
     Lines are ``L``, arcs ``A``, cubics ``C``. An arc of a full turn, or one within
     some degrees of a half turn (but not exactly one), is two ``A``. For an exact
     half turn the half-axes are written a trace too short; a reader then scales
-    them up to fit the end points (SVG 2, appendix B.2.5), which is exact.
+    them up to fit the end points (SVG 2, appendix B.2.5), which is exact. To an arc
+    that begins beside the end of the last piece, where ends were joined, a line leads.
     """
     whole, parts = _split_arcs(curves)
     out = _pieces(whole, decimals, "L%s %s", "C%s %s %s %s %s %s")
@@ -231,7 +232,25 @@ def svg_paths(curves: Curves, decimals: int, begin: AnyInts | None = None) -> Pa
         ends = _rows(whole.point(where, np.ones(len(where))), decimals, "%s %s")
         _put(out, where, map("{} {} {} {} {}".format, radii, turns, large, way, ends))
     starts = _starts(curves, begin, decimals, "M%s %s")
-    return PathText(_merge(out, parts), starts, "Z", curves.kind == LINE)
+    out = _merge(out, parts)
+    if begin is not None:
+        where = _beside(curves, begin, 10.0 ** (1 - decimals))
+        at = curves.point(where, np.zeros(len(where)))
+        onto = _rows(at, decimals, "L%s %s")
+        _put(out, where, (a + out[i] for a, i in zip(onto, where, strict=True)))
+    return PathText(out, starts, "Z", curves.kind == LINE)
+
+
+def _beside(curves: Curves, begin: AnyInts, least: float) -> Ints:
+    """Return the arcs that begin so far beside the end of what they follow, or farther.
+
+    An ``A`` goes from where the pen is, and near half a turn a hundredth of a
+    millimetre there moves the middle of an arc of 6 mm by a quarter.
+    """
+    apart = np.abs(curves.starts()[1:] - curves.ends()[:-1]).max(axis=1, initial=0.0)
+    found = np.r_[False, apart >= least][: len(curves)] & (curves.kind == ARC)
+    found[begin[begin < len(curves)]] = False
+    return np.flatnonzero(found)
 
 
 def lines_path(curves: Curves, decimals: int) -> str:

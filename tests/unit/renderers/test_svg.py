@@ -93,6 +93,28 @@ def test_arcs_keep_to_a_millionth_of_the_drawing(sweep, squeeze):
     assert np.allclose(pen, [end[0], 100 - end[1]], atol=1e-5)
 
 
+def test_arcs_that_begin_beside_the_end_of_the_last_keep_their_centres():
+    # two arches whose feet were joined: the second begins 0.4 mm above the first's end
+    middles, r = [(40.0, 50.0), (60.0, 50.0)], 10.0
+    sweeps = [(math.pi, 0.06), (math.pi - 0.1, 0.0)]
+    rows = [[x, y, r, 0, 0, r, *s] for (x, y), s in zip(middles, sweeps, strict=True)]
+    d = path_of(one_shape([ARC, ARC, LINE], [*rows, [70, 50, 30, 50, 0, 0, 0, 0]]))
+    pen, found = None, []
+    for command, values in re.findall(r"([MLA])([^A-Z]+)", d):
+        numbers = [float(t) for t in values.split()]
+        if command == "A":
+            found.append(centre_of_arc(pen, *numbers[:5], numbers[5:])[0])
+        pen = np.array(numbers[-2:])
+    near = [min(np.hypot(*np.subtract(c, m)) for m in middles) for c in found]
+    assert len(found) >= 2
+    assert max(near) < 1e-3
+    # nothing is added where pieces meet
+    meeting = [rows[0], [60, 50, r, 0, 0, r, math.pi, 0]]
+    meeting[0][7] = 0.0
+    shape = one_shape([ARC, ARC, LINE], [*meeting, [70, 50, 30, 50, 0, 0, 0, 0]])
+    assert "L" not in path_of(shape)
+
+
 def test_full_circle_is_two_arcs_and_half_circle_one():
     full = one_shape([ARC], [[50, 50, 30, 0, 0, 30, 0, 2 * np.pi]])
     assert path_of(full).count("A") == 2
