@@ -57,7 +57,10 @@ def measure_askew(rgb: NDArray[np.uint8]) -> float:
     half = int(np.hypot(*inner.shape) / 2) + 2
     coarse = np.arange(-_MOST, _MOST + 0.01, 0.15)
     heights = [_piled(place, half, a, peaks=True) for a in coarse]
-    most = int(np.argmax(heights))
+    # of short lines several turns beside each other pile up as much
+    even = np.flatnonzero(np.array(heights) == max(heights))
+    even = even[even - even[0] == np.arange(len(even))]
+    most = int(even[len(even) // 2])
     if heights[most] * step < _LINE * place.shape[1] or _rivalled(heights, most):
         return 0.0
     best = float(coarse[most])

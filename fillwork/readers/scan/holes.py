@@ -19,7 +19,7 @@ _FINE, _DARK, _AROUND = 4.0, 0.6, 15.0
 # rim, and what is a speck.
 _REACH, _SIZES, _OFF, _RIM, _SPECK = 18.0, (2.0, 9.0), 1.0, 1.0, 1.0
 # A hole fills so much of its box, is so much longer than wide, and alike others.
-_FULL, _LONG, _ALIKE = (0.65, 1.01), 1.4, 0.25
+_FULL, _LONG, _ALIKE = 0.65, 1.4, 0.25
 
 
 def without_holes(
@@ -46,9 +46,9 @@ def without_holes(
     boxes = boxes.reshape(-1, 4)  # rows from and to, columns from and to
     tall, wide = boxes[:, 1] - boxes[:, 0], boxes[:, 3] - boxes[:, 2]
     area = np.bincount(labels.ravel(), minlength=len(boxes) + 1)[1:].astype(float)
-    full = area / (tall * wide)
-    solid = (np.minimum(tall, wide) > _SIZES[0] * fine) & (full > _FULL[0])
-    solid &= (np.maximum(tall, wide) < _SIZES[1] * fine) & (full < _FULL[1])
+    solid = area > _FULL * tall * wide
+    solid &= np.minimum(tall, wide) > _SIZES[0] * fine
+    solid &= np.maximum(tall, wide) < _SIZES[1] * fine
     solid &= np.maximum(tall, wide) < _LONG * np.minimum(tall, wide)
     holes, speck = np.zeros(len(boxes), bool), np.maximum(tall, wide) < _SPECK * fine
     height, width = small.shape
