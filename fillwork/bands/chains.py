@@ -422,7 +422,7 @@ class Chains:
         kind = np.asarray(self.kind, np.int64)
         some = kind >= 0
         whole = some if self.cut is None else some & ~self.cut
-        count = int(kind.max()) + 1
+        count = max(int(kind.max()), 0) + 1
         total = np.bincount(kind[whole], minlength=count)
         for what in (BAND, CROSSING):
             held = np.bincount(kind[whole & (part == what)], minlength=count)

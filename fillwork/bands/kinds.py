@@ -94,6 +94,8 @@ def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
     kept = band[row]
     links = row[kept], bands.strand[face[kept]]
     groups, orbit_of = _groups(orbits, band, pieces, links, len(bands.strands))
+    if not groups:  # of kinds that are ground for the most part, or crossings alone
+        return orbits, bands
     bands = _settled(bands, orbit_of)
     # crossings go with the strand that they are told to
     crossing = np.flatnonzero(bands.part == CROSSING)

@@ -120,3 +120,14 @@ def test_rings_go_on_round_under_the_next(radius, width) -> None:
     assert all(strand.closed for strand in bands.strands)
     around = [strand.length for strand in bands.strands]
     assert np.allclose(around, 2 * np.pi * radius, rtol=0.05)
+
+
+def test_regions_of_no_kind_at_all_are_found_as_without_kinds() -> None:
+    regions = build_arrangement(
+        linework_from_segments(cloth(6, 9.0, "plain", 0.0), 120, 120)
+    )
+    none = np.full(regions.face_count, -1)
+    plain, told = (find_bands(regions, kind_of_face=k) for k in (None, none))
+    assert told is not None
+    assert told.strands == plain.strands
+    assert told.part.tolist() == plain.part.tolist()
