@@ -294,7 +294,7 @@ def cloth(count, width, turn, shift, woven, gap=0.0, side=100.0, step=20.0):
     """Return rails of two families of bands that cross, cut by a square; and truth.
 
     Each of the second family goes over and under the first in turn, or all rails run
-    through. The truth: middles of bands, as lines within the square.
+    through. The truth: middles of bands, beyond the square too.
     """
     centre, panel = np.array([side / 2, side / 2]), shapely.box(0, 0, side, side)
     ways = np.radians([turn, turn + 90])
@@ -324,7 +324,7 @@ def cloth(count, width, turn, shift, woven, gap=0.0, side=100.0, step=20.0):
                     if cut.length > 1e-6:
                         rails.append(np.array(cut.coords).reshape(-1))
     frame = polyline([(0, 0), (side, 0), (side, side), (0, side)], closed=True)
-    return np.vstack([rails, frame]), [m.intersection(panel) for m in middles]
+    return np.vstack([rails, frame]), middles
 
 
 @pytest.mark.parametrize("woven", [True, False])
@@ -333,13 +333,13 @@ def cloth(count, width, turn, shift, woven, gap=0.0, side=100.0, step=20.0):
 ])  # fmt: skip
 def test_every_face_of_a_cloth_is_of_its_band(turn, shift, woven) -> None:
     width = 6.0
-    rails, middles = cloth(5, width, turn, shift, woven)
+    rails, lines = cloth(5, width, turn, shift, woven)
+    middles = [m.intersection(shapely.box(0, 0, 100, 100)) for m in lines]
     regions = build_arrangement(linework_from_segments(rails, 100, 100))
     bands = find_bands(regions, width=None if woven else width)
     assert bands is not None
     assert bands.sure
-    seen = [m for m in middles if m.length > 0]
-    assert len(bands.strands) == len(seen)
+    assert len(bands.strands) == len(lines)
     crossed = [
         (a, b)
         for a in range(len(middles))
@@ -347,7 +347,7 @@ def test_every_face_of_a_cloth_is_of_its_band(turn, shift, woven) -> None:
         if middles[a].intersects(middles[b]) and (a < 5) != (b < 5)
     ]
     assert bands.crossings == len(crossed)
-    length = sorted(m.length for m in seen)
+    length = sorted(m.length for m in middles)
     # strands stand by falling length; what a frame cuts aslant, near a corner of its
     # own, may be longer or shorter
     found = [round(s.length, 6) for s in bands.strands]
@@ -355,27 +355,29 @@ def test_every_face_of_a_cloth_is_of_its_band(turn, shift, woven) -> None:
     whole = sum(x > 90 for x in length)
     assert whole >= 6
     assert sorted(found)[-whole:] == pytest.approx(length[-whole:], rel=0.02)
-    assert [s.width for s in bands.strands] == pytest.approx([width] * len(seen))
+    assert [s.width for s in bands.strands] == pytest.approx([width] * len(lines))
     assert not any(s.closed for s in bands.strands)
-    # every face: which bands lie over its middle
+    # which bands lie over every face; all faces of a strand have one in common
     of = {}
     for face in range(1, regions.face_count):
         spot = shapely.Point(regions.witness[face])
-        over = [k for k, m in enumerate(middles) if m.distance(spot) < width / 2]
+        over = [k for k, m in enumerate(lines) if m.distance(spot) < width / 2]
         if regions.area[face] < 0.05 * width**2:
             continue
         told_of = [BAND, CROSSING][len(over) - 1] if over and not woven else BAND
         assert bands.part[face] == (told_of if over else GROUND)
-        if len(over) == 1:
-            of.setdefault(int(bands.strand[face]), set()).update(over)
-        elif not over:
+        if not over:
             assert bands.strand[face] == -1
+        elif woven or len(over) == 1:
+            strand = int(bands.strand[face])
+            of[strand] = of.get(strand, set(over)) & set(over)
+    assert sorted(of) == list(range(len(lines)))
+    assert {min(v) for v in of.values()} == set(range(len(lines)))
     assert all(len(v) == 1 for v in of.values())
-    assert len(of) == len(seen)
     # both strands of a crossing, by number
     for face, one, other in bands.through.tolist():
         spot = shapely.Point(regions.witness[face])
-        over = {k for k, m in enumerate(middles) if m.distance(spot) < width / 2}
+        over = {k for k, m in enumerate(lines) if m.distance(spot) < width / 2}
         assert one < other
         if regions.area[face] >= 0.05 * width**2:
             assert of[one] | of[other] == over
