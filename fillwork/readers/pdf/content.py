@@ -49,6 +49,7 @@ class _Form:
     matrix: Affine | None
     box: Path | None
     resources: Any
+    group: bool  # whether it is a group of its own transparency
 
 
 class Painter:
@@ -57,9 +58,9 @@ class Painter:
     `drawn`: takes items, contexts, clips and counts. `unpacker`: unpacks streams.
     `layers`: which layers are seen. `unit`: length of the page's unit, mm. `hides`:
     whether lines under later fills of a tile are left out. `allowance` (Allowance):
-    what may still be laid of tiles. `tiles`: tiles made so far. `laying`: patterns
-    whose tiles are being made. `one_ink` (bool): whether operators that choose colours
-    do nothing.
+    what may still be laid of tiles. `tiles`: tiles made so far, and whether pictures or
+    text stand in them. `laying`: patterns whose tiles are being made. `one_ink` (bool):
+    whether operators that choose colours do nothing.
     """
 
     def __init__(
@@ -73,7 +74,7 @@ class Painter:
         self.hides = hides
         self.one_ink = False
         self.allowance = Allowance(drawn.limits, drawn.where)
-        self.tiles: dict[object, Tile | None] = {}
+        self.tiles: dict[object, tuple[Tile | None, bool]] = {}
         self.laying: tuple[object, ...] = ()
         self._empty()
         self.hidden: dict[str, int] = {}
@@ -318,8 +319,7 @@ class Painter:
             gradient=filled and not plain,
             covers=filled
             and (plain or bool(state.shading) or state.pattern is not None)
-            and state.fill_alpha >= 1
-            and not state.masked,
+            and not state.shows,
             fill=(state.fill if plain else state.shading or None) if filled else None,
         )
 
@@ -387,7 +387,8 @@ class Painter:
             if kind == "/Image":
                 if self.seen() and len(self.pictures) < 10_000:
                     self.drawn.counts["image"] = self.drawn.counts.get("image", 0) + 1
-                    self.pictures.append(Picture(thing, state.matrix))
+                    ink = state.fill or "#000000"
+                    self.pictures.append(Picture(thing, state.matrix, ink))
             elif kind == "/Form":
                 self._form(thing, state, resources, inside)
         finally:
@@ -412,6 +413,14 @@ class Painter:
             state = replace(state, matrix=matrix)
         if form.box is not None:
             state = replace(state, clip=self.clip(form.box, state, False))
+        if form.group:
+            # what is in a group is drawn on its own, then laid over what is below
+            if state.fill_alpha <= 0:
+                return
+            state = replace(
+                state, fill_alpha=1.0, stroke_alpha=1.0, blended=False,
+                through=state.shows,
+            )  # fmt: skip
         resources = resources if form.resources is None else form.resources
         self.run(form.data, resources, state, (*inside, name))
 
@@ -426,4 +435,5 @@ class Painter:
             None if (a, b, c, d, e, f) == affine.IDENTITY else (a, b, c, d, e, f),
             path,
             thing.get("/Resources"),
+            "/Group" in thing,
         )

@@ -110,21 +110,20 @@ def _fit(
         return "is filled by a pattern of too many tiles over each other"
     unit = affine.mean_scale(whole) * painter.unit
     key = (name, tiling.ink, unit, painter.laying)
-    images = False
 
     def make() -> Tile | None:
-        nonlocal images
         if key not in painter.tiles:
             painter.laying = (*painter.laying, name)
             try:
-                painter.tiles[key], images = _tile(painter, tiling, box, over, unit)
+                painter.tiles[key] = _tile(painter, tiling, box, over, unit)
             finally:
                 painter.laying = painter.laying[:-1]
-        return painter.tiles[key]
+        return painter.tiles[key][0]
 
     room = painter.room()
     laid = fit_tiles(painter.allowance, room, shape, about.even_odd, grid, make)
-    return "" if laid is None and images else laid
+    pictures = painter.tiles.get(key, (None, False))[1]
+    return "" if laid is None and pictures else laid
 
 
 def _tile(

@@ -32,6 +32,10 @@ MOST_SAVED = 5_000
 """States that are saved at once, and marked content that is open at once."""
 
 
+_DEVICES = {b"/DeviceGray", b"/DeviceRGB", b"/DeviceCMYK", b"/Pattern"}
+_NORMAL = {"/Normal", "/Compatible"}  # ways to blend under which nothing shows through
+
+
 class Run:
     """One content stream being followed."""
 
@@ -49,7 +53,7 @@ class Run:
         self.spaces: dict[bytes, Space] = {}
 
     def _named(self, sort: str, name: Any) -> Any:
-        return self.resources[sort][name.decode("latin-1")]
+        return self.resources[sort][_text(name)]
 
     # -- state ---------------------------------------------------------------
 
@@ -74,9 +78,7 @@ class Run:
         self.state = replace(self.state, width=abs(o[-1]))
 
     def _dash(self, o: list[Any]) -> None:
-        pattern = o[0]
-        dash = isinstance(pattern, list) and any(v for v in pattern)
-        self.state = replace(self.state, dash=dash)
+        self.state = replace(self.state, dash=_gaps(o[0]))
 
     def _graphics(self, o: list[Any]) -> None:
         told = self._named("/ExtGState", o[-1])
@@ -84,11 +86,13 @@ class Run:
         if "/LW" in told:
             changes["width"] = abs(float(told["/LW"]))
         if "/D" in told:
-            changes["dash"] = any(float(v) for v in told["/D"][0])
+            changes["dash"] = _gaps(list(told["/D"][0]))
         if "/CA" in told:
             changes["stroke_alpha"] = float(told["/CA"])
         if "/ca" in told:
             changes["fill_alpha"] = float(told["/ca"])
+        if "/BM" in told:
+            changes["blended"] = not _NORMAL.issuperset(_listed(told["/BM"])[:1])
         if "/SMask" in told:
             changes["masked"] = isinstance(told["/SMask"], pikepdf.Dictionary)
         if changes:
@@ -111,10 +115,10 @@ class Run:
         name = o[-1]
         space = self.spaces.get(name)
         if space is None:
-            space = read_space(pikepdf.Name(name.decode("latin-1")))
-            if space.kind == "other":
-                space = read_space(self._named("/ColorSpace", name))
-            self.spaces[name] = space
+            known = self.resources.get("/ColorSpace", {})
+            own = name not in _DEVICES and _text(name) in known
+            told = known[_text(name)] if own else pikepdf.Name(_text(name))
+            space = self.spaces[name] = read_space(told)
         self._paint_with(is_stroke, space, colour_text(space, space.first))
 
     def _colour(self, o: list[Any], is_stroke: bool) -> None:
@@ -259,9 +263,35 @@ class Run:
         self._count("text")
 
 
+def _text(name: bytes) -> str:
+    """Return a name as the file's own dictionaries have it."""
+    return name.decode(errors="surrogateescape")
+
+
+def _listed(value: Any) -> list[str]:
+    return [str(v) for v in (value if isinstance(value, pikepdf.Array) else [value])]
+
+
+def _gaps(lengths: Any) -> bool:
+    """Return whether dashes leave gaps; an odd number of lengths goes round twice."""
+    if not isinstance(lengths, list):
+        return False
+    gaps = lengths if len(lengths) % 2 else lengths[1::2]
+    return any(float(gap) > 0 for gap in gaps)
+
+
 def _covering(shading: Any) -> str:
-    """Return a name for a shading that goes on beyond its ends, and so covers all."""
-    return f"shading {shading.objgen}" if all(shading.get("/Extend", [False])) else ""
+    """Return a name for a shading that goes on beyond its ends, and so covers all.
+
+    Of two circles all is covered only where one holds the other (section 8.7.4.5.4).
+    """
+    if not all(shading.get("/Extend", [False])):
+        return ""
+    if shading.get("/ShadingType") == 3:
+        x0, y0, r0, x1, y1, r1 = (float(v) for v in shading["/Coords"])
+        if math.hypot(x1 - x0, y1 - y0) > abs(r1 - r0):
+            return ""
+    return f"shading {shading.objgen if shading.is_indirect else shading.unparse()!r}"
 
 
 def _acts() -> dict[bytes, Callable[[Run, list[Any]], None]]:

@@ -7,6 +7,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pikepdf
 
 from fillwork.errors import ReadError
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 
 _MOST_PIXELS = 110_000_000
+_MOST_WORK = 6 * _MOST_PIXELS  # pixels of all pictures and of where they are laid
 _LEAST, _MOST = 72 / 25.4, 1200 / 25.4  # px a mm
 
 
@@ -42,10 +44,27 @@ def trace_page(
     `ReadError` if a picture cannot be unpacked. Raises `LineWorkError` if it shows no
     lines.
     """
-    from PIL import Image
-
     from fillwork.readers.scan.model import Choices
     from fillwork.readers.scan.read import read_picture
+
+    sheet, dpi = lay_flat(pictures, box, file.name)
+    stream = io.BytesIO()
+    sheet.save(stream, "PNG", dpi=(dpi, dpi))
+    flat = replace(file, data=stream.getvalue())
+    choices = Choices() if choices is None else choices
+    if choices.sheet_size is None and choices.dpi is None and not choices.corners:
+        choices = replace(choices, dpi=min(max(dpi, 50.0), 4800.0))
+    return read_picture(flat, choice, choices)
+
+
+def lay_flat(
+    pictures: list[Picture], box: PageBox, where: str
+) -> tuple[Image.Image, float]:
+    """Return the page as one picture, and its resolution in dots an inch.
+
+    It is that of the finest picture, from 72 to 1200.
+    """
+    from PIL import Image
 
     placed = [(p, affine.compose(box.matrix, p.matrix)) for p in pictures]
     scale = _LEAST
@@ -57,17 +76,15 @@ def trace_page(
     width, height = (max(1, round(side * scale)) for side in box.size)
     if width * height > _MOST_PIXELS:
         what = f"the page as a picture has {width:,} x {height:,} pixels"
-        raise ReadError(what, file.name, "save it at a lower resolution")
+        raise ReadError(what, where, "save it at a lower resolution")
     sheet = Image.new("RGB", (width, height), "white")
+    left = _MOST_WORK
     for picture, matrix in placed:
-        _paste(sheet, _unpack(picture.image, file.name), matrix, scale)
-    stream = io.BytesIO()
-    sheet.save(stream, "PNG", dpi=(scale * 25.4, scale * 25.4))
-    flat = replace(file, data=stream.getvalue())
-    choices = Choices() if choices is None else choices
-    if choices.sheet_size is None and choices.dpi is None and not choices.corners:
-        choices = replace(choices, dpi=min(max(scale * 25.4, 50.0), 4800.0))
-    return read_picture(flat, choice, choices)
+        left -= _paste(sheet, picture, matrix, scale, where)
+        if left < 0:
+            what = f"the page's pictures have more than {_MOST_WORK:,} pixels together"
+            raise ReadError(what, where, "save the page as PNG or JPEG")
+    return sheet, scale * 25.4
 
 
 def _unpack(image: Any, where: str) -> Image.Image:
@@ -89,30 +106,57 @@ def _unpack(image: Any, where: str) -> Image.Image:
         raise ReadError(what, where, "save the page as PNG or JPEG") from error
 
 
+def _layers(picture: Picture, where: str) -> tuple[Image.Image, Image.Image]:
+    """Return a picture and how far it covers, each of its own size.
+
+    A stencil paints where it is 0; so does a mask; a soft one covers by its shade
+    (ISO 32000-1, sections 8.9.6 and 11.6.5.3).
+    """
+    from PIL import Image, ImageOps
+
+    image = picture.image
+    shown = _unpack(image, where)
+    if bool(image.get("/ImageMask", False)):
+        cover = ImageOps.invert(shown.convert("L"))
+        return Image.new("RGB", shown.size, picture.ink), cover
+    for key in ("/SMask", "/Mask"):
+        mask = image.get(key)
+        if isinstance(mask, pikepdf.Stream):
+            cover = _unpack(mask, where).convert("L")
+            return shown, cover if key == "/SMask" else ImageOps.invert(cover)
+    return shown, Image.new("L", shown.size, 255)
+
+
 def _paste(
-    sheet: Image.Image, image: Image.Image, matrix: Affine, scale: float
-) -> None:
-    """Paste a picture where it stands: its unit square laid out by a map, y up."""
+    sheet: Image.Image, picture: Picture, matrix: Affine, scale: float, where: str
+) -> int:
+    """Paste a picture where it stands, and return how many pixels were looked at.
+
+    Its unit square is laid out by a map, y up.
+    """
     from PIL import Image
 
-    a, b, c, d, e, f = matrix
-    height = sheet.height
-    # from px of the sheet, y down, back to px of the picture, y down
-    place = (
-        a * scale,
-        -b * scale,
-        c * scale,
-        -d * scale,
-        e * scale,
-        height - f * scale,
-    )
-    unit = (1 / image.width, 0.0, 0.0, -1 / image.height, 0.0, 1.0)
-    forth = affine.compose(place, unit)
-    if affine.determinant(forth) == 0:
-        return
-    p, q, r, s, t, u = affine.invert(forth)
-    how = Image.Transform.AFFINE
-    data = (p, r, t, q, s, u)
-    way = Image.Resampling.BILINEAR
-    seen = Image.new("L", image.size, 255).transform(sheet.size, how, data)
-    sheet.paste(image.transform(sheet.size, how, data, way), (0, 0), seen)
+    # from the unit square to px of the sheet, y down
+    place = affine.compose((scale, 0.0, 0.0, -scale, 0.0, sheet.height), matrix)
+    corners = affine.apply(place, np.array(list(np.ndindex(2, 2)), float))
+    if not np.isfinite(corners).all() or affine.determinant(place) == 0:
+        return 0
+    first = np.floor(corners.min(axis=0)).clip(0, sheet.size)
+    left, top = first.astype(int).tolist()
+    last = np.ceil(corners.max(axis=0)).clip(first, sheet.size)
+    size = tuple((last - first).astype(int).tolist())
+    if not min(size):
+        return 0
+    shown, cover = _layers(picture, where)
+    parts = []
+    for layer, way in (
+        (shown, Image.Resampling.BILINEAR), (cover, Image.Resampling.NEAREST)
+    ):  # fmt: skip
+        unit = (1 / layer.width, 0.0, 0.0, -1 / layer.height, 0.0, 1.0)
+        moved = affine.compose(affine.translation(-left, -top), place)
+        p, q, r, s, t, u = affine.invert(affine.compose(moved, unit))
+        data = (p, r, t, q, s, u)
+        parts.append(layer.transform(size, Image.Transform.AFFINE, data, way))
+    sheet.paste(parts[0], (left, top), parts[1])
+    looked = (parts[0], shown, cover)
+    return sum(layer.width * layer.height for layer in looked)

@@ -45,7 +45,15 @@ class State:
     # which shading fills, if one does that covers all; empty otherwise
     shading: str = ""
     masked: bool = False  # whether a soft mask is in force
+    blended: bool = False  # whether colours mix with those below
+    # whether what lies below shows through the group that is being drawn
+    through: bool = False
     pattern: Tiling | None = None  # whose tiles fill, if any do
+
+    @property
+    def shows(self) -> bool:
+        """Return whether what lies below shows through what is filled."""
+        return self.fill_alpha < 1 or self.masked or self.blended or self.through
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +62,7 @@ class Picture:
 
     image: Any  # the picture in the file
     matrix: Affine  # from the unit square to the page's units
+    ink: str = "#000000"  # the colour that a stencil is painted with
 
 
 @dataclass(slots=True)

@@ -33,6 +33,7 @@ _LINES = re.compile(
     rb"(?:[\n\r ]+%b[\n\r ]+%b[\n\r ]+m[\n\r ]+%b[\n\r ]+%b[\n\r ]+l[\n\r ]+S){4,1000}"
     rb"(?=[\n\r ])" % ((_N,) * 4)
 )
+_ESCAPE = re.compile(rb"#([0-9A-Fa-f]{2})")  # a letter of a name, by its number
 _STRING = re.compile(rb"\\.|[()]", re.DOTALL)
 _END = re.compile(rb"[\x00\t\n\f\r ]EI(?=[\x00\t\n\f\r ]|$)")
 _NUMBER = frozenset(b"0123456789+-.")
@@ -92,7 +93,10 @@ def operators(
                     yield word, operands
                 operands = []
         elif kind == 2:
-            operands.append(token[2])
+            name = token[2]
+            if b"#" in name:
+                name = _ESCAPE.sub(lambda found: bytes.fromhex(found[1].decode()), name)
+            operands.append(name)
         else:
             mark = token[3]
             if mark == b"(":
