@@ -71,7 +71,9 @@ def lattice_kind(basis: Floats, slack: float) -> str:
     `basis` (2, 2): reduced basis, mm. `slack`: share by which lengths may differ.
     """
     a, b = basis
-    aa, bb, ab = float(a @ a), float(b @ b), abs(float(a @ b))
+    ab = abs(float(a @ b))
+    # either may be the longer: their order tells on which side the other one lies
+    aa, bb = sorted((float(a @ a), float(b @ b)))
     equal = abs(bb - aa) <= 2 * slack * bb
     right = ab <= slack * math.sqrt(aa * bb)
     if right:
