@@ -1,4 +1,4 @@
-"""Polylines whose sides are lines or arcs."""
+"""Arcs as DXF states them, and polylines whose sides are lines or arcs."""
 
 from __future__ import annotations
 
@@ -11,6 +11,27 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     Curve = tuple[int, tuple[float, ...]]
+
+
+_TURN = 2 * math.pi
+_ROUNDED = 1e-6  # of a radian: an arc that is less short of a turn is one
+
+
+def arc_span(first: float, last: float) -> tuple[float, float]:
+    """Return where an arc begins and ends, counter-clockwise, a turn at most.
+
+    `first` and `last`: angles as the file has them. The same angle again is a turn.
+
+    Examples
+    --------
+    >>> arc_span(3.0, 4.0), arc_span(1.0, 1.0)[1] == 1.0 + 2 * math.pi
+    ((3.0, 4.0), True)
+    """
+    sweep = last - first
+    if not sweep > 1e-12:
+        sweep %= _TURN
+    whole = not 1e-12 < sweep < _TURN - _ROUNDED
+    return first, first + (_TURN if whole else sweep)
 
 
 def bulge_curves(

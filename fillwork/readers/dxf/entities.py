@@ -3,31 +3,30 @@
 from __future__ import annotations
 
 import math
-import re
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.curves import ARC, LINE, Curves
-from fillwork.readers.dxf.bulges import bulge_curves
+from fillwork.readers.dxf.bulges import arc_span, bulge_curves
 from fillwork.readers.dxf.hatches import hatch_rings
 from fillwork.readers.dxf.mlines import multiple_line
-from fillwork.readers.dxf.objects import handle_of
 from fillwork.readers.dxf.runs import draw_run
 from fillwork.readers.dxf.sketch import Look, Sketch, Viewport
 from fillwork.readers.dxf.splines import fit_curves, spline_curves
+from fillwork.readers.dxf.tags import handle_of, number, text_of, whole
 
 if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
-    from fillwork.readers.dxf.tags import Entity, Value
+    from fillwork.readers.dxf.tags import Entity, Fields, Value
     from fillwork.readers.limits import Limits
 
     Curve = tuple[int, tuple[float, ...]]
-    Fields = dict[bytes, Value]
 
 
 _TURN = 2 * math.pi
+_WHOLE = _TURN - 1e-9  # more than this is a turn but for its last digits
 # what is no line work, by the word that people know it by
 _WORDS = {
     b"TEXT": "text", b"MTEXT": "text", b"ATTRIB": "text", b"ATTDEF": "text",
@@ -46,45 +45,7 @@ _WORDS = {
 _SILENT = frozenset({b"SEQEND", b"ENDBLK", b"BLOCK"})
 
 
-_LETTERS = re.compile(r"(?:\\U\+[0-9A-Fa-f]{4})+")
-_CONTROLS = re.compile(r"[\x01-\x1f\x7f]")
 _WRONG = (ValueError, ArithmeticError, TypeError, LookupError)
-
-
-def number(fields: Fields, code: bytes, default: float = 0.0) -> float:
-    """Return a number of an entity.
-
-    `default`: what stands for a missing one. Raises `ValueError` if the value is none.
-    """
-    value = fields.get(code)
-    return default if value is None else float(value)
-
-
-def whole(fields: Fields, code: bytes, default: int = 0) -> int:
-    """Return a whole number of an entity.
-
-    `default`: what stands for a missing one. Raises `ValueError` if the value is none.
-    """
-    value = fields.get(code)
-    return default if value is None else int(float(value))
-
-
-def text_of(value: Value | None, encoding: str) -> str:
-    r"""Return a value as text without blanks around it.
-
-    `value`: as it stands in the file, letters outside its code page as ``\U+03B1``.
-    """
-    if isinstance(value, bytes):
-        text = value.decode(encoding, "replace")
-        if "\\U+" in text:
-            text = _LETTERS.sub(_letters, text)
-        return _CONTROLS.sub(" ", text.replace("\x00", "")).strip()
-    return "" if value is None else f"{value:g}"
-
-
-def _letters(found: re.Match[str]) -> str:
-    units = bytes.fromhex(found[0].replace("\\U+", ""))
-    return units.decode("utf-16-be", "replace")
 
 
 def plane_map(fields: Fields, height: float = 0.0) -> Affine | None:
@@ -143,6 +104,7 @@ class Drawer:
         self.where = where
         self.encoding = encoding
         self.handles = handles
+        self._curves = self._copies = 0
         self._texts: dict[Value, str] = {}
         self._looks: dict[tuple[object, ...], Look] = {}
         self._polyline: tuple[Entity, Sketch] | None = None
@@ -246,12 +208,19 @@ class Drawer:
             ).transform(lay)
             rows = [tuple(row) for row in table.data.tolist()]
             curves = list(zip(table.kind.tolist(), rows, strict=True))
+        # a spline may stand for very many
+        self._curves += len(curves)
+        self._limit("curves", self._curves, "lines, arcs and curves")
         handle = fields.get(b"5")
         name = entity.kind.decode("latin-1")
         if isinstance(handle, bytes):
             name = f"{name}#{handle.strip().decode('latin-1')}"
         look = self.look(fields, width, filled)
         sketch.add(curves, look, closed=closed, name=name, line=entity.line)
+
+    def _limit(self, limit: str, count: int, what: str) -> None:
+        if count > getattr(self.limits, limit):
+            raise self.limits.refuse(limit, f"{count:,} {what}", self.where)
 
     # -- one entity each -----------------------------------------------------
 
@@ -267,14 +236,12 @@ class Drawer:
         r = abs(number(f, b"40"))
         s0, s1 = 0.0, _TURN
         if e.kind == b"ARC":
-            s0 = math.radians(number(f, b"50"))
-            sweep = (math.radians(number(f, b"51", 360.0)) - s0) % _TURN
-            s1 = s0 + (sweep if sweep > 1e-12 else _TURN)
+            first, last = number(f, b"50"), number(f, b"51", 360.0)
+            s0, s1 = arc_span(math.radians(first), math.radians(last))
         if r > 0:
             curve = _circle(number(f, b"10"), number(f, b"20"), r, s0, s1)
             lay = plane_map(f, number(f, b"30"))
-            closed = e.kind == b"CIRCLE"
-            self._put(e, f, [curve], sketch, closed=closed, lay=lay)
+            self._put(e, f, [curve], sketch, closed=s1 - s0 > _WHOLE, lay=lay)
 
     def _draw_ellipse(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         cx, cy = number(f, b"10"), number(f, b"20")
@@ -286,13 +253,10 @@ class Drawer:
         nx, ny, nz = (v / length for v in direction)
         vx = ratio * (ny * major[2] - nz * major[1])
         vy = ratio * (nz * major[0] - nx * major[2])
-        s0, s1 = number(f, b"41"), number(f, b"42", _TURN)
-        if s1 <= s0:
-            s1 += _TURN * math.ceil((s0 - s1) / _TURN + 1e-15)
-        closed = abs(s1 - s0 - _TURN) < 1e-9
+        s0, s1 = arc_span(number(f, b"41"), number(f, b"42", _TURN))
         if any(major):
             curve = (ARC, (cx, cy, major[0], major[1], vx, vy, s0, s1))
-            self._put(e, f, [curve], sketch, closed=closed)
+            self._put(e, f, [curve], sketch, closed=s1 - s0 > _WHOLE)
 
     def _draw_lwpolyline(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         points: list[list[float]] = []
@@ -406,9 +370,8 @@ class Drawer:
         if columns * rows == 1:
             sketch.place((name, look, own), linear, e.line)
             return
-        if columns * rows > self.limits.elements:
-            got = f"{columns * rows:,} copies of one block"
-            raise self.limits.refuse(limit="elements", got=got, where=self.where)
+        self._copies += columns * rows
+        self._limit("elements", self._copies, "copies of blocks in rows")
         i = np.tile(np.arange(columns), rows) * number(f, b"44")
         j = np.repeat(np.arange(rows), columns) * number(f, b"45")
         across = (cos, sin, -sin, cos, 0.0, 0.0)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import ARC, LINE
-from fillwork.readers.dxf.bulges import bulge_curves
+from fillwork.readers.dxf.bulges import arc_span, bulge_curves
 from fillwork.readers.dxf.splines import spline_curves
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def _edges(tape: _Tape) -> list[Curve]:
                 tape.find(code) for code in (b"10", b"20", b"40", b"50", b"51")
             )
             turn = 1.0 if tape.find(b"73") else -1.0
-            s = _angles(math.radians(first), math.radians(last))
+            s = arc_span(math.radians(first), math.radians(last))
             curves.append((ARC, (cx, cy, r, 0.0, 0.0, r, turn * s[0], turn * s[1])))
         elif kind == 3:
             cx, cy, ux, uy, ratio, first, last = (
@@ -96,7 +96,7 @@ def _edges(tape: _Tape) -> list[Curve]:
                 for code in (b"10", b"20", b"11", b"21", b"40", b"50", b"51")
             )
             turn = 1.0 if tape.find(b"73") else -1.0
-            s = _angles(math.radians(first), math.radians(last))
+            s = arc_span(math.radians(first), math.radians(last))
             v = (-uy * ratio, ux * ratio)
             curves.append((ARC, (cx, cy, ux, uy, *v, turn * s[0], turn * s[1])))
         elif kind == 4:
@@ -105,12 +105,6 @@ def _edges(tape: _Tape) -> list[Curve]:
             what = f"an edge of the kind {kind}"
             raise ValueError(what)
     return curves
-
-
-def _angles(first: float, last: float) -> tuple[float, float]:
-    turn = 2 * math.pi
-    sweep = (last - first) % turn
-    return first, first + (sweep if sweep > 1e-12 else turn)
 
 
 def _spline(tape: _Tape) -> list[Curve]:

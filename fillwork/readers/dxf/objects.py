@@ -5,21 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fillwork.geometry import affine
+from fillwork.readers.dxf.tags import handle_of, text_of, whole
 
 if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
-    from fillwork.readers.dxf.tags import Entity, Value
+    from fillwork.readers.dxf.tags import Entity
 
     Points = tuple[tuple[float, float], ...]
-
-
-def handle_of(value: Value | None) -> str:
-    """Return a handle as it is looked up, in capitals, without leading zeros.
-
-    `value`: as it stands in the file.
-    """
-    text = value.decode("ascii", "replace") if isinstance(value, bytes) else ""
-    return text.strip().upper().lstrip("0")
 
 
 class Objects:
@@ -39,18 +31,16 @@ class Objects:
         fields = entity.fields()
         handle = handle_of(fields.get(b"5"))
         if entity.kind == b"MLINESTYLE":
-            name = fields.get(b"2")
-            if isinstance(name, bytes):
-                text = name.decode(encoding, "replace").strip().lower()
-                self.styles[text] = int(float(fields.get(b"70", 0)))
+            name = text_of(fields.get(b"2"), encoding).lower()
+            self.styles[name] = whole(fields, b"70")
         elif entity.kind == b"DICTIONARY":
-            name = None
+            name = ""
             for code, value in zip(entity.codes, entity.values, strict=True):
                 if code == b"3":
-                    name = value
-                elif code in (b"350", b"360") and name in (b"ACAD_FILTER", b"SPATIAL"):
+                    name = text_of(value, encoding)
+                elif code in (b"350", b"360") and name in ("ACAD_FILTER", "SPATIAL"):
                     self._links[handle] = handle_of(value)
-        elif entity.kind == b"SPATIAL_FILTER" and int(float(fields.get(b"71", 1))):
+        elif entity.kind == b"SPATIAL_FILTER" and whole(fields, b"71", 1):
             self._outlines[handle] = _outline(entity)
 
     def outline(self, dictionary: str) -> Points:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 MOST_DEGREE = 15
 _MOST_PARTS = 512
 _MOST_SPANS = 20_000
+_MOST_CURVES = 400_000  # of a spline
 _MISS = 1e-5
 """Largest distance of curves that are not exact, as a share of the spline's size."""
 
@@ -68,15 +69,19 @@ def spline_curves(
     if weights is not None:
         poles *= weights[:, None]
     spans = bezier_spans(degree, knots, poles)
+    if not len(spans):
+        what = "a spline whose knots are all the same"
+        raise ValueError(what)
     if degree <= 3 and weights is None:
         return _exact(spans[:, :, :2])
+    most = min(_MOST_PARTS, _MOST_CURVES // len(spans))
     if len(spans) > _MOST_SPANS:
         what = f"a spline of {len(spans):,} spans"
         raise ValueError(what)
     return [
         curve
         for span in spans
-        for curve in bezier_curves(span, weights is not None, _MISS * size)
+        for curve in bezier_curves(span, weights is not None, _MISS * size, most)
     ]
 
 
@@ -124,12 +129,14 @@ def bezier_spans(degree: int, knots: Floats, poles: Floats) -> Floats:
     return spans
 
 
-def bezier_curves(span: Floats, rational: bool, error: float) -> list[Curve]:
+def bezier_curves(
+    span: Floats, rational: bool, error: float, most: int = _MOST_PARTS
+) -> list[Curve]:
     """Return one Bézier curve of any degree as curves.
 
     `span` (degree + 1, 3): control points x w, y w, w. `rational`: whether the weights
-    differ. `error`: largest distance of curves that are not exact. Returns kind and row
-    of each curve.
+    differ. `error`: largest distance of curves that are not exact. `most`: curves that
+    are never exceeded twofold to keep to it. Returns kind and row of each curve.
     """
     points, degree = span[:, :2] / span[:, 2:], len(span) - 1
     weight = span[:, 2]
@@ -140,7 +147,7 @@ def bezier_curves(span: Floats, rational: bool, error: float) -> list[Curve]:
         arc = _conic(points, float(weight[1] / math.sqrt(weight[0] * weight[2])))
         if arc is not None:
             return [arc]
-    return _cubics(span, error)
+    return _cubics(span, error, most)
 
 
 def _conic(points: Floats, weight: float) -> Curve | None:
@@ -177,7 +184,7 @@ def _values(span: Floats, t: Floats) -> tuple[Floats, Floats]:
     return point, (slope[:, :2] - slope[:, 2:] * point) / w
 
 
-def _cubics(span: Floats, error: float) -> list[Curve]:
+def _cubics(span: Floats, error: float, most: int) -> list[Curve]:
     count = 1
     while True:
         t = np.linspace(0.0, 1.0, count + 1)
@@ -198,7 +205,7 @@ def _cubics(span: Floats, error: float) -> list[Curve]:
                 + share**3 * rows[:, 6:8]
             )
             worst = max(worst, float(np.hypot(*(true - near).T).max()))
-        if worst <= error or count >= _MOST_PARTS:
+        if worst <= error or count >= most:
             return [(CUBIC, tuple(row)) for row in rows.tolist()]
         count *= 2
 

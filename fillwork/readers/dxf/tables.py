@@ -9,10 +9,16 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from fillwork.errors import ReadError
-from fillwork.readers.dxf.entities import Drawer, number, text_of, whole
-from fillwork.readers.dxf.objects import Objects, handle_of
+from fillwork.readers.dxf.entities import Drawer
+from fillwork.readers.dxf.objects import Objects
 from fillwork.readers.dxf.sketch import Sketch
-from fillwork.readers.dxf.tags import read_entities
+from fillwork.readers.dxf.tags import (
+    handle_of,
+    number,
+    read_entities,
+    text_of,
+    whole,
+)
 
 if TYPE_CHECKING:
     from fillwork.readers.dxf.tags import Entity, Value
@@ -186,8 +192,13 @@ class _Reader:
         sketch = Sketch()
         try:
             sketch.base = (number(f, b"10"), number(f, b"20"))
-        except ValueError:
+            other = whole(f, b"70") & 4
+        except (ValueError, OverflowError):
             sketch.doubt("BLOCK with a wrong number", entity.line)
+            other = 0
+        if other:
+            what = f"the block “{name[:40]}” stands in another file, which is not read"
+            sketch.doubt(what, entity.line)
         if key in {"*model_space", "$model_space"}:
             sketch = self.found.model
         elif key in {"*paper_space", "$paper_space"}:
@@ -244,17 +255,17 @@ def _encoding(data: bytes) -> str:
     """Return the encoding that the header states: UTF-8 from AC1021 (2007) on."""
     head = data[:200_000]
     version = re.search(rb"\$ACADVER\W+1?\W*AC(\d{4})", head)
-    page = re.search(rb"\$DWGCODEPAGE\W+3?\W*(?:ANSI_|DOS)?(\w+)", head)
+    page = re.search(rb"(?i)\$DWGCODEPAGE\W+3?\W*(?:ANSI_|DOS)?([\w-]+)", head)
     if version is None or int(version[1]) >= 1021:
         return "utf-8"
     if page is None:
         return "cp1252"
     name = page[1].decode("ascii").lower()
     for guess in (f"cp{name}", name):
-        try:
+        # some that Python knows are no encodings of letters
+        with contextlib.suppress(LookupError, ValueError):
+            b"a".decode(guess)
             return codecs.lookup(guess).name
-        except LookupError:
-            continue
     return "cp1252"
 
 

@@ -8,6 +8,7 @@ without blanks and values as they stand, since most are never looked at.
 
 from __future__ import annotations
 
+import re
 import struct
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -19,12 +20,15 @@ if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
 
     Value = bytes | float | int
+    Fields = dict[bytes, Value]
 
 
 BINARY = b"AutoCAD Binary DXF\r\n\x1a\x00"
 _CHUNK = 8_000_000  # bytes of text split at once, which bounds the memory
 _MOST = 2_000_000  # tags of one entity
 _RUNS = frozenset({b"LINE", b"INSERT"})  # large drawings consist of these
+_LETTERS = re.compile(r"(?:\\U\+[0-9A-Fa-f]{4})+")
+_CONTROLS = re.compile(r"[\x01-\x1f\x7f]")
 
 
 class Entity(NamedTuple):
@@ -54,6 +58,55 @@ class Entity(NamedTuple):
         for k in range(self.times):
             values = self.values[k * n : (k + 1) * n]
             yield Entity(self.kind, self.codes, values, self.line + k * self.step)
+
+
+def number(fields: Fields, code: bytes, default: float = 0.0) -> float:
+    """Return a number of an entity.
+
+    `default`: what stands for a missing one. Raises `ValueError` if the value is none.
+    """
+    value = fields.get(code)
+    return default if value is None else float(value)
+
+
+def whole(fields: Fields, code: bytes, default: int = 0) -> int:
+    """Return a whole number of an entity.
+
+    `default`: what stands for a missing one. Raises `ValueError` if the value is none.
+    """
+    value = fields.get(code)
+    return default if value is None else int(float(value))
+
+
+def text_of(value: Value | None, encoding: str) -> str:
+    r"""Return a value as text without blanks around it.
+
+    `value`: as it stands in the file, letters outside its code page as ``\U+03B1``.
+    """
+    if isinstance(value, bytes):
+        try:
+            text = value.decode(encoding)
+        except UnicodeDecodeError:
+            # many a file holds other letters than it states
+            text = value.decode("cp1252", "replace")
+        if "\\U+" in text:
+            text = _LETTERS.sub(_letters, text)
+        return _CONTROLS.sub(" ", text.replace("\x00", "")).strip()
+    return "" if value is None else f"{value:g}"
+
+
+def _letters(found: re.Match[str]) -> str:
+    units = bytes.fromhex(found[0].replace("\\U+", ""))
+    return units.decode("utf-16-be", "replace")
+
+
+def handle_of(value: Value | None) -> str:
+    """Return a handle as it is looked up, in capitals, without leading zeros.
+
+    `value`: as it stands in the file.
+    """
+    text = value.decode("ascii", "replace") if isinstance(value, bytes) else ""
+    return text.strip().upper().lstrip("0")
 
 
 def read_entities(data: bytes, where: str, limits: Limits) -> Iterator[Entity]:
