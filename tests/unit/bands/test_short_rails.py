@@ -200,6 +200,15 @@ def test_ends_are_sought_as_far_as_the_longer_side_of_a_drawing_tells() -> None:
     assert len(led.curves) == len(rows) + 4 * 10
 
 
+@pytest.mark.parametrize(("gap", "led_on"), [(0.06, False), (0.09, True), (0.8, True)])
+def test_ends_touch_within_a_two_thousandth_of_a_drawing(gap, led_on) -> None:
+    # 0.075 mm of 150, however far points are joined elsewhere
+    frame = polyline([(0, 0), (150, 0), (150, 15), (0, 15)], closed=True)
+    rows = np.vstack([weave_with_gaps(150.0, 15.0, gap, 15.0, 0.0), frame])
+    led = lead_on_short_rails(linework_from_segments(rows, 150, 15), 2.0)
+    assert (led is not None) == led_on
+
+
 def test_a_gap_on_one_side_alone_is_led_on_as_well() -> None:
     # as in a shadow: each rail stops short before a band, and touches it beyond
     rows = weave_with_gaps(160.0, 160.0, 0.8)
