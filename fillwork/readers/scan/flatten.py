@@ -192,11 +192,9 @@ def _whole(picture: Picture, choices: Choices) -> Page:
     # a photograph shows more than the sheet, but where an app has cut it out
     edgeless = picture.camera
     if choices.sheet_size is not None:
-        size = _lying(choices.sheet_size, width > height)
-        if abs(size[0] / size[1] / (width / height) - 1) > 0.03:
-            size = (size[0], size[0] * height / width)
-            edgeless = True
-        scale, known = width / size[0], True
+        across, up = _lying(choices.sheet_size, width > height)
+        edgeless |= abs(across / up / (width / height) - 1) > 0.03
+        scale, known = width / across, True
     elif stated is not None:
         scale = stated / _MM_PER_INCH
     else:

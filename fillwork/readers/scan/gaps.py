@@ -132,7 +132,7 @@ def _closed_on_end(drawing: Drawing, end: _End, other: _End, offer: _Offer) -> C
 def _closed_on_line(drawing: Drawing, end: _End, offer: _Offer) -> Closing:
     """Carry an end on to a line, and say where."""
     target, size = drawing.pieces[offer.line], offer.size / 1.2
-    rough = end.place + end.way * offer.size / 1.2
+    rough = end.place + end.way * size
     ray = np.r_[end.place, end.way]
     landing = meeting(rough, [ray, target.carrier], drawing.width)
     _land(drawing, target, end.vertex, landing)

@@ -9,14 +9,16 @@ from fillwork.readers.scan.askew import _piled, _rivalled, measure_askew
 
 
 def ruled(angle: float, lines: int = 5, size: int = 300) -> np.ndarray:
-    """Lines 2 px broad at so many degrees to the level, clockwise as one sees it."""
+    """Lines 2 px broad, 60 less than the page, so many degrees clockwise of level."""
     y, x = np.mgrid[:size, :size] - size / 2
     off = y * np.cos(np.radians(angle)) - x * np.sin(np.radians(angle))
     along = x * np.cos(np.radians(angle)) + y * np.sin(np.radians(angle))
     seen = np.full((size, size), 255.0)
     for k in range(lines):
         at = 40.0 * (k - (lines - 1) / 2)
-        share = np.clip(1.5 - np.abs(off - at), 0.0, 1.0) * (np.abs(along) < 120)
+        share = np.clip(1.5 - np.abs(off - at), 0.0, 1.0) * (
+            np.abs(along) < size / 2 - 30
+        )
         seen = np.minimum(seen, 255 * (1 - share))
     return np.repeat(np.rint(seen).astype(np.uint8)[:, :, None], 3, 2)
 
@@ -32,6 +34,15 @@ def test_level_lines_tell_the_turn(angle: float) -> None:
 @pytest.mark.parametrize("angle", [0.0, 3.4, -4.5, 30.0])
 def test_what_lies_straight_or_at_an_angle_of_its_own_stays(angle: float) -> None:
     assert measure_askew(ruled(angle)) == 0.0
+
+
+@pytest.mark.parametrize(("angle", "told"), [(0.04, False), (0.12, True)])
+def test_less_than_a_sixteenth_of_a_degree_is_straight(
+    angle: float, told: bool
+) -> None:
+    # 1140 px at 0.04 degrees rise by 0.8 px
+    found = measure_askew(ruled(angle, 7, 1200))
+    assert found == pytest.approx(angle * told, abs=0.02)
 
 
 def test_few_dark_pixels_tell_nothing() -> None:
@@ -55,6 +66,7 @@ def test_ink_piles_up_where_it_lies_along_an_axis() -> None:
     assert _piled(place, 50, 3.0) < 0.5 * 60**2
     # a band of ten rows is broader than half of what is around; its end rows stand out
     band = np.stack([np.tile(np.arange(60.0), 10), np.repeat(np.arange(10.0), 60)])
+    band = np.c_[band, [-80.0, 80.0], [80.0, -80.0]]
     assert _piled(band, 90, 0.0, peaks=True) < 0.1 * _piled(band, 90, 0.0)
 
 

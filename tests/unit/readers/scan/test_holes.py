@@ -125,10 +125,10 @@ def test_a_hole_is_darker_than_the_paper_around_it(share: float, row: bool) -> N
     of = round(240 * share)
     holes = patched((6, 10, 4, 4), (6, 30, 4, 4), of=of)
     assert (without_holes(holes, 4.0)[1] is not None) == row
-    # the paper around is what lies within 7.5 mm: on a tint of 0.9 that reaches 10 mm
-    # to each side, a grey of 0.57 is 0.63 of it
+    # the paper around is what lies within 7.5 mm: on a tint of 0.9 that reaches
+    # 8 mm beyond them, a grey of 0.57 is 0.63 of it
     tinted = np.minimum(holes, np.uint8(216))
-    tinted[:, 120:] = 240
+    tinted[:, 72:] = 240
     assert not row or without_holes(tinted, 4.0)[1] is None
 
 

@@ -30,8 +30,8 @@ def test_darkness_is_what_a_line_takes_from_the_light_on_its_paper() -> None:
 
 @pytest.mark.parametrize(
     ("wide", "paper"),
-    # of blocks of 2 mm around, within 4.5 mm to each side, 70 % are not paper's
-    [(5.0, False), (11.0, True)],
+    # of the five blocks of 2 mm around it covers three, less than 70 %, or all
+    [(6.0, False), (11.0, True)],
 )
 def test_a_tint_is_paper_where_it_is_all_around(wide: float, paper: bool) -> None:
     rgb = np.full((240, 400, 3), 240, np.uint8)
