@@ -16,14 +16,14 @@ if TYPE_CHECKING:
 
 
 # Widths: how far an end may run on within ink; within how many lines that meet
-# meet in one place; what lies farther from every line is a line of its own.
+# meet in one place; what lies farther from every line is a line of its own; lines
+# farther from an end's way are none that it meets.
 _LONGEST = 14.0
 _ONE_PLACE = 1.2
 _APART = 0.5
+_AROUND = 2.0
 # From so many widths on ink beside a line is not the line's, and runs on past it.
 _OWN, _RUN = 0.7, 1.2
-# px: lines farther from an end's way are none that it meets.
-_AROUND = 12.0
 
 
 def carry_on(drawing: Drawing, mask: Bools, free: set[int]) -> None:
@@ -130,9 +130,10 @@ def _inked(path: Floats, mask: Bools) -> int:
 
 def _nearest_others(trails: Trails, path: Floats, own: int) -> tuple[Floats, list[int]]:
     """Return each place's distance from other pieces, and which are near any."""
-    near = np.full(len(path), _AROUND)
+    reach = _AROUND * trails.width
+    near = np.full(len(path), reach)
     numbers: set[int] = set()
-    for k, found in enumerate(trails.tree.query_ball_point(path, _AROUND)):
+    for k, found in enumerate(trails.tree.query_ball_point(path, reach)):
         other = np.array(found, np.int64)
         other = other[trails.owner[other] != own]
         if len(other):

@@ -32,7 +32,7 @@ class Part:
 def hand_accuracy(strands: list[Strand], width: float) -> float:
     """Return how far a drawn line strays from what was meant, px.
 
-    Root mean square, between about 0.06 and 0.6 widths. `width`: width of the pen's line, px.
+    Root mean square, from 0.06 to 0.6 widths. `width`: width of the pen's line, px.
 
     The accuracy is raised as long as that leaves far fewer parts: a steady
     hand's lines need few parts already, a shaky one's fall apart.
