@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 
 _FAR = 1e5  # mm from the origin at which a drawing is moved near it
+_MEANT = 1e300  # larger numbers are not meant, and their sums are none
 
 
 def read_dxf(
@@ -138,7 +139,7 @@ def _middle(strokes: StrokeTable, mm: float) -> tuple[float, float]:
     origin itself where the drawing is near it.
     """
     first = strokes.data[:, :2]
-    first = first[np.isfinite(first).all(axis=1)]
+    first = first[(np.abs(first) < _MEANT).all(axis=1)]
     if not len(first):
         return 0.0, 0.0
     x, y = np.median(first, axis=0).tolist()

@@ -537,6 +537,14 @@ ONE = LINE_TEXT.format(0, 0, 1, 1)
 CORNER = (0, 0), (3, 0), (0, 4)
 
 
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_numbers_beyond_all_sense_are_left_out(count):
+    # of two the middle is no number
+    wild = LINE_TEXT.format("1e308", "-1e308", 0, 0) * count
+    work = read_linework(plain(wild + LINE_TEXT.format(0, 0, 3, 4)), name="wild.dxf")
+    assert work.curves.lengths().tolist() == [5.0]
+
+
 def test_blocks_that_hold_themselves_are_told():
     work = read_linework(
         plain(insert("A"), block("A", ONE + insert("B")) + block("B", insert("A"))),
