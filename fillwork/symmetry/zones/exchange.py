@@ -419,7 +419,7 @@ def copied_symmetry(
 ) -> Symmetry | None:
     """Return the symmetry of an earlier part carried over to its copy."""
     for part in parts:
-        if len(part.faces) != len(faces) or part.symmetry.group.family == "none":
+        if part.symmetry.group.family == "none":
             continue
         found = find_copy(measures, part.faces, faces, part.symmetry.residual)
         if found is None:

@@ -69,6 +69,8 @@ def find_copy(
     their places, mm. Returns (2, 2), (2,): linear part and what it adds, in mm, fitted
     to all centres, and how far these miss, mm; None when the parts are no copies.
     """
+    if len(faces) != len(others):
+        return None
     plane = quotient_of(Symmetry(NO_GROUP))
     mine = marks_of_faces(measures, np.asarray(faces), plane, noise)
     theirs = marks_of_faces(measures, np.asarray(others), plane, noise)
@@ -233,4 +235,5 @@ def stand_in_corners(measures: FaceMeasures, parts: list[Ints32]) -> bool:
     each = np.abs(np.sort(np.sign(fours) @ (2, 1), axis=1) - (-3, -1, 1, 3)).max() == 0
     apart = np.diff(away.mean(axis=1), axis=0)
     even = np.ptp(away, axis=1).max() < slack
-    return bool(each and even and np.abs(np.diff(apart, axis=1)).max() < slack)
+    level = np.abs(np.diff(apart, axis=1)).max(initial=0.0) < slack
+    return bool(each and even and level)
