@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from types import SimpleNamespace
 
 import numpy as np
@@ -71,6 +72,12 @@ def test_the_nearest_caps_go_on_in_each_other_each_once() -> None:
     mate, pair = told.mates()
     assert mate.tolist() == [-1, 4, -1, 6, 1, -1, 3, -1]
     assert pair.tolist() == [-1, 1, -1, 3, 1, -1, 3, -1]
+    # the first cap of all is one like others
+    first = Told(
+        readings([4.0] * 3), a=[0, 0, 1], b=[3, 4, 4], ahead=[1, 2, 3.0], over=[-1] * 3
+    )
+    assert first.mates()[0].tolist() == [3, 4, -1, 0, 1, -1]
+    assert first._support().tolist() == [2, 1, 1]
     # what is no piece goes on nowhere
     told.alive[2] = False
     assert told.mates()[0].tolist() == [-1, 2, 1, 6, -1, -1, 3, -1]
@@ -146,28 +153,28 @@ def test_frames_beside_readings_tell_which_of_two_holds(
 
 def test_what_is_as_wide_as_bands_and_ends_on_them_is_taken() -> None:
     # readings 0 and 1 hold at 4 and 6 mm; the others end at edges, on bands, or go on
-    found = readings([4, 6, 4.19, 4.22, 5.73, 5.7, 4, 4, 4], ring=[8])
-    runs = SimpleNamespace(start=np.arange(19), half=2 * np.arange(18))
+    found = readings([4, 6, 4.19, 4.22, 5.73, 5.7, 4, 4, 4, 4], ring=[8])
+    runs = SimpleNamespace(start=np.arange(21), half=2 * np.arange(20))
     # the face beyond the one cap of each, that of reading 0 beyond the caps of 6
-    beyond = np.zeros(36, np.int64)
+    beyond = np.zeros(40, np.int64)
     beyond[runs.half[[12, 13]] ^ 1] = 1
     told = Told(
         found, a=[14], b=[3], ahead=[1.0], over=[-1],
-        at_edge=[*[True] * 12, False, False, False, True, True, True],
+        at_edge=[*[True] * 12, False, False, False, *[True] * 4, False],
     )  # fmt: skip
     told.runs = runs
     told.arrangement.face = beyond
     told.alive[2:] = False
     told._widen()
     # within a twentieth of 4 or of 6: 4.19 and 5.73, not 4.22 and 5.7; 6 ends on bands
-    # on both sides, 7 goes on and ends at an edge; a ring is none
-    taken = [True, True, True, False, True, False, True, True, False]
+    # on both sides, 7 goes on and ends at an edge, 9 ends at one alone; a ring is none
+    taken = [True, True, True, False, True, False, True, True, False, False]
     assert told.alive.tolist() == taken
     # of two that share a rail neither is, unless it holds already
     told.alive[2:] = False
     told.rival_a, told.rival_b = np.array([2, 0]), np.array([4, 7])
     told._widen()
-    taken = [True, True, False, False, False, False, True, False, False]
+    taken = [True, True, False, False, False, False, True, False, False, False]
     assert told.alive.tolist() == taken
     # without bands there is nothing to be as wide as
     told.alive[:] = False
@@ -281,50 +288,88 @@ def pieces_of(arrangement, width):
     return Pieces(arrangement, runs, found.take(rows), None)
 
 
-@pytest.mark.parametrize(("gap", "on"), [(6.0, True), (29.0, True), (31.0, False)])
-def test_bands_go_on_under_others_up_to_five_widths(gap, on) -> None:
-    # a level band parted where an upright slab of the gap's width lies over it
-    a, b = 90.0, 90.0 + gap
-    rows = [line(a, 20, a, 180), line(b, 20, b, 180)]
-    rows += [line(a, 20, b, 20), line(a, 180, b, 180)]
-    rows += [line(20, y, a, y) for y in (100, 106)] + [line(20, 100, 20, 106)]
-    rows += [line(b, y, 180, y) for y in (100, 106)] + [line(180, 100, 180, 106)]
+def turned(rows, degrees):
+    """Return lines turned about the middle of the drawing."""
+    a = math.radians(degrees)
+    c, s = math.cos(a), math.sin(a)
+    found = []
+    for row in np.array(rows, float):
+        x, y = row[0::2] - 100, row[1::2] - 100
+        at = np.stack([100 + c * x - s * y, 100 + s * x + c * y], axis=1)
+        found.append(line(*at.reshape(-1).tolist()))
+    return found
+
+
+def parted(gap=6.0, aside=0.0, other=6.0, lean=0.0, degrees=0.0):
+    """Return the pieces of a level band 6 mm wide that goes on beyond an upright slab.
+
+    Beyond it the band is `other` wide, `aside` off its line, and leans by so many
+    degrees about the middle of the gap. All is turned by `degrees`.
+    """
+    a, b = 100.0 - gap / 2, 100.0 + gap / 2
+    rows = [[a, 40, a, 160], [b, 40, b, 160], [a, 40, b, 40], [a, 160, b, 160]]
+    rows += [[40, y, a, y] for y in (97, 103)] + [[40, 97, 40, 103]]
+    rise, ends = math.tan(math.radians(lean)), []
+    for off in (-other / 2, other / 2):
+        off = off / math.cos(math.radians(lean)) + aside
+        ends += [160, 100 + off + 60 * rise]
+        rows.append([b, 100 + off + (b - 100) * rise, *ends[-2:]])
+    arrangement = drawn(*turned([*rows, ends], degrees))
+    runs = find_runs(arrangement)
+    found = read_faces(arrangement, runs)
+    level = (np.abs(found.width - 6) < 1) & (np.abs(found.length - 60) < 20)
+    slab = np.abs(found.length - 120) < 1e-6
+    assert level.sum() == 2
+    pieces = Pieces(arrangement, runs, found.take(np.flatnonzero(level | slab)), None)
+    middle = arrangement.faces_at(np.array([[100.0, 100]]))
+    hidden = pieces.over >= 0
+    assert (pieces.over[hidden] == middle).all()
+    assert (pieces.mates()[0] >= 0).sum() == 2 * hidden.sum()
+    return pieces, hidden
+
+
+@pytest.mark.parametrize("degrees", [0.0, 25.0, 110.0, 205.0])
+@pytest.mark.parametrize(("how", "on"), [
+    # up to five widths out of sight
+    ({"gap": 29.0}, True), ({"gap": 31.0}, False),
+    # a tenth of a width off its line, on either side
+    ({"aside": 0.5}, True), ({"aside": 0.7}, False),
+    ({"aside": -0.5}, True), ({"aside": -0.7}, False),
+    # widths that differ by a tenth of their mean
+    ({"other": 6.5}, True), ({"other": 5.5}, True), ({"other": 6.8}, False),
+    # turned by nine degrees, on either side
+    ({"lean": 8.5}, True), ({"lean": 9.5}, False), ({"lean": -8.5}, True),
+    ({"lean": -9.5}, False), ({"lean": 8.5, "gap": 20.0}, True),
+])  # fmt: skip
+def test_straight_bands_go_on_under_others_in_line(how, on, degrees) -> None:
+    pieces, hidden = parted(**how, degrees=degrees)
+    assert hidden.sum() == on
+    if on and not how.get("lean"):
+        assert pieces.ahead[hidden] == pytest.approx([how.get("gap", 6.0)])
+
+
+@pytest.mark.parametrize(("half", "on"), [(4.0, True), (6.5, True), (7.0, False)])
+def test_curved_bands_go_on_round_under_others(half, on) -> None:
+    # an arc of 20 mm, 6 wide, parted by an upright slab: its rails of 17 and 23 turn by
+    # asin(half / 17) and asin(half / 23) up to there, in the mean 19.4 or 21.1 degrees
+    rows = []
+    for radius in (17.0, 23.0):
+        x = math.asin(half / radius)
+        rows += [
+            (1, [100, 80, radius, 0, 0, radius, math.pi / 2 + x, math.pi]),
+            (1, [100, 80, radius, 0, 0, radius, 0.0, math.pi / 2 - x]),
+        ]
+    rows += [line(x, 80, x + 6, 80) for x in (77, 117)]
+    a, b = 100 - half, 100 + half
+    rows += [line(a, 60, a, 160), line(b, 60, b, 160), line(a, 60, b, 60)]
+    rows.append(line(a, 160, b, 160))
     arrangement = drawn(*rows)
     runs = find_runs(arrangement)
     found = read_faces(arrangement, runs)
-    level = (np.abs(found.width - 6) < 1e-6) & (found.length > 50)
-    slab = np.abs(found.length - 160) < 1e-6
-    rows_of = np.flatnonzero(level | slab)
-    pieces = Pieces(arrangement, runs, found.take(rows_of), None)
-    facing = pieces.over >= 0
-    assert facing.sum() == on
-    if on:
-        assert pieces.ahead[facing] == pytest.approx([gap])
-        middle = arrangement.faces_at(np.array([[90 + gap / 2, 103]]))
-        assert pieces.over[facing].tolist() == middle.tolist()
-        mates = pieces.mates()[0]
-        assert (mates >= 0).sum() == 2
-
-
-@pytest.mark.parametrize(("aside", "on"), [(0.0, True), (0.5, True), (0.7, False)])
-def test_straight_bands_go_on_a_tenth_of_their_width_off_at_most(aside, on) -> None:
-    rows = [line(90, 20, 90, 180), line(96, 20, 96, 180)]
-    rows += [line(90, 20, 96, 20), line(90, 180, 96, 180)]
-    rows += [line(20, y, 90, y) for y in (100, 106)] + [line(20, 100, 20, 106)]
-    far = [y + aside for y in (100, 106)]
-    rows += [line(96, y, 180, y) for y in far] + [line(180, far[0], 180, far[1])]
-    pieces = pieces_of(drawn(*rows), 6.0)
-    assert (pieces.over >= 0).sum() == on
-
-
-@pytest.mark.parametrize(("other", "on"), [(6.5, True), (5.5, True), (6.8, False)])
-def test_widths_of_what_goes_on_differ_by_a_tenth_at_most(other, on) -> None:
-    rows = [line(90, 20, 90, 180), line(96, 20, 96, 180)]
-    rows += [line(90, 20, 96, 20), line(90, 180, 96, 180)]
-    rows += [line(20, y, 90, y) for y in (100, 106)] + [line(20, 100, 20, 106)]
-    far = [103 - other / 2, 103 + other / 2]
-    rows += [line(96, y, 180, y) for y in far] + [line(180, far[0], 180, far[1])]
-    pieces = pieces_of(drawn(*rows), 6.0)
+    some = np.abs(found.width - 6) < 0.5
+    assert some.sum() == 2
+    some |= np.abs(found.length - 100) < 1e-6
+    pieces = Pieces(arrangement, runs, found.take(np.flatnonzero(some)), None)
     assert (pieces.over >= 0).sum() == on
 
 
