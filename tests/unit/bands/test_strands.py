@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import permutations
 
 import numpy as np
 import pytest
@@ -141,11 +142,39 @@ def test_lines_that_touch_go_on_with_the_least_change_of_bend() -> None:
     # the far ends end, and one aslant by more than 30 degrees ends here
     assert found[1::2].tolist() == [-1] * 4
     for lean, on in ((29.0, True), (31.0, False)):
-        three = star_of(leaving(90, 10), leaving(90, -50), leaving(-90 + lean, -10))
-        heading = three.headings()
-        mask = _where_lines_touch(three, heading)
-        turned = _smoothly_on(three, heading, straight_on(three.origin, heading), mask)
-        assert turned[[0, 2, 4]].tolist() == ([4, -1, 0] if on else [-1, -1, -1])
+        assert smoothly((90, 10), (90, -50), (-90 + lean, -10)) == (
+            {(0, 2)} if on else set()
+        )
+
+
+def smoothly(*rows):
+    """Return which of some arcs from a point, by direction and radius, go on."""
+    told = set()
+    for order in permutations(range(len(rows))):
+        lines = star_of(*(leaving(*rows[k]) for k in order))
+        heading = lines.headings()
+        mask = np.arange(len(lines.vertices)) == 0
+        plain = straight_on(lines.origin, heading)
+        found = _smoothly_on(lines, heading, plain, mask)[0::2] >> 1
+        told.add(
+            frozenset(
+                (min(order[i], order[j]), max(order[i], order[j]))
+                for i, j in enumerate(found.tolist())
+                if j >= 0
+            )
+        )
+    # in whatever order they are drawn
+    assert len(told) == 1
+    return set(told.pop())
+
+
+def test_of_lines_that_touch_the_straighter_goes_on_then_the_more_alike() -> None:
+    # turns of half of three degrees are none; then the least change of curvature
+    for turn in (0.0, 20.0, 200.0):
+        one = (90 + turn, 10.0)
+        assert smoothly(one, (-89 + turn, -10.0), (-90 + turn, -9.0)) == {(0, 1)}
+        assert smoothly(one, (-88 + turn, -10.0), (-90 + turn, -9.0)) == {(0, 2)}
+        assert smoothly(one, (-90 + turn, -9.9), (-90 + turn, -10.0)) == {(0, 2)}
 
 
 def strands_of(rows, frame=False):
@@ -168,6 +197,10 @@ def test_a_border_has_two_ends_at_it_and_is_crossed_by_none() -> None:
         told = {round(s.length): s.border for s in found.strands}
         assert told[50] == border
         assert not any(s.border for s in found.strands if round(s.length) != 50)
+    # a frame of straight sides that a curve touches once is a border
+    found = strands_of([circle(30, 10, 10)], frame=True)
+    assert [s.border for s in found.strands] == [True, False]
+    assert not strands_of([circle(30, 20, 10)], frame=True).strands[0].border
 
 
 def test_strands_stand_by_length_and_hold_every_piece_once() -> None:
@@ -261,8 +294,11 @@ def test_arcs_of_ellipses_are_no_circles() -> None:
     kind, data = circle(0, 0, 5)
     longer, aslant = list(data), list(data)
     longer[5], aslant[4] = 5.001, 0.001  # of the other half-axis
-    rows = curves_of(line(0, 0, 1, 0), (kind, data), (kind, longer), (kind, aslant))
-    assert _circles(rows).tolist() == [False, True, False, False]
+    round_ = (kind, [0, 0, 3, 4, -4, 3, 0, 1])
+    rows = curves_of(
+        line(0, 0, 1, 0), (kind, data), (kind, longer), (kind, aslant), round_
+    )
+    assert _circles(rows).tolist() == [False, True, False, False, True]
 
 
 def levels_of(rows, frame=False):
