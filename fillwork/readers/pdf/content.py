@@ -119,7 +119,7 @@ class Painter:
         around = self.drawn
         names = (
             "drawn", "unit", "one_ink", "kinds", "rows", "start", "closed", "item",
-            "pictures", "_marks", "_boxes", "_outlines", "_last",
+            "pictures", "_marks", "_floor", "_boxes", "_outlines", "_last",
         )  # fmt: skip
         kept = {name: getattr(self, name) for name in names}
         collector = Collector(around.limits, around.where)
@@ -140,6 +140,7 @@ class Painter:
         self.item = array("q")
         self.pictures: list[Picture] = []
         self._marks: list[tuple[bool, str | None]] = []
+        self._floor = 0  # of the marks, those that the stream around has opened
         self._boxes: dict[object, int] = {}
         self._outlines: dict[int, tuple[Path, State, bool]] = {}  # of clips
         self._last: tuple[object, ...] | None = None
@@ -165,7 +166,7 @@ class Painter:
     ) -> None:
         """Follow one content stream."""
         run = Run(self, resources, state, inside)
-        depth = len(self._marks)
+        around, self._floor = self._floor, len(self._marks)
         for operator, operands in operators(data, self._spend):
             act = ACTS.get(operator)
             if act is None:
@@ -177,7 +178,8 @@ class Painter:
             except BROKEN:
                 name = operator.decode("latin-1")[:12]
                 self.doubt(f"the operator {name} with wrong operands")
-        del self._marks[depth:]
+        del self._marks[self._floor :]
+        self._floor = around
         self._last = None
 
     def seen(self) -> bool:
@@ -199,7 +201,7 @@ class Painter:
     def unmark(self) -> None:
         """Close marked content."""
         self._last = None
-        if self._marks:
+        if len(self._marks) > self._floor:
             self._marks.pop()
 
     def paint(

@@ -21,8 +21,9 @@ if TYPE_CHECKING:
 
 
 BROKEN = (
-    pikepdf.PdfError, TypeError, ValueError, KeyError, IndexError, AttributeError,
-    ArithmeticError, NotImplementedError, RuntimeError,
+    getattr(pikepdf, "PikepdfError", pikepdf.PdfError),  # above the others from 10 on
+    TypeError, ValueError, KeyError, IndexError, AttributeError, ArithmeticError,
+    NotImplementedError, RuntimeError,
 )  # fmt: skip
 """What pikepdf raises, or may raise, on objects that are not what they should be."""
 _MOST_BYTES = 1_000_000

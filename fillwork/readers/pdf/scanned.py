@@ -12,6 +12,7 @@ import pikepdf
 
 from fillwork.errors import ReadError
 from fillwork.geometry import affine
+from fillwork.readers.pdf.functions import BROKEN
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -98,9 +99,8 @@ def _unpack(image: Any, where: str) -> Image.Image:
         found: Image.Image = pikepdf.PdfImage(image).as_pil_image()
         return found.convert("RGB")
     except (
-        pikepdf.PdfError, pikepdf.UnsupportedImageTypeError, OSError, ValueError,
-        KeyError, TypeError, NotImplementedError, AttributeError,
-        Image.DecompressionBombError, pikepdf.DependencyError,
+        *BROKEN, OSError, Image.DecompressionBombError,
+        pikepdf.UnsupportedImageTypeError, pikepdf.DependencyError,
     ) as error:  # fmt: skip
         what = "the picture on the page cannot be unpacked"
         raise ReadError(what, where, "save the page as PNG or JPEG") from error

@@ -137,3 +137,41 @@ def test_the_finest_picture_gives_the_resolution(pdf) -> None:
         flat, found = lay_flat([Picture(one, (across, 0, 0, 1, 0, 0))], BOX, "a.pdf")
         assert found == pytest.approx(dpi)
         assert flat.size == (round(dpi), round(dpi * 48 / 72))
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"BitsPerComponent": 7},
+        {"BitsPerComponent": 16},
+        {"Width": 999},
+        {"Subtype": Name.Form},
+        {"Filter": Name.JPXDecode},
+        {"Filter": Name.CCITTFaxDecode},
+        {"Filter": Name.JBIG2Decode},
+        {"ColorSpace": Name.X},
+    ],
+)
+def test_pictures_that_cannot_be_unpacked_are_refused_in_words(pdf, wrong) -> None:
+    thing = grey(pdf, STEPS)
+    for key, value in wrong.items():
+        thing[f"/{key}"] = value
+    with pytest.raises(ReadError, match="the picture on the page cannot be unpacked"):
+        lay_flat([Picture(thing, (9, 0, 0, 9, 0, 0))], BOX, "a.pdf")
+
+
+@pytest.mark.parametrize(("width", "refused"), [(0, True), (5, True), (4, False)])
+def test_pictures_have_so_many_pixels_and_no_more(
+    pdf, width, refused, monkeypatch
+) -> None:
+    monkeypatch.setattr(scanned, "_MOST_PIXELS", 72 * 48)
+    one = image(pdf, bytes(72 * 12 * width), 72 * width, 12)
+    if refused:
+        told = f"a picture of {72 * 12 * width:,} pixels"
+        with pytest.raises(ReadError, match=told):
+            lay_flat([Picture(one, (9000, 0, 0, 9, 0, 0))], BOX, "a.pdf")
+    else:
+        lay_flat([Picture(one, (9000, 0, 0, 9, 0, 0))], BOX, "a.pdf")
+    monkeypatch.setattr(scanned, "_MOST_PIXELS", 72 * 48 - 1)
+    with pytest.raises(ReadError, match="the page as a picture has 72 x 48 pixels"):
+        lay_flat([], BOX, "a.pdf")
