@@ -22,7 +22,7 @@ _FEW = 3
 _CORNER = np.radians(27.0)
 # Widths: a straight piece of a free curve is no longer.
 _STRAIGHT = 12.0
-# px and width: what lies nearer to another line is bent by its ink.
+# Widths: what lies nearer to another line is bent by its ink.
 _BENT = 0.9
 # Widths to both sides that tell the way of a curve.
 _AROUND = 1.5
@@ -65,7 +65,7 @@ def smooth_runs(drawing: Drawing, before: int, sigma: float) -> int:
         curve = None
         # a polygon has no arcs
         if len(run) > _FEW and 4 * arcs >= len(run):
-            curve = _curve(drawing, run, sigma)
+            curve = _curve(drawing, run, joints, sigma)
         if curve is not None:
             done.update((m, None) for m, _ in run)
             done[run[0][0]] = curve
@@ -116,7 +116,9 @@ def _last(drawing: Drawing, taken: tuple[int, bool]) -> int:
     return drawing.pieces[taken[0]].vertices[0 if taken[1] else -1]
 
 
-def _curve(drawing: Drawing, run: list[tuple[int, bool]], sigma: float) -> Piece | None:
+def _curve(
+    drawing: Drawing, run: list[tuple[int, bool]], joints: set[int], sigma: float
+) -> Piece | None:
     """Return the run as fewer Béziers that do as well as its arcs."""
     first, last = _last(drawing, (run[0][0], not run[0][1])), _last(drawing, run[-1])
     pieces = [drawing.pieces[k] for k, _ in run]
@@ -126,7 +128,8 @@ def _curve(drawing: Drawing, run: list[tuple[int, bool]], sigma: float) -> Piece
     parts = [drawing.pieces[k].points[:: -1 if back else 1] for k, back in run]
     points = np.vstack(parts)
     tips = np.array([drawing.vertices[first], drawing.vertices[last]])
-    closed = first == last
+    # what comes back at a corner ends there
+    closed = first == last and first in joints
     if closed:
         points = np.vstack([points, points[:1]])
     else:
@@ -141,6 +144,7 @@ def _curve(drawing: Drawing, run: list[tuple[int, bool]], sigma: float) -> Piece
     curve = tuple((CUBIC, tuple(map(float, row.ravel()))) for row in rows)
     carrier = np.r_[tips[0], 1.0, 0.0]
     found = Piece(False, carrier, 0.0, [first, last], points, curve)
+    drawing.vertices[first] = points[0].copy()
     _carry(drawing, {v for p in pieces for v in p.vertices}, found)
     return found
 
