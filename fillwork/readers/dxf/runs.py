@@ -83,6 +83,9 @@ def _draw_lines(drawer: Drawer, run: Entity, columns: Columns, sketch: Sketch) -
     if handles is not None and isinstance(handles[0], bytes):
         text = b"\n".join(handles).decode("latin-1")  # type: ignore[arg-type]
         names = [f"LINE#{handle.strip()}" for handle in text.split("\n")]
+        if len(names) != n:
+            what = "a handle of several lines"
+            raise ValueError(what)
     seen = (ends[:, :2] != ends[:, 2:]).any(axis=1)
     for _, look, rows in _looks(drawer, columns, n):
         some = rows[seen[rows]]

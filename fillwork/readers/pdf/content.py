@@ -145,7 +145,8 @@ class Painter:
         self._outlines: dict[int, tuple[Path, State, bool]] = {}  # of clips
         self._last: tuple[object, ...] | None = None
 
-    def _spend(self, tokens: int) -> None:
+    def spend(self, tokens: int) -> None:
+        """Count what was read, and refuse a page that asks for too much."""
         self._tokens -= tokens
         if self._tokens < 0:
             most = self.drawn.limits.elements
@@ -167,7 +168,7 @@ class Painter:
         """Follow one content stream."""
         run = Run(self, resources, state, inside)
         around, self._floor = self._floor, len(self._marks)
-        for operator, operands in operators(data, self._spend):
+        for operator, operands in operators(data, self.spend):
             act = ACTS.get(operator)
             if act is None:
                 continue

@@ -23,7 +23,7 @@ from fillwork.readers.pdf.colours import (
 from fillwork.readers.pdf.state import Path, State, Tiling, add_rectangle
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from fillwork.readers.pdf.content import Painter
 
@@ -33,6 +33,8 @@ MOST_SAVED = 5_000
 
 
 _DEVICES = {b"/DeviceGray", b"/DeviceRGB", b"/DeviceCMYK", b"/Pattern"}
+_QUICK = {"grey", "rgb", "cmyk", "pattern", "other"}
+_MIXED = 100  # tokens that mixing a colour counts for
 _NORMAL = {"/Normal", "/Compatible"}  # ways to blend under which nothing shows through
 
 
@@ -51,6 +53,7 @@ class Run:
         self.path = Path()
         self.clip: bool | None = None  # the fill rule of a clip that is asked for
         self.spaces: dict[bytes, Space] = {}
+        self.colours: dict[tuple[Any, ...], str | None] = {}  # that were mixed
 
     def _named(self, sort: str, name: Any) -> Any:
         return self.resources[sort][_text(name)]
@@ -108,8 +111,18 @@ class Run:
                 self.state, fill_space=space, fill=colour, shading="", pattern=None
             )
 
+    def _mixed(self, space: Space, values: Sequence[Any]) -> str | None:
+        """Return a colour as text; what is mixed costs as much as many operators."""
+        if space.kind in _QUICK:
+            return colour_text(space, values)
+        key = (space, *values)
+        if key not in self.colours:
+            self.painter.spend(_MIXED)
+            self.colours[key] = colour_text(space, values)
+        return self.colours[key]
+
     def _plain(self, o: list[Any], space: Space, is_stroke: bool) -> None:
-        self._paint_with(is_stroke, space, colour_text(space, o))
+        self._paint_with(is_stroke, space, self._mixed(space, o))
 
     def _space(self, o: list[Any], is_stroke: bool) -> None:
         name = o[-1]
@@ -119,7 +132,7 @@ class Run:
             own = name not in _DEVICES and _text(name) in known
             told = known[_text(name)] if own else pikepdf.Name(_text(name))
             space = self.spaces[name] = read_space(told)
-        self._paint_with(is_stroke, space, colour_text(space, space.first))
+        self._paint_with(is_stroke, space, self._mixed(space, space.first))
 
     def _colour(self, o: list[Any], is_stroke: bool) -> None:
         state = self.state
@@ -136,11 +149,11 @@ class Run:
                 return
             ink = None
             if pattern.get("/PaintType") == 2:
-                ink = colour_text(space.base or GREY, o[:-1] or [0.0]) or "#000000"
+                ink = self._mixed(space.base or GREY, o[:-1] or [0.0]) or "#000000"
             tiling = Tiling(pattern, self.base, ink)
             self.state = replace(self.state, pattern=tiling)
             return
-        self._paint_with(is_stroke, space, colour_text(space, o))
+        self._paint_with(is_stroke, space, self._mixed(space, o))
 
     # -- paths ---------------------------------------------------------------
 

@@ -32,6 +32,10 @@ class Listener:
         self.marks = []
         self.drawn = self
         self.counts = {}
+        self.spent = 0
+
+    def spend(self, tokens):
+        self.spent += tokens
 
     def paint(self, path, state, **how):
         self.painted.append((path, state, tuple(how.values())))
@@ -344,3 +348,21 @@ def test_marks_end_with_their_stream() -> None:
     found.unmark()
     found.unmark()
     assert found._marks == []
+
+
+def test_each_mixed_colour_counts_once_as_many_operators() -> None:
+    ink = Dictionary(FunctionType=2, Domain=Array([0, 1]), N=1)
+    spaces = {
+        "/ColorSpace": Dictionary(
+            A=Array([Name.Separation, Name.X, Name.DeviceGray, ink]),
+            B=Array([Name.Separation, Name.Y, Name.DeviceGray, Name.Identity]),
+        )
+    }
+    # the first colour of each space is that of its whole ink; 1 is known, 0.2 is not
+    data = b"/A cs 1 sc 0.2 sc 1 sc 0.2 SC /A CS 0.2 SC /B cs 0.2 scn 1 0 0 rg 0.5 g"
+    followed, heard = run(data, spaces)
+    assert heard.spent == 4 * 100
+    assert (followed.state.stroke, followed.state.fill) == ("#333333", "#808080")
+    # by a space whose mixture is not known, the more ink the darker
+    followed, _ = run(b"/B cs 0.2 sc", spaces)
+    assert followed.state.fill == "#cccccc"
