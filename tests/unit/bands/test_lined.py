@@ -9,11 +9,13 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.bands.drawing import as_linework
 from fillwork.bands.kinds import (
     _groups,
     _joined,
     _located,
     _mostly_of_bands,
+    bands_of_woven,
     join_strands,
 )
 from fillwork.bands.lengths import _lengths
@@ -28,6 +30,7 @@ from fillwork.bands.middles import (
 )
 from fillwork.bands.model import BAND, CROSSING, GROUND, Bands, BandStrand
 from fillwork.bands.naming import _middle, name_bands
+from fillwork.bands.weave import weave_lines
 from fillwork.symmetry.model import Orbit, Orbits
 from tests.unit.helpers import circle, line, linework_from_curves, polyline
 
@@ -100,15 +103,31 @@ def test_what_lies_along_a_middle_line_is_of_its_strand() -> None:
     )
     bands = bands_of(
         [-1, 0, 1, -1, -1, -1, -1, -1], [0, 1, 1, 0, 0, 0, 0, 0],
-        [strand(10.0), strand(9.0)],
+        [strand(10.0), strand(9.0)], [[2, 1, 1]],
     )  # fmt: skip
     found = follow_middle_lines(bands, bare)
+    assert found.through.tolist() == [[2, 0, 0]]
     assert found.part.tolist() == [0, 1, 1, 1, 1, 1, 0, 0]
     assert found.strand.tolist() == [-1, 0, 0, 0, 0, 1, -1, -1]
     # 10 + 9 of before, 8 + 7 that are new; and the line alone
     assert [s.length for s in found.strands] == [34, 6]
     assert [s.width for s in found.strands] == [4, 4]
     assert bands.part.tolist() == [0, 1, 1, 0, 0, 0, 0, 0]
+
+
+def test_lines_along_no_strand_are_strands_with_those_that_they_face() -> None:
+    # strand 0 along line 0; lines 1 and 2 face each other, lines 3 and 4 none; line 5
+    # faces line 0
+    bare = Bare(
+        SimpleNamespace(area=np.full(7, 40.0)), np.arange(7), np.array([2.0]),
+        np.arange(1, 7), np.arange(6), np.arange(10.0, 16.0),
+        np.array([[1, 2], [2, 1], [0, 5], [5, 0]]),
+    )  # fmt: skip
+    bands = bands_of([-1, 0, *[-1] * 5], [0, 1, 0, 0, 0, 0, 0], [strand(10.0)])
+    found = follow_middle_lines(bands, bare)
+    # 10 + 15, 11 + 12, 14 and 13 mm
+    assert [s.length for s in found.strands] == [25, 23, 14, 13]
+    assert found.strand.tolist() == [-1, 0, 1, 1, 3, 2, 0]
 
 
 @pytest.mark.parametrize(("area", "held"), [(69.9, True), (70.1, False)])
@@ -310,7 +329,15 @@ def test_strands_of_one_kind_are_one_kind_and_crossings_go_with_theirs() -> None
         [-1, -1, 0, 1, 2, 2, 2, 0, 2], [0, 0, 1, 1, 1, 1, 2, 2, 1],
         [strand(9.0), strand(8.0), strand(7.0)], [[6, 0, 2], [7, 1, 0]],
     )  # fmt: skip
-    joined, settled = join_strands(orbits_of(kinds, 9), bands)
+    given = replace(
+        orbits_of(kinds, 9), operation_of_face=np.arange(9, dtype=np.int32),
+        families=(5, 5, 7, 7, 7), figures=(1, 2, 3, 4, 5),
+    )  # fmt: skip
+    joined, settled = join_strands(given, bands)
+    # no operation is known for bands, and each is of a family of its own
+    assert joined.operation_of_face.tolist() == [0, 1, *[-1] * 7]
+    assert joined.families == (1, 2, 3)
+    assert joined.figures == (1, 0, 0)
     told = [(o.letter, o.name, o.faces.tolist(), o.band) for o in joined.orbits]
     # both crossings go to the first kind, that of strands 2: three pieces
     assert told == [
@@ -351,6 +378,13 @@ def test_bits_that_a_frame_leaves_go_with_the_most_of_their_bands() -> None:
     # of as many regions the kind of the first of them comes first
     even = orbits_of([orbit("A", [4, 5], 9.0), orbit("B", [1, 2], 5.0)], 6)
     assert _groups(even, np.ones(2, bool), pieces, links, 2)[0] == [[1], [0]]
+    rows = [orbit("A", [1], 9.0), orbit("B", [2], 5.0), orbit("C", [6], 4.0)]
+    three = orbits_of([*rows, orbit("D", [3], 3.0)], 7)
+    links = np.array([0, 2, 1, 3]), np.array([0, 0, 1, 1])
+    groups, orbit_of = _groups(three, np.ones(4, bool), np.ones(4, int), links, 3)
+    assert groups == [[0, 2], [1, 3]]
+    # a strand without a piece of any kind is taken with the first
+    assert orbit_of.tolist() == [0, 1, 0]
 
 
 def test_kinds_that_are_joined_keep_the_largest_region_and_all_faces() -> None:
@@ -426,3 +460,36 @@ def test_kinds_of_closed_and_of_open_bands_are_named_so() -> None:
     assert [o.name for o in named.orbits] == ["A", "B, open"]
     plain = replace(orbits, strand_of_face=None)
     assert name_bands(arrangement, plain, bands) is plain
+
+
+def test_regions_of_a_weave_are_of_the_strand_that_is_on_top() -> None:
+    # a band with a bend, one across both its arms and a ring that crosses nothing
+    rows = [*box(0, 0, 120, 120), line(10, 20, 100, 20), line(100, 20, 100, 110)]
+    rows += [line(30, 5, 30, 60), circle(50, 80, 12)]
+    plain = linework_from_curves(rows, 120, 120)
+    woven = weave_lines(build_arrangement(plain), 6.0)
+    drawn = build_arrangement(as_linework(woven, plain), close_gaps=0.0)
+    bands = bands_of_woven(drawn, woven)
+    # by length: 180, 2 pi 12 = 75.4 and 55 mm
+    assert [round(s.length, 1) for s in bands.strands] == [180, 75.4, 55]
+    assert [s.closed for s in bands.strands] == [False, True, False]
+    assert bands.crossings == 1
+    places = np.array([
+        [15, 20], [60, 20], [100, 20], [100, 60], [50, 92], [30, 10], [30, 40],
+        [10, 60], [50, 80], [60, 30],
+    ])  # fmt: skip
+    faces = drawn.faces_at(places.astype(float))
+    assert bands.strand[faces].tolist() == [0, 0, 0, 0, 1, 2, 2, -1, -1, -1]
+    assert (bands.part[faces] == BAND).tolist() == [True] * 7 + [False] * 3
+    top = drawn.faces_at(np.array([[30.0, 20]]))
+    assert bands.strand[top] in (0, 2)
+    assert (bands.part == CROSSING).sum() == 0
+    # without a band on top the square where both cross is a crossing
+    crossed = weave_lines(build_arrangement(plain), 6.0, crossings="crossed")
+    drawn = build_arrangement(as_linework(crossed, plain), close_gaps=0.0)
+    bands = bands_of_woven(drawn, crossed)
+    square = drawn.faces_at(np.array([[30.0, 20]]))
+    assert np.flatnonzero(bands.part == CROSSING).tolist() == square.tolist()
+    assert bands.strand[drawn.faces_at(places.astype(float))].tolist() == [
+        0, 0, 0, 0, 1, 2, 2, -1, -1, -1
+    ]  # fmt: skip
