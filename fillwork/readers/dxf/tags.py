@@ -190,7 +190,9 @@ def _text(data: bytes, where: str) -> Iterator[_Pairs]:
         wrong = {c for c in meant.values() if not (c.isdigit() or c[:1] == b"-")}
         if wrong:
             k = next(k for k, code in enumerate(codes) if code in wrong)
-            if codes[k] or any(lines[2 * k :]):
+            names = (lines[2 * j + 1] for j in range(k) if codes[j] == b"0")
+            ended = any(name.strip().upper() == b"EOF" for name in names)
+            if not ended and any(map(bytes.strip, lines[2 * k :])):
                 shown = _show(codes[k])
                 what = f"line {line + 2 * k} should be a group code, not {shown}"
                 raise ReadError(what, where, "save the drawing once more as DXF")

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pikepdf
 import pytest
 from pikepdf import Array, Dictionary, Name
 
+from fillwork.errors import ReadError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import CUBIC, LINE
 from fillwork.readers.limits import NORMAL
@@ -366,3 +368,78 @@ def test_each_mixed_colour_counts_once_as_many_operators() -> None:
     # by a space whose mixture is not known, the more ink the darker
     followed, _ = run(b"/B cs 0.2 sc", spaces)
     assert followed.state.fill == "#cccccc"
+
+
+HIDES = b"/OC /Off BDC 0 0 m 9 9 l S /OC /On BDC 0 0 9 9 re f EMC "
+SEVERAL = b"0 0 m 8 8 l S" + b" 1 1 m 2 2 l S" * 4 + b" EMC 0 0 m 7 7 l S"
+
+
+def test_what_is_hidden_is_counted_by_its_layer() -> None:
+    with pikepdf.new() as pdf:
+        on, off = (
+            pdf.make_indirect(Dictionary(Type=Name.OCG, Name=name))
+            for name in ("On", "Off")
+        )
+        found = painter(
+            Layers(off={off.objgen}, names={on.objgen: "On", off.objgen: "Off"})
+        )
+        resources = Dictionary(Properties=Dictionary(On=on, Off=off))
+        found.run(HIDES + SEVERAL, resources, State(affine.IDENTITY), ())
+        # a line, a square, a line, and four at once; what follows is seen
+        assert found.hidden == {"Off": 7}
+        assert found.table().data[:, :4].tolist() == [[0, 0, 7, 7]]
+
+
+@pytest.mark.parametrize(("curves", "refused"), [(6, False), (5, True)])
+@pytest.mark.parametrize(
+    "data", [b"0 0 m 1 1 l S 0 0 4 4 re f 0 0 m 1 1 l S", SEVERAL.replace(b"EMC", b"")]
+)
+def test_a_page_has_so_many_curves(data, curves, refused) -> None:
+    if refused:
+        with pytest.raises(ReadError, match="more than 5 lines, arcs and curves"):
+            painted(data, curves=curves)
+    else:
+        assert len(painted(data, curves=curves).kinds) == 6
+
+
+@pytest.mark.parametrize(("clips", "refused"), [(2, False), (1, True)])
+def test_a_page_has_so_many_clips(clips, refused) -> None:
+    # the same clip again is the one that there is
+    data = b"q 0 0 5 5 re W n Q q 0 0 5 5 re W n Q q 0 0 m 5 5 l 5 0 l W n Q "
+    if refused:
+        with pytest.raises(ReadError, match="more than 1 clips"):
+            painted(data * 3, copies=clips)
+    else:
+        assert len(painted(data * 3, copies=clips).drawn.clips) == 2
+
+
+@pytest.mark.parametrize(
+    ("second", "box", "parent"),
+    [
+        (b"5 5 20 20 re", (5, 5, 5, 15), -1),
+        (b"-5 2 8 3 re", (0, 2, 3, 3), -1),
+        (b"10 0 5 5 re", (10, 0, 5, 5), 0),  # beside it: both count
+        (b"1 0 0 1 2 3 cm 0 0 4 4 re", (0, 0, 4, 4), 0),  # in units of its own
+    ],
+)
+def test_two_boxes_leave_a_box(second, box, parent) -> None:
+    found = painted(b"0 0 10 20 re W n " + second + b" W n 0 0 m 9 9 l S")
+    clip = found.drawn.clips[-1]
+    assert (clip.box, clip.parent) == (box, parent)
+    assert found.drawn.collector.contexts[0].clip == len(found.drawn.clips) - 1
+
+
+def test_a_shading_fills_the_innermost_clip() -> None:
+    shading = Dictionary(ShadingType=2, Extend=Array([True, True]))
+    resources = Dictionary(Shading=Dictionary(A=shading))
+    found = painter()
+    data = b"0 0 50 50 re W n 2 0 0 2 0 0 cm 1 1 9 9 re W n 3 0 0 3 0 0 cm /A sh"
+    found.run(data, resources, State(affine.IDENTITY), ())
+    (context,) = found.drawn.collector.contexts
+    # its outline is that of the clip, in the units in which that was made
+    assert (context.matrix, context.clip) == ((2, 0, 0, 2, 0, 0), 0)
+    assert (context.gradient, context.covers, context.filled) == (True, True, True)
+    assert found.table().data[0, :4].tolist() == [1, 1, 10, 1]
+    found = painter()
+    found.run(b"/A sh", resources, State(affine.IDENTITY), ())
+    assert found.drawn.counts == {"shading": 1}

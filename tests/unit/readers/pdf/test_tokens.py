@@ -140,6 +140,8 @@ NEXT = [b"q", b"BI", b"w", b"Q"]
         # an end inside that is none: the size says so, or bytes that are no text follow
         (b"ab EI 1 0 0 RG cd efghijklmnopqrs", b"/W 33 /H 1 /BPC 8 /CS /G"),
         (b"ab EI \x80\x81\x00\xff and more", b"/W 8 /H 4 /F /Fl"),
+        # sixteen signs after it are looked at
+        (b"ab EI 3456789012345\x80", b"/W 8 /H 4 /F /Fl"),
         (b"\x00\x01 EIb\n", b"/W 8 /H 4 /F [/A85 /Fl] /DP [null <</K 1>>]"),
         (b"short", b"/W 8 /H 4 /BPC 8 /CS /G"),
         (b"", b"/W 1 /H 1 /F /Fl"),
@@ -152,3 +154,11 @@ def test_a_picture_in_the_stream_ends_where_text_goes_on(data, told) -> None:
 
 def test_a_picture_that_never_ends_takes_the_rest() -> None:
     assert [word for word, _ in tokens(b"q BI /W 9 /H 9 ID abc 1 w Q")] == [b"q", b"BI"]
+
+
+@pytest.mark.parametrize(("signs", "ended"), [(14, False), (15, True)])
+def test_the_end_of_a_picture_is_known_by_what_follows(signs, ended) -> None:
+    # the blank after EI and fifteen more are looked at; a byte that is no text follows
+    text = b"9 w " + b"x" * (signs - 5) + b" "
+    data = b"BI /W 8 /H 4 /F /Fl ID ab\nEI" + b" " + text[:signs] + b"\x80" + b" EI Q"
+    assert (b"w" in [word for word, _ in tokens(data)]) is ended
