@@ -24,12 +24,15 @@ from fillwork.bands.middles import (
     _along_each_other,
     _among,
     _beside,
+    _between_halves,
     _between_held,
     _between_thirds,
     _into,
 )
 from fillwork.bands.model import BAND, CROSSING, GROUND, Bands, BandStrand
 from fillwork.bands.naming import _middle, name_bands
+from fillwork.bands.pieces import read_faces
+from fillwork.bands.runs import find_runs
 from fillwork.bands.weave import weave_lines
 from fillwork.symmetry.model import Orbit, Orbits
 from tests.unit.helpers import circle, line, linework_from_curves, polyline
@@ -493,3 +496,55 @@ def test_regions_of_a_weave_are_of_the_strand_that_is_on_top() -> None:
     assert bands.strand[drawn.faces_at(places.astype(float))].tolist() == [
         0, 0, 0, 0, 1, 2, 2, -1, -1, -1
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("strips", "held"), [
+    ((4.0, 4.0), True),
+    # as wide as each other to a tenth
+    ((4.0, 4.375), True), ((4.0, 4.5), False), ((4.5, 4.0), False),
+    # strips in greater number have others of their width beside them
+    ((4.0, 4.0, 4.0), False), ((4.0, 4.0, 9.0), True),
+    ((4.0,), False),
+])  # fmt: skip
+def test_a_middle_line_has_halves_of_one_width_on_both_sides(strips, held) -> None:
+    places = 90 + np.cumsum([0.0, *strips])
+    rows = [line(0, y, 200, y) for y in places]
+    rows += [line(x, 0, x, 200) for x in (55, 140)] + box(0, 0, 200, 200)
+    arrangement = drawing(*rows, wide=200.0, high=200.0)
+    runs = find_runs(arrangement)
+    between, beside, widths = _between_halves(
+        arrangement, runs, read_faces(arrangement, runs)
+    )
+    at = arrangement.vertices[arrangement.origin].reshape(-1, 2, 2)
+    level = at[:, 0, 1] == at[:, 1, 1]
+
+    def all_along(*lines):
+        return (level & np.isin(at[:, 0, 1], lines)).tolist()
+
+    if not held:
+        assert not between.any()
+        assert not beside.any()
+        assert len(widths) == 0
+        return
+    # all three edges of the line between, and of the two lines beyond the halves
+    assert between.tolist() == all_along(places[1])
+    assert between.sum() == 3
+    assert beside.tolist() == all_along(places[0], places[2])
+    assert widths.tolist() == pytest.approx(sorted(list(strips[:2]) * 3))
+
+
+def test_a_half_along_a_frame_is_none_beside_one_that_is_not() -> None:
+    # between a band 8 mm wide with its middle line and a frame lies ground 4 mm wide
+    for low in (4.0, 30.0):
+        rows = [line(0, y, 200, y) for y in (low, low + 4, low + 8)]
+        rows += [line(x, 0, x, 100) for x in (55, 140)] + box(0, 0, 200, 100)
+        arrangement = drawing(*rows, wide=200.0, high=100.0)
+        runs = find_runs(arrangement)
+        between, _, widths = _between_halves(
+            arrangement, runs, read_faces(arrangement, runs)
+        )
+        at = arrangement.vertices[arrangement.origin].reshape(-1, 2, 2)
+        level = at[:, 0, 1] == at[:, 1, 1]
+        assert sorted({*at[between][:, 0, 1].tolist()}) == [low + 4]
+        assert level[between].all()
+        assert widths.tolist() == pytest.approx([4.0] * 6)
