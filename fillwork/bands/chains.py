@@ -22,7 +22,7 @@ from fillwork.bands.onward import links_by_rails
 from fillwork.bands.runs import rails_of
 from fillwork.bands.sides import links_by_sides
 from fillwork.geometry.parts import part_numbers
-from fillwork.geometry.ranges import distinct, marked
+from fillwork.geometry.ranges import begins, distinct, marked
 
 if TYPE_CHECKING:
     from fillwork.arrays import AnyInts, Bools, Floats, Ints
@@ -394,7 +394,7 @@ class Chains:
         # however little a frame leaves of a band, no face of one is broader
         broad = self._breadth()[face] > _BROADER * wide[of]
         face, of = face[~broad], of[~broad]
-        first = np.flatnonzero(np.r_[True, np.diff(face) > 0][: len(face)])
+        first = np.flatnonzero(begins(face))
         count = np.diff(np.r_[first, len(face)])
         runs = self.pieces.runs
         framed = marked(runs.face[runs.outer], self.arrangement.face_count)
@@ -515,7 +515,7 @@ class Chains:
         p, q = (a.vertices[a.origin[h]] for h in (half, half ^ 1))
         order = np.lexsort((half, -np.hypot(*(q - p).T).round(9), a.face[half]))
         half = half[order]
-        half = half[np.r_[True, np.diff(a.face[half]) > 0][: len(half)]]
+        half = half[begins(a.face[half])]
         return a.face[half].astype(np.int64), a.face[half ^ 1].astype(np.int64)
 
     def _bits(self) -> tuple[Ints, Ints, Ints]:
@@ -564,5 +564,5 @@ class Chains:
         cap, over, bit = cap[keep], over[keep], bits[bit[keep]]
         size = share[keep]
         order = np.lexsort((cap, -size.round(9), bit))
-        first = order[np.r_[True, bit[order][1:] != bit[order][:-1]][: len(bit)]]
+        first = order[begins(bit[order])]
         return cap[first], over[first], bit[first]

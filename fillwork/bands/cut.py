@@ -16,6 +16,7 @@ from fillwork.bands.paths import clip_paths, draw_paths
 from fillwork.bands.rails import build_rails, meet_rails, rail_of
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.ranges import begins
 
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
@@ -279,7 +280,7 @@ class CutBands:
         if self.mode == "crossed":
             return
         level = self.levels
-        first = np.flatnonzero(np.r_[True, level.vertex[1:] != level.vertex[:-1]])
+        first = np.flatnonzero(begins(level.vertex))
         last = np.r_[first[1:], len(level.vertex)]
         group = np.repeat(np.arange(len(first)), last - first)
         for step in range(1, int((last - first).max(initial=1))):
@@ -333,7 +334,7 @@ class CutBands:
                     half[rows], rail[rows], along, wall, lone[rows], k, rows
                 )
                 order = np.lexsort((np.abs(k + s), rows))
-                first = order[np.r_[True, np.diff(rows[order]) > 0][: len(rows)]]
+                first = order[begins(rows[order])]
                 best[rows[first]], at[rows[first]] = (k + s)[first], k
             self._cut(under, own, own_left, best, at)
 

@@ -18,7 +18,7 @@ from scipy.sparse.csgraph import breadth_first_order
 
 from fillwork.bands.model import Crossings
 from fillwork.geometry.parts import components
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import begins, distinct
 
 if TYPE_CHECKING:
     from fillwork.arrays import Ints
@@ -36,7 +36,7 @@ def choose_levels(strands: Strands, *, start: str = "over") -> Crossings:
     other way round everywhere.
     """
     vertex, halves = _passes(strands)
-    first = np.flatnonzero(np.r_[True, vertex[1:] != vertex[:-1]][: len(vertex)])
+    first = np.flatnonzero(begins(vertex))
     count = np.diff(np.r_[first, len(vertex)])
     level = np.arange(len(vertex)) - np.repeat(first, count)
     crossed = (count == 2) & ~strands.touching[vertex[first]]

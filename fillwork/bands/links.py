@@ -18,7 +18,7 @@ import numpy as np
 from fillwork.bands.pieces import along_frames
 from fillwork.bands.runs import rails_of, swept
 from fillwork.bands.sides import find_sides, share_a_side
-from fillwork.geometry.ranges import distinct, expand_ranges, marked, spread
+from fillwork.geometry.ranges import begins, distinct, expand_ranges, marked, spread
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -180,7 +180,7 @@ class Pieces:
         away = arrangement.vertices[arrangement.origin[half]] - middle[row[owner]]
         ahead = (away * out[row[owner]]).sum(axis=1)
         # places come cap by cap
-        first = np.flatnonzero(np.r_[True, np.diff(row[owner]) > 0][: len(owner)])
+        first = np.flatnonzero(begins(row[owner]))
         far = np.zeros(len(caps))
         far[row[owner[first]]] = np.maximum(np.maximum.reduceat(ahead, first), 0.0)
         reach = np.zeros(2 * len(r.face))
@@ -438,7 +438,7 @@ class Pieces:
         crossing[r.face[both[same.any(axis=(1, 2))]]] = False
         self.crossing = crossing
         order = live[np.lexsort((r.width[live], -support[live], r.face[live]))]
-        first = np.r_[True, r.face[order][1:] != r.face[order][:-1]]
+        first = begins(r.face[order])
         lose = order[~first & ~crossing[r.face[order]]]
         self.alive[lose] = False
 

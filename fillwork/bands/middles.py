@@ -23,7 +23,7 @@ from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.sides import join_crumbs
 from fillwork.bands.strands import Lines, follow_strands
 from fillwork.geometry.crossings import cross
-from fillwork.geometry.ranges import distinct, expand_ranges, marked
+from fillwork.geometry.ranges import begins, distinct, expand_ranges, marked
 from fillwork.linework import LineWork
 
 if TYPE_CHECKING:
@@ -331,7 +331,7 @@ def _beside(
     way, chord, area = way[some], chord[some], area[some]
     far = cross(p[chord] - at[way], d[chord]) / area * reach
     order = np.lexsort((chord, far.round(9), way))
-    order = order[np.r_[True, np.diff(way[order]) > 0][: len(order)]]
+    order = order[begins(way[order])]
     way, chord, area, far = way[order], chord[order], area[order], far[order]
     hit = near[owner[chord]]
     square = np.abs(area) >= np.sqrt(1 - _PARALLEL**2) * reach * np.hypot(*d[chord].T)

@@ -13,6 +13,7 @@ import numpy as np
 from fillwork.bands.strands import Lines
 from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import ARC, Curves
+from fillwork.geometry.ranges import begins
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats, Ints
@@ -36,7 +37,7 @@ def add_rings(lines: Lines, nodes: Ints, width: float) -> Lines:
         return lines
     half = half[np.lexsort((lines.headings()[half], lines.origin[half]))]
     node, heading = lines.origin[half], lines.headings()[half]
-    first = np.flatnonzero(np.r_[True, node[1:] != node[:-1]])
+    first = np.flatnonzero(begins(node))
     after = np.arange(len(half)) + 1
     after[np.r_[first[1:], len(half)] - 1] = first
     between = np.mod(heading[after] - heading, 2 * np.pi)

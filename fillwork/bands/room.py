@@ -14,6 +14,7 @@ import numpy as np
 from fillwork.bands.rails import rail_of
 from fillwork.geometry.near import nearest_points
 from fillwork.geometry.parts import components
+from fillwork.geometry.ranges import begins
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -217,7 +218,7 @@ def _widths_out(bands: CutBands) -> Floats:
     """
     origin, heading = bands.strands.lines.origin, bands.heading
     order = np.lexsort((heading, origin))
-    first = np.flatnonzero(np.r_[True, np.diff(origin[order]) > 0][: len(order)])
+    first = np.flatnonzero(begins(origin[order]))
     after = np.arange(len(order)) + 1
     after[np.r_[first[1:], len(order)] - 1] = first
     rise = np.mod(heading[order[after]] - heading[order], 2 * np.pi)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.parts import components
-from fillwork.geometry.ranges import distinct, spread
+from fillwork.geometry.ranges import begins, distinct, spread
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -139,7 +139,7 @@ def stretch_lengths(arrangement: Arrangement) -> Floats:
     p, q = (arrangement.vertices[arrangement.origin[side::2]] for side in (0, 1))
     length = np.hypot(*(q - p).T)
     order = np.argsort(arrangement.origin, kind="stable")
-    start = np.flatnonzero(np.r_[True, np.diff(arrangement.origin[order]) > 0])
+    start = np.flatnonzero(begins(arrangement.origin[order]))
     two = start[np.diff(np.r_[start, len(order)]) == 2]
     if not len(two):
         return np.asarray(length)

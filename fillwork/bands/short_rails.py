@@ -17,7 +17,7 @@ import numpy as np
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.near import pairs_within
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import begins, distinct
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -212,7 +212,7 @@ def facing_ends(
     good &= (step * out[one]).sum(axis=1) > 0
     one, other, ahead = one[good], other[good], ahead[good]
     order = np.lexsort((other, ahead, one))
-    order = order[np.r_[True, np.diff(one[order]) > 0][: len(order)]]
+    order = order[begins(one[order])]
     one, other, ahead = one[order], other[order], ahead[order]
     mate = np.full(len(at), -1, np.int64)
     mate[one] = other

@@ -19,7 +19,7 @@ from fillwork.arrangement.outlines import half_edge_curves
 from fillwork.geometry.crossings import cross, nearest_parameter
 from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.geometry.near import nearest_points, pairs_within
-from fillwork.geometry.ranges import marked, spread
+from fillwork.geometry.ranges import begins, marked, spread
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -262,7 +262,7 @@ def _where_lines_touch(lines: Lines, heading: Floats) -> Bools:
     found = np.zeros(len(lines.vertices), bool)
     order = np.lexsort((heading, lines.origin))
     owner = lines.origin[order]
-    first = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]][: len(owner)])
+    first = np.flatnonzero(begins(owner))
     count = np.diff(np.r_[first, len(owner)])
     after = np.arange(len(order)) + 1
     after[first + count - 1] = first
@@ -305,7 +305,7 @@ def straight_on(origin: AnyInts, heading: Floats, outer: Bools | None = None) ->
     """
     order = np.lexsort((heading, origin))
     owner = origin[order]
-    start = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
+    start = np.flatnonzero(begins(owner))
     degree = np.diff(np.r_[start, len(owner)])
     onward = np.full(len(heading), -1, np.int64)
     for d in np.unique(degree[degree > 1]):

@@ -66,9 +66,20 @@ def distinct(values: NDArray[_Whole]) -> NDArray[_Whole]:
     [2, 5]
     """
     ordered = np.sort(values)
-    first = np.ones(len(ordered), bool)
-    first[1:] = ordered[1:] != ordered[:-1]
-    return ordered[first]
+    return ordered[begins(ordered)]
+
+
+def begins(values: AnyInts) -> Bools:
+    """Return where runs of one number begin.
+
+    Examples
+    --------
+    >>> begins(np.array([4, 4, 7, 7, 4])).tolist()
+    [True, False, True, False, True]
+    """
+    first = np.ones(len(values), bool)
+    first[1:] = values[1:] != values[:-1]
+    return first
 
 
 def distinct_pairs(pairs: AnyInts) -> Ints:
