@@ -428,3 +428,33 @@ def test_a_drawing_of_two_regions_has_no_bands() -> None:
     rows = np.vstack([polyline([(0, 0), (9, 0), (9, 9), (0, 9)], True), [[4, 0, 4, 9]]])
     work = linework_from_segments(rows, 10, 10)
     assert find_bands(build_arrangement(work)) is None
+
+
+def crosses(count):
+    """Return a row of crosses of two bands 6 mm wide, the level one on top."""
+    rows = []
+    for k in range(count):
+        x, y = 40.0 * k + 50, 50.0
+        left, right, low, high = x - 15, x + 15, y - 15, y + 15
+        rows += polyline(
+            [(left, y - 3), (right, y - 3), (right, y + 3), (left, y + 3)], True
+        ).tolist()
+        for a, b in ((low, y - 3), (y + 3, high)):
+            rows += [[x - 3, a, x - 3, b], [x + 3, a, x + 3, b]]
+        rows += [[x - 3, low, x + 3, low], [x - 3, high, x + 3, high]]
+    wide = 40.0 * count + 60
+    frame = polyline([(0, 0), (wide, 0), (wide, 100), (0, 100)], closed=True)
+    work = linework_from_segments(np.vstack([rows, frame]), wide, 100)
+    return build_arrangement(work)
+
+
+def test_bands_that_cross_once_in_many_places_are_strapwork() -> None:
+    for count, sure in ((4, True), (3, False), (1, False)):
+        bands = find_bands(crosses(count))
+        if count == 1:  # of one crossing nothing is asked
+            assert bands is None
+            continue
+        assert bands.sure == sure
+        assert bands.crossings == count
+        assert len(bands.strands) == 2 * count
+        assert [s.length for s in bands.strands] == pytest.approx([30.0] * 2 * count)
