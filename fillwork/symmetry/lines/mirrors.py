@@ -19,6 +19,8 @@ from fillwork.symmetry.lines.turning import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from fillwork.arrays import Floats, Ints
     from fillwork.symmetry.lines.evidence import Evidence
     from fillwork.symmetry.lines.fit import Correlator
@@ -106,6 +108,39 @@ def _refine_angle(
 
 def find_mirror(evidence: Evidence, correlator: Correlator) -> RosetteFit | None:
     """Return a single mirror, its angle from the lines' directions."""
+    best: RosetteFit | None = None
+    for angle, centre, rows in _mirrors(evidence, correlator):
+        for level in range(len(LADDER)):
+            fit, weakest = _scored(evidence, rows, angle, centre, level)
+            if fit is not None and fit.share >= ACCEPT and weakest >= RING:
+                if best is None or fit.share > best.share:
+                    best = fit
+                break
+    return best
+
+
+def hold_mirror(
+    evidence: Evidence, correlator: Correlator, level: int
+) -> RosetteFit | None:
+    """Return the single mirror that fits best, however many lines keep it.
+
+    `level`: step of the ladder at which it is scored. None where no line votes for any.
+    """
+    found = [
+        _scored(evidence, rows, angle, centre, level)[0]
+        for angle, centre, rows in _mirrors(evidence, correlator)
+    ]
+    known = [fit for fit in found if fit is not None]
+    return max(known, key=lambda fit: fit.share, default=None)
+
+
+def _mirrors(
+    evidence: Evidence, correlator: Correlator
+) -> Iterator[tuple[float, Floats, Ints]]:
+    """Yield the angles and places of mirrors that lines vote for.
+
+    With each comes which samples tell of it.
+    """
     heading = headings(evidence)
     bins = len(heading)
     # agreement of h(θ) with h(2α - θ), for every 2α
@@ -118,36 +153,30 @@ def find_mirror(evidence: Evidence, correlator: Correlator) -> RosetteFit | None
         apart = [min((k - q) % bins, (q - k) % bins) for q in picks]
         if all(a > 2 for a in apart):
             picks.append(int(k))
-    best: RosetteFit | None = None
     for k in picks:
         for half in (0, 1):
             axis = ((k + 1) / bins * math.pi) / 2 + half * math.pi / 2
-            fit = _mirror_at(evidence, correlator, axis)
-            if fit is not None and (best is None or fit.share > best.share):
-                best = fit
-    return best
+            yield from _mirrors_at(evidence, correlator, axis)
 
 
-def _mirror_at(
+def _mirrors_at(
     evidence: Evidence, correlator: Correlator, axis: float
-) -> RosetteFit | None:
-    linear = reflection(axis)
-    share, expected, back = voted(evidence, correlator, linear)
+) -> Iterator[tuple[float, Floats, Ints]]:
+    """Yield mirrors about an angle, refined."""
+    share, expected, back = voted(evidence, correlator, reflection(axis))
     share[expected < 0.4 * len(evidence.samples)] = 0
     shifts, _ = correlator.peaks(share, 2, 0.4)
-    shifts = shifts + back
     along = np.array([math.cos(axis), math.sin(axis)])
     across = np.array([-along[1], along[0]])
     rows = evidence.thin(2500)
     # lines straight across fall on themselves wherever the mirror is
     rows = rows[np.abs(evidence.directions.take(rows, axis=0) @ across) < 0.97]
     if len(rows) < 24:
-        return None
-    best: RosetteFit | None = None
-    for shift in shifts:
+        return
+    middle = evidence.samples.mean(axis=0)
+    for shift in shifts + back:
         # a mirror shifts nothing along its axis; a slightly wrong angle does
         place = across * float(shift @ across) / 2
-        middle = evidence.samples.mean(axis=0)
         centre = place + along * float((middle - place) @ along)
         angle = axis
         for tolerance in (0.16, 0.16, 0.12, 0.08, 0.06):
@@ -166,16 +195,20 @@ def _mirror_at(
             step, *_ = np.linalg.lstsq(design, -offset[good], rcond=None)
             angle += float(step[0])
             centre = centre + side * float(step[1])
-        for level in range(len(LADDER)):
-            maps = [about(reflection(angle), centre)]
-            carried = Carried(evidence, rows, centre, maps, level)
-            total, weakest, rms, want = carried.scores(level)
-            seen = want[0] >= max(0.5, least_seen(evidence)) * len(rows)
-            if total[0] >= ACCEPT and weakest[0] >= RING and seen:
-                fit = RosetteFit(
-                    1, angle, centre, level, float(total[0]), float(rms[0])
-                )
-                if best is None or fit.share > best.share:
-                    best = fit
-                break
-    return best
+        yield angle, centre, rows
+
+
+def _scored(
+    evidence: Evidence, rows: Ints, angle: float, centre: Floats, level: int
+) -> tuple[RosetteFit | None, float]:
+    """Return a mirror at a step of the ladder, and its share in the weakest ring.
+
+    None in its place where too few of its images are seen.
+    """
+    maps = [about(reflection(angle), centre)]
+    carried = Carried(evidence, rows, centre, maps, level)
+    total, weakest, rms, want = carried.scores(level)
+    if want[0] < max(0.5, least_seen(evidence)) * len(rows):
+        return None, 0.0
+    fit = RosetteFit(1, angle, centre, level, float(total[0]), float(rms[0]))
+    return fit, float(weakest[0])

@@ -28,6 +28,7 @@ from fillwork.symmetry.lines.mirrors import (
     RosetteFit,
     best_mirror,
     find_mirror,
+    hold_mirror,
 )
 from fillwork.symmetry.lines.turning import (
     ALWAYS,
@@ -54,6 +55,7 @@ LARGE_PRIMES = tuple(
 # orders that are looked for where half of a figure is cut off, and half turns with it
 CUT_ORDERS = tuple(sorted({*PRIMES, 4, 8, 9, 16}))
 _FINE = 2  # step of the ladder at which turns that small are looked for
+_HELD = 3  # step at which a stated group is held to the lines
 _SAME = 1e-9  # scales by which the same centre is another through rounding
 _LACKING = 0.002  # share of the lines whose images all lack a line, that breaks a group
 # up to which an order that fits nearly all lines is weighed, where lines stray so far
@@ -352,7 +354,18 @@ def hold_rosette(
     """
     evidence = widened(evidence)
     if n == 1:
-        return find_mirror(evidence, correlator)
+        best = hold_mirror(evidence, correlator, _HELD)
+    else:
+        best = _hold_turns(evidence, correlator, n, mirrors)
+    if best is not None and best.share < ACCEPT:
+        best = replace(best, reason=f"it fits {100 * best.share:.0f} % of the lines")
+    return best
+
+
+def _hold_turns(
+    evidence: Evidence, correlator: Correlator, n: int, mirrors: bool
+) -> RosetteFit | None:
+    """Return the best centre of turns by 1/n, with mirrors or without."""
     window = evidence.window
     rows, columns = np.nonzero(window.depth > 0)
     heart = (np.array([columns.mean(), rows.mean()]) + 0.5) * window.pixel
@@ -366,15 +379,14 @@ def hold_rosette(
             continue
         centre = refine_centre(evidence, rows, start, n)
         maps = [about(rotation(2 * math.pi / n), centre)]
-        share, _, rms, _ = Carried(evidence, rows, centre, maps, 3).scores(3)
-        fit = RosetteFit(n, None, centre, 3, float(share[0]), float(rms[0]))
+        carried = Carried(evidence, rows, centre, maps, _HELD)
+        share, _, rms, _ = carried.scores(_HELD)
+        fit = RosetteFit(n, None, centre, _HELD, float(share[0]), float(rms[0]))
         if mirrors:
-            mirror = best_mirror(evidence, rows, centre, n, 3)
+            mirror = best_mirror(evidence, rows, centre, n, _HELD)
             share_of_both = min(fit.share, mirror.share)
             worst = max(fit.rms, mirror.rms)
-            fit = RosetteFit(n, mirror.angle, centre, 3, share_of_both, worst)
+            fit = replace(fit, mirror=mirror.angle, share=share_of_both, rms=worst)
         if best is None or fit.share > best.share:
             best = fit
-    if best is not None and best.share < ACCEPT:
-        best = replace(best, reason=f"it fits {100 * best.share:.0f} % of the lines")
     return best

@@ -50,7 +50,7 @@ def hold_stated(evidence: Evidence, correlator: Correlator, wanted: Group) -> Sy
         n, mirrors = int(wanted.short[1:]), wanted.short[0] == "D"
         fit = hold_rosette(evidence, correlator, n, mirrors)
         if fit is None:
-            raise refusal(wanted, "it fits only 0 % of the lines")
+            raise refusal(wanted, "they tell no centre of turns and no mirror")
         _require(wanted, fit.share)
         return rosette_symmetry(fit, stated=True)
     lattice = find_lattice(evidence, correlator)

@@ -21,7 +21,7 @@ from fillwork.symmetry.lines.detect import (
     _with_doubt,
 )
 from fillwork.symmetry.lines.evidence import build_evidence
-from fillwork.symmetry.lines.fit import LADDER
+from fillwork.symmetry.lines.fit import LADDER, Correlator
 from fillwork.symmetry.lines.lattice_fit import LatticeFit
 from fillwork.symmetry.lines.mirrors import RosetteFit
 from fillwork.symmetry.lines.plane import CosetFit, find_cosets, linear_parts
@@ -36,13 +36,13 @@ from fillwork.symmetry.lines.repeating import (
     best_seen,
 )
 from fillwork.symmetry.lines.rosette import _closely, _is_better, _Orders, _worth
-from fillwork.symmetry.lines.stated import _require, refusal
+from fillwork.symmetry.lines.stated import _require, hold_stated, refusal
 from fillwork.symmetry.lines.table import settings_of
-from fillwork.symmetry.lines.turning import least_seen
+from fillwork.symmetry.lines.turning import least_seen, reflection
 from fillwork.symmetry.model import Candidate, Operation, Symmetry
 from tests.unit.colouring.pattern_groups import plane_maps
 from tests.unit.symmetry.test_elements import symmetry
-from tests.unit.symmetry.test_evidence import strokes
+from tests.unit.symmetry.test_evidence import mirrored, strokes
 
 SQUARE = 20 * np.eye(2)
 SHARES = (0.5, 0.9, 0.98, 0.99, 1.0)
@@ -504,3 +504,34 @@ def test_a_lattice_is_kept_by_isometries_within_the_slack() -> None:
     assert len(linear_parts(hexagon, 1e-6)) == 11
     (half,) = linear_parts(np.array([[20.0, 0], [3, 17]]), 1e-6)
     assert half[0].tolist() == (-np.eye(2)).tolist()
+
+
+@pytest.mark.parametrize(("kept", "share"), [(48, 1.0), (40, 0.8), (36, 2 / 3)])
+def test_a_stated_mirror_is_held_though_many_lines_lack_their_images(kept, share):
+    centre = np.array([60.0, 55.0])
+    lines = mirrored(3, 0.4, centre)[:kept]
+    evidence = build_evidence(lines, np.arange(kept), np.zeros((0, 4)))
+    found = hold_stated(evidence, Correlator(evidence), parse_group("rosette:D1"))
+    # of 24 lines some lack their images: 2 (48 - n) of n lines are alone
+    assert found.candidates[0].fit == pytest.approx(share, abs=0.07)
+    assert found.certain is (share == 1)
+    a, b, c, d, e, f = found.operations[1].map
+    # lines may miss by a twentieth of their length
+    assert np.allclose([[a, c], [b, d]], reflection(0.4), atol=0.01)
+    along = np.array([math.cos(0.4), math.sin(0.4)])
+    moved = np.array([a, b]) * centre[0] + np.array([c, d]) * centre[1] + (e, f)
+    assert np.abs(moved - centre).max() < 0.5
+    assert abs((moved - centre) @ along) < 0.5
+
+
+def test_rings_about_one_centre_tell_no_turns() -> None:
+    turn = np.linspace(0, 2 * np.pi, 121)
+    unit = np.column_stack([np.cos(turn), np.sin(turn)])
+    rings = [r * unit + 60 for r in (20, 30, 40)]
+    lines = np.vstack([np.hstack([p[:-1], p[1:]]) for p in rings])
+    evidence = build_evidence(lines, np.repeat(np.arange(3), 120), np.zeros((0, 4)))
+    for group in ("rosette:D8", "rosette:C5", "rosette:D1"):
+        with pytest.raises(
+            SymmetryError, match="tell no centre of turns and no mirror"
+        ):
+            hold_stated(evidence, Correlator(evidence), parse_group(group))
