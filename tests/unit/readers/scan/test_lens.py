@@ -58,3 +58,41 @@ def test_a_side_that_hardly_shows_is_straight(bow: float) -> None:
         assert np.abs(found.bows[3]).max() == 0.0
         assert found.bow == pytest.approx(bow, abs=0.5)
         assert np.abs(found.corners - CORNERS).max() < 4.0
+
+
+@pytest.mark.parametrize(("bow", "bent"), [(0.4, False), (0.9, True)])
+def test_a_bend_within_what_an_edge_strays_is_none(bow: float, bent: bool) -> None:
+    # 0.6 px; opposite sides bend the same way, which no lens does
+    found = measure_bend(outline(0.0, (bow, 0.0, -bow, 0.0)), SIZE)
+    assert found.bent == bent
+    assert found.bow == pytest.approx(bow if bent else 0.0, abs=0.2)
+
+
+@pytest.mark.parametrize(("shown", "straight"), [(0.68, True), (0.9, False)])
+def test_a_side_seen_along_four_fifths_says_how_it_bends(
+    shown: float, straight: bool
+) -> None:
+    # places of 240 that run from 0.03 to 0.97: of twenty parts 14 or 18
+    whole = outline(0.0, (14.0, 0.0, -14.0, 0.0))
+    first = round(240 * (1 - shown / 0.94) / 2)
+    sides = (whole.sides[0][first : 240 - first], *whole.sides[1:])
+    found = measure_bend(Outline(whole.corners, sides), SIZE)
+    assert (np.abs(found.bows[0]).max() == 0.0) == straight
+
+
+def test_a_lens_puts_places_where_the_formula_has_them() -> None:
+    middle = np.array([1500.0, 1100.0])
+    half = float(np.hypot(*middle))
+    camera = Bend(middle, half, 0.05, CORNERS, (np.zeros(3),) * 4)
+    places = np.random.default_rng(3).uniform(0, 2200, (30, 2))
+    seen = camera.seen(places)
+    # what is seen at r half diagonals would lie at r (1 + 0.05 r²)
+    r = (seen - middle) / half
+    back = middle + half * r * (1 + 0.05 * (r**2).sum(1, keepdims=True))
+    assert back == pytest.approx(places, abs=1e-6)
+    assert camera.bent
+    assert camera.bow == 0.0
+    # a bow that leans: 4 s (1 - s) (1 + s) is most where 1 - 3 s² is nothing
+    leaning = Bend(middle, half, 0.0, CORNERS, (np.array([3.0, 3.0, 0.0]),) * 4)
+    s = np.sqrt(1 / 3)
+    assert leaning.bow == pytest.approx(3 * 4 * s * (1 - s) * (1 + s), rel=0.01)
