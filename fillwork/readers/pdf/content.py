@@ -402,7 +402,8 @@ class Painter:
     ) -> None:
         name = thing.objgen
         if name in inside or len(inside) >= _MOST_DEEP:
-            self.doubt("a form that holds itself")
+            deep = f"a form more than {_MOST_DEEP} deep in others"
+            self.doubt("a form that holds itself" if name in inside else deep)
             return
         self._forms_left -= 1
         if self._forms_left < 0:

@@ -177,7 +177,8 @@ def _finish(
         )
         strokes = close_outlines(strokes, fills[context[strokes.item]])
     if not len(strokes.closed) and painter.hidden:
-        raise all_hidden(file.name, painter.hidden)
+        named = {name or "one without a name": n for name, n in painter.hidden.items()}
+        raise all_hidden(file.name, named)
     drawn.odd = sorted(painter.doubts)
     uncut = strokes
     strokes, counts = cut_strokes(strokes, drawn, page, limits)
