@@ -35,13 +35,6 @@ class _Tape:
             return self.find(b"42")
         return default
 
-    def several(self, count: int, *codes: bytes) -> list[tuple[float, ...]]:
-        """Return rows of values, one of each code."""
-        if not 0 <= count <= len(self.codes):
-            what = "a count that cannot be true"
-            raise ValueError(what)
-        return [tuple(self.find(code) for code in codes) for _ in range(count)]
-
 
 def hatch_rings(entity: Entity) -> list[list[Curve]]:
     """Return the closed edges of a hatch in its own plane.
@@ -52,14 +45,14 @@ def hatch_rings(entity: Entity) -> list[list[Curve]]:
     tape = _Tape(entity)
     rings = []
     for _ in range(_count(tape, b"91")):
-        ring = _polyline(tape) if _count(tape, b"92") & 2 else _edges(tape)
+        ring = _polyline(tape) if int(tape.find(b"92")) & 2 else _edges(tape)
         rings.append(ring)
     return rings
 
 
 def _count(tape: _Tape, code: bytes) -> int:
     count = int(tape.find(code))
-    if count > len(tape.codes):
+    if not 0 <= count <= len(tape.codes):
         what = "a count that cannot be true"
         raise ValueError(what)
     return count
@@ -112,7 +105,7 @@ def _spline(tape: _Tape) -> list[Curve]:
     rational = tape.find(b"73") != 0
     tape.find(b"74")
     n_knots, n_points = _count(tape, b"95"), _count(tape, b"96")
-    knots = np.array(tape.several(n_knots, b"40")).ravel()
+    knots = np.array([tape.find(b"40") for _ in range(n_knots)])
     rows, weights = [], []
     for _ in range(n_points):
         rows.append((tape.find(b"10"), tape.find(b"20")))

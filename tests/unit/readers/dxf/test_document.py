@@ -255,6 +255,17 @@ def test_rings_of_corners() -> None:
     assert [kind for kind, _ in hatch(corners((0, 0, 1), (4, 0)))[0]] == [LINE, LINE]
 
 
+@pytest.mark.parametrize(("flags", "kind"), [(2, ARC), (0xFFF, ARC), (0x801, LINE)])
+def test_only_one_flag_of_an_edge_says_how_it_is_written(flags, kind) -> None:
+    # by corners, or by edges; the others say where it lies and what it crosses
+    if kind == ARC:
+        told = corners((0, 0, 1), (4, 0), bulges=1)
+    else:
+        told = [(92, 1), (93, 1), (72, 1), (10, 1), (20, 2), (11, 3), (21, 4)]
+    ((edge, *_),) = hatch([(92, flags), *told[1:]])
+    assert edge[0] == kind
+
+
 @pytest.mark.parametrize("ccw", [0, 1])
 def test_rings_of_edges(ccw) -> None:
     side = 1 if ccw else -1
@@ -303,6 +314,8 @@ def test_edges_by_splines_may_have_weights(told, kinds) -> None:
         [(92, 1), (93, 1), (72, 5)],
         [(92, 1), (93, 1), (72, 4), (94, 3), (73, 0), (74, 0), (95, -1), (96, 4)],
         [(92, 1)],
+        [(92, 1), (93, -1)],
+        [(92, "nan"), (93, 0)],
     ],
 )
 def test_edges_that_end_too_early_are_refused(path) -> None:
