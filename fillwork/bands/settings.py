@@ -8,7 +8,7 @@ import numpy as np
 
 from fillwork.errors import FillworkError, PlanError
 from fillwork.notes import Note
-from fillwork.units import parse_length
+from fillwork.units import parse_length, plain
 
 if TYPE_CHECKING:
     from fillwork.arrays import AnyInts
@@ -60,15 +60,15 @@ def doubt_note(bands: Bands, scale: float = 1.0) -> Note:
 
     `bands`: what may be bands. `scale`: True length / drawn length.
     """
-    width = scale * float(np.median([s.width for s in bands.strands]))
+    width = plain(scale * float(np.median([s.width for s in bands.strands])))
     how = (
         "that cross, but too few of them hang together"
         if bands.crossings
         else "that bend side by side, but cross no others"
     )
     text = (
-        f"some regions look like bands {width:.3g} mm wide {how}; they are taken as "
+        f"some regions look like bands {width} mm wide {how}; they are taken as "
         "ordinary regions"
     )
-    remedy = f"--bands {width:.3g}mm takes them as bands, --bands no leaves this out"
+    remedy = f"--bands {width}mm takes them as bands, --bands no leaves this out"
     return Note("bands", "bands in doubt", text, remedy=remedy)

@@ -14,6 +14,7 @@ from fillwork.bands.rings import add_rings
 from fillwork.bands.room import NARROWEST, Fault, find_fault, least_room, rails_lost
 from fillwork.bands.strands import follow_strands, gather_lines
 from fillwork.errors import LineWorkError
+from fillwork.units import plain
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -158,11 +159,11 @@ class _Way:
             told += ", however narrow: two lines run side by side, too near"
             mend = "draw these two lines as one or farther apart, or leave one out"
         elif room >= NARROWEST:
-            told = f"there is room for {room:.3g} mm"
-            mend = f"take a width up to {room:.3g} mm, or leave that line out"
+            told = f"there is room for {plain(room)} mm"
+            mend = f"take a width up to {plain(room)} mm, or leave that line out"
         x, y = fault.at
-        gap = f" with a gap of {self.gap:.3g} mm" if self.gap else ""
-        what = f"bands {width:.6g} mm wide{gap} do not fit: {told}"
+        gap = f" with a gap of {plain(self.gap)} mm" if self.gap else ""
+        what = f"bands {plain(width, 6)} mm wide{gap} do not fit: {told}"
         return LineWorkError(what, f"near ({x:.1f}, {y:.1f}) mm", mend)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from fillwork.pipeline.handed import Handed
 from fillwork.pipeline.progress import quiet
+from fillwork.units import plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -87,7 +88,7 @@ class Weaving(Handed):
         length = sum(s.length for s in bands) / 1000
         room = ""
         if woven.widest is not None and np.isfinite(woven.widest):
-            room = f", room for {woven.widest:.3g} mm"
+            room = f", room for {plain(woven.widest)} mm"
         gap = f", {woven.gap:.4g} mm free beside the one above" if woven.gap else ""
         of = ""
         if (

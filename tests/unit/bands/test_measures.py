@@ -186,6 +186,10 @@ def test_the_question_about_bands_tells_their_width_at_true_size() -> None:
     assert "bands 50 mm wide that cross" in note.text
     assert note.remedy.startswith("--bands 50mm takes")
     assert "cross no others" in doubt_note(found([-1, 0], 0)).text
+    # a floor is told in whole millimetres as well
+    floor = doubt_note(found([-1, 0], 3, (12.5,)), 100.0)
+    assert "bands 1250 mm wide" in floor.text
+    assert floor.remedy.startswith("--bands 1250mm takes")
 
 
 def test_where_turns_fail_is_told_with_its_place_and_number() -> None:

@@ -60,6 +60,16 @@ def test_bands_of_a_grid_may_be_as_wide_as_its_narrower_step(x, y, room, gap) ->
     weave_lines(plain, told, gap=gap)
 
 
+def test_room_in_a_large_drawing_is_told_without_an_exponent() -> None:
+    plain = framed(100 * grid((20, 32, 44, 56), (30, 45, 60)), 12000.0, 12000.0)
+    with pytest.raises(LineWorkError, match="bands 1300 mm wide with a gap") as refused:
+        weave_lines(plain, 1300.0, gap=5.0)
+    told = refused.value.what.split()[-2]
+    assert told.isdecimal()
+    assert 1170 < int(told) <= 1200
+    assert f"take a width up to {told} mm" in str(refused.value)
+
+
 def test_bands_of_a_triangle_may_be_as_wide_as_the_circle_in_it() -> None:
     # three lines through the sides of 26, 28 and 30 mm: area 336, half the boundary 42
     corners = np.array([[40.0, 40], [68, 40], [50, 64]])
