@@ -21,7 +21,7 @@ from fillwork.readers.strokes.collect import (
     transform_rows,
 )
 from fillwork.readers.strokes.drawn import Drawn
-from fillwork.readers.strokes.notes import all_hidden
+from fillwork.readers.strokes.notes import MOST_TOLD, all_hidden, foremost
 from fillwork.readers.strokes.page import Page
 
 if TYPE_CHECKING:
@@ -154,16 +154,22 @@ def _several(count: int, word: str) -> str:
 
 def _notes(found: Layout, page: Page) -> list[Note]:
     notes = []
-    for layer, count in sorted(found.hidden.items()):
-        text = (
-            f"{_several(count, 'line or block')} on the layer “{layer}”, which is off, "
-            "frozen or not plotted, left out"
-        ).replace("line or blocks", "lines or blocks")
+    named, others, left = foremost(found.hidden)
+    told = [(layer, f"the layer “{layer}”, which is", n) for layer, n in named]
+    if others:
+        told.append(("NAME", f"{_several(others, 'other layer')}, each", left))
+    for layer, where, count in told:
+        lines = "line or block" if count == 1 else "lines or blocks"
+        text = f"{count:,} {lines} on {where} off, frozen or not plotted, left out"
         remedy = f"--lines “layer={layer}” takes it, or switch the layer on"
         notes.append(Note("readers", "hidden layer", text, remedy=remedy))
-    for what, (line, count) in sorted(found.doubts.items(), key=lambda d: d[1]):
+    doubts = sorted(found.doubts.items(), key=lambda d: d[1])
+    for what, (line, count) in doubts[:MOST_TOLD]:
         more = f"; {count - 1} more" if count > 1 else ""
         text = f"line {line}: {what}{more}"
+        notes.append(Note("readers", "not understood", text))
+    if len(doubts) > MOST_TOLD:
+        text = f"{len(doubts) - MOST_TOLD:,} more was not understood"
         notes.append(Note("readers", "not understood", text))
     if not page.scale_known:
         text = "the drawing states no unit; one unit is taken as 1 mm"

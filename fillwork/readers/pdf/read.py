@@ -26,7 +26,7 @@ from fillwork.readers.strokes.assemble import assemble
 from fillwork.readers.strokes.clip import cut_strokes
 from fillwork.readers.strokes.collect import Collector, drop_wild, transform_rows
 from fillwork.readers.strokes.drawn import Drawn
-from fillwork.readers.strokes.notes import all_hidden
+from fillwork.readers.strokes.notes import all_hidden, foremost
 from fillwork.readers.strokes.outlines import close_outlines
 from fillwork.readers.strokes.page import MM_PER_PX, Page
 
@@ -177,17 +177,21 @@ def _finish(
         )
         strokes = close_outlines(strokes, fills[context[strokes.item]])
     if not len(strokes.closed) and painter.hidden:
-        named = {name or "one without a name": n for name, n in painter.hidden.items()}
-        raise all_hidden(file.name, named)
+        shown = {name or "one without a name": n for name, n in painter.hidden.items()}
+        raise all_hidden(file.name, shown)
     drawn.odd = sorted(painter.doubts)
     uncut = strokes
     strokes, counts = cut_strokes(strokes, drawn, page, limits)
     counts["wild"] = dropped
-    for name, count in sorted(painter.hidden.items()):
+    named, others, left = foremost(painter.hidden)
+    for name, count in named:
         layer = f"on the layer “{name}”, which is off," if name else "not shown"
         text = f"{count:,} line{'s' * (count > 1)} {layer} left out"
         remedy = f"--lines “layer={name}” takes them" if name else ""
         notes.append(Note("readers", "hidden layer", text, remedy=remedy))
+    if others:
+        text = f"{left:,} lines on {others:,} more layers that are off left out"
+        notes.append(Note("readers", "hidden layer", text))
     for what, count in sorted(painter.doubts.items()):
         times = "once" if count == 1 else f"{count:,} times"
         notes.append(Note("readers", "not understood", f"{what}, {times}"))

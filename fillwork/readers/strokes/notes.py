@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from fillwork.readers.strokes.page import Page
 
 
+MOST_TOLD = 20  # notes of one sort, before the others are told as one
+
+
 class NoteList:
     """Gather notes in order. `walk`: what the walk met."""
 
@@ -43,18 +46,31 @@ def several(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 or word in {"text"} else f"{count} {word}s"
 
 
+def foremost(counts: dict[str, int]) -> tuple[list[tuple[str, int]], int, int]:
+    """Return what was met most often, by name; how many others, and how often those.
+
+    Examples
+    --------
+    >>> foremost({"b": 1, "a": 2})
+    ([('a', 2), ('b', 1)], 0, 0)
+    """
+    ordered = sorted(counts.items(), key=lambda met: (-met[1], met[0]))
+    rest = ordered[MOST_TOLD:]
+    return sorted(ordered[:MOST_TOLD]), len(rest), sum(count for _, count in rest)
+
+
 def reading_notes(
     notes: NoteList, outside: list[str], counts: dict[str, int], page: Page
 ) -> None:
     """Add what is said about a drawing once it is read."""
     walk = notes.walk
     _not_line_work(notes)
-    for item, complaint in walk.collector.wrong[:20]:
+    for item, complaint in walk.collector.wrong[:MOST_TOLD]:
         name = walk.collector.item_name[item]
         line = walk.collector.item_line[item] + walk.line_shift
         text = f"{name} in line {line} is drawn up to an error: {complaint}"
         notes.add("error in path", text, "mend the path in the drawing", (name, line))
-    more = len(walk.collector.wrong) - 20
+    more = len(walk.collector.wrong) - MOST_TOLD
     if more > 0:
         notes.add("error in path", f"{more} more paths have errors")
     for what, places in walk.notes.items():

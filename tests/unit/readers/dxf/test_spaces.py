@@ -162,6 +162,23 @@ def test_notes_are_in_words() -> None:
     assert [n.text for n in _notes(Layout([], {}, {}, {}), page)] == []
 
 
+def test_so_many_notes_of_a_sort_and_no_more() -> None:
+    page = Page()
+    page.scale_known = True
+    # of layers with 1 to 23 lines the three with the fewest are told as one
+    hidden = {f"L{n:02}": n for n in range(1, 24)}
+    doubts = {f"odd {line:02}": (line, 1) for line in range(1, 24)}
+    texts = [n.text for n in _notes(Layout([], hidden, {}, doubts), page)]
+    assert [text.partition(" on ")[0] for text in texts[:20]] == [
+        f"{n} lines or blocks" for n in range(4, 24)
+    ]
+    assert texts[20] == (
+        "6 lines or blocks on 3 other layers, each off, frozen or not plotted, left out"
+    )
+    assert texts[21:41] == [f"line {line}: odd {line:02}" for line in range(1, 21)]
+    assert texts[41:] == ["3 more was not understood"]
+
+
 @pytest.mark.parametrize(
     "text",
     [

@@ -5,10 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from scipy.interpolate import BSpline
+from scipy.interpolate import BPoly, BSpline, CubicHermiteSpline
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
-from fillwork.readers.dxf.splines import MOST_DEGREE, fit_curves, spline_curves
+from fillwork.readers.dxf.splines import (
+    MOST_DEGREE,
+    bezier_curves,
+    fit_curves,
+    spline_curves,
+)
 
 
 def table(curves) -> Curves:
@@ -163,3 +168,51 @@ def test_directions_at_the_ends_are_kept() -> None:
     (straight,) = fit_curves(points[:2], False, None, None)
     thirds = [0, 0, 10 / 3, 5 / 3, 20 / 3, 10 / 3, 10, 5]
     assert straight[1] == pytest.approx(thirds)
+
+
+def raised(points: np.ndarray) -> np.ndarray:
+    """Return the same Bézier curve with a degree more (Farin 2002, equation 6.1)."""
+    n = len(points)
+    share = (np.arange(n + 1) / n)[:, None]
+    before, after = np.pad(points, ((1, 0), (0, 0))), np.pad(points, ((0, 1), (0, 0)))
+    return share * before + (1 - share) * after
+
+
+@pytest.mark.parametrize("more", [1, 2, 5])
+def test_a_cubic_of_a_higher_degree_is_one_cubic(more) -> None:
+    cubic = np.array([[0.0, 0], [10, 40], [60, -30], [80, 10]])
+    points = cubic
+    for _ in range(more):
+        points = raised(points)
+    degree = 3 + more
+    knots = np.repeat([0.0, 1.0], degree + 1)
+    ((kind, row),) = spline_curves(degree, knots, points, None)
+    assert kind == CUBIC
+    assert row == pytest.approx(cubic.ravel())
+
+
+def hermite(bernstein: BPoly, n: int) -> float:
+    """Return how far n cubics with the same ends and slopes miss a curve."""
+    t = np.linspace(0, 1, n + 1)
+    cubics = CubicHermiteSpline(t, bernstein(t), bernstein.derivative()(t))
+    dense = np.linspace(0, 1, 64 * n + 1)
+    return float(np.hypot(*(cubics(dense) - bernstein(dense)).T).max())
+
+
+@pytest.mark.parametrize("error", [3.0, 0.1, 1e-3, 1e-5])
+@pytest.mark.parametrize("degree", [4, 6])
+def test_no_more_cubics_than_the_distance_asks_for(degree, error) -> None:
+    points = np.random.default_rng(degree).uniform(0, 100, (degree + 1, 2))
+    span = np.column_stack([points, np.ones(degree + 1)])
+    n = len(bezier_curves(span, False, error))
+    bernstein = BPoly(points[:, None], [0.0, 1.0])
+    # looked at in three places of each, which may miss the worst by a little
+    assert hermite(bernstein, n) < 1.3 * error
+    assert n == 1 or hermite(bernstein, n // 2) > error
+
+
+@pytest.mark.parametrize(("most", "count"), [(1, 1), (2, 2), (3, 4), (64, 64)])
+def test_cubics_are_doubled_up_to_a_number(most, count) -> None:
+    points = np.random.default_rng(3).uniform(0, 100, (8, 2))
+    span = np.column_stack([points, np.ones(8)])
+    assert len(bezier_curves(span, False, 0.0, most)) == count

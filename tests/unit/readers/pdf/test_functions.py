@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import zlib
 
 import pikepdf
 import pytest
@@ -195,3 +196,39 @@ def test_functions_stand_in_functions_so_deep_and_no_deeper(pdf) -> None:
     with pytest.raises(functions.BROKEN):
         read_function(Name.Identity)
     assert math.isfinite(read_function(told(pdf, 2, Domain=[0, 1]))([1e300])[0])
+
+
+@pytest.mark.parametrize("bits", [8, 16, 24, 32])
+@pytest.mark.reference("ISO 32000-1, section 7.10.2: 0 to 2^n - 1 become the range")
+def test_the_ends_of_a_table_are_the_ends_of_its_range(pdf, bits) -> None:
+    given = {"Size": [2], "BitsPerSample": bits, "Domain": [0, 1], "Range": [-5, 5]}
+    wide = bits // 8
+    for data, ends in ((b"\0" * wide + b"\xff" * wide, [-5, 5]), (b"\xff" * 8, [5, 5])):
+        function = read_function(told(pdf, 0, data, **given))
+        assert [function([x])[0] for x in (0.0, 1.0)] == pytest.approx(ends, abs=1e-12)
+        inner = read_function(told(pdf, 0, data, **given, Decode=[0, 4]))
+        true = [(end + 5) * 0.4 for end in ends]
+        assert [inner([x])[0] for x in (0.0, 1.0)] == pytest.approx(true, abs=1e-12)
+
+
+@pytest.mark.parametrize(("size", "refused"), [(100, False), (101, True)])
+def test_functions_have_so_many_bytes_and_no_more(
+    pdf, size, refused, monkeypatch
+) -> None:
+    given = {"Size": [size], "BitsPerSample": 8, "Domain": [0, 1], "Range": [0, 1]}
+    monkeypatch.setattr(functions, "_MOST_BYTES", 1000)
+    stream = told(pdf, 0, bytes(size), **given)
+    if refused:
+        with pytest.raises(functions.BROKEN):
+            read_function(stream)
+    else:
+        assert read_function(stream)([1.0]) == [0.0]
+    # and as many once unpacked
+    packed = zlib.compress(bytes(10 * size))
+    stream = told(pdf, 0, b"", **(given | {"Size": [10 * size]}))
+    stream.write(packed, filter=Name.FlateDecode)
+    if refused:
+        with pytest.raises(functions.BROKEN):
+            read_function(stream)
+    else:
+        assert read_function(stream)([1.0]) == [0.0]

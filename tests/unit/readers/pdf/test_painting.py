@@ -161,6 +161,9 @@ def test_each_shape_filled_by_pictures_keeps_its_outline(count) -> None:
     squares = b"".join(b"%d 0 30 30 re f " % (40 * k) for k in range(count))
     work = read_with(b"/Pattern cs /P scn " + squares, found, scope="both")
     assert work.stroke_count == count
+    shapes = "1 shape" if count == 1 else f"{count} shapes"
+    told = f"{shapes} painted by a gradient or pattern: only the outline is used"
+    assert told in [note.text for note in work.notes]
 
 
 def shading(kind, coords, extend=(True, True)):

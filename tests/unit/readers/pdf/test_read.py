@@ -115,6 +115,25 @@ def test_hidden_lines_are_told_with_the_way_to_them(times, told) -> None:
     assert read_linework(data, name="a.pdf", lines=("layer=Two",)).stroke_count == times
 
 
+def test_hidden_layers_beyond_twenty_are_told_as_one() -> None:
+    pdf = page(LINE % (99, 99))
+    names = [f"L{n:02}" for n in range(1, 23)]
+    groups = [pdf.make_indirect(Dictionary(Type=Name.OCG, Name=n)) for n in names]
+    every = Array(groups)
+    pdf.Root.OCProperties = Dictionary(OCGs=every, D=Dictionary(OFF=every))
+    named = {f"/{name}": group for name, group in zip(names, groups, strict=True)}
+    pdf.pages[0].Resources = Dictionary(Properties=Dictionary(named))
+    inside = b"".join(
+        b"/OC /%s BDC %s EMC " % (name.encode(), LINE % (k, k) * k)
+        for k, name in enumerate(names, 1)
+    )
+    pdf.pages[0].Contents = pdf.make_stream(inside + LINE % (99, 99))
+    told = texts(read_linework(to_bytes(pdf), name="a.pdf"), "hidden layer")
+    # those with the fewest lines: 1 and 2
+    assert told[20:] == ["3 lines on 2 more layers that are off left out"]
+    assert told[0] == "3 lines on the layer “L03”, which is off, left out"
+
+
 def test_the_outermost_layer_names_what_stands_in_it() -> None:
     content = b"/OC /A BDC " + LINE % (1, 1) + b"/OC /B BDC " + LINE % (2, 2)
     work = read_linework(layered(content + b"EMC EMC " + LINE % (3, 3)), name="a.pdf")
