@@ -116,6 +116,15 @@ def test_rows_at_equal_distances_are_a_patterns() -> None:
     assert len(without_rows(nested, UNIT)) == 8
 
 
+def test_rows_lie_at_equal_distances_within_a_share_of_these() -> None:
+    # 0.04 of 50 mm, or 0.15 of a unit of 10 mm
+    for gap, off, kept in ((50, 1.9, 0), (50, 2.1, 8), (20, 1.4, 0), (20, 1.6, 8)):
+        # every other gap is wider, so that no three are alike beside each other
+        heights = np.cumsum([0, *(gap + off * (k % 2) for k in range(7))])
+        rows = rows_at(heights, alike=0.0, crossed=0.2)
+        assert len(without_rows(rows, UNIT)) == kept
+
+
 def test_three_rows_alike_on_both_sides_are_a_patterns() -> None:
     # under six units apart
     for gap, kept in ((40.0, 0), (61.0, 4)):

@@ -11,6 +11,7 @@ import pytest
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.lines.centres import cut_figures, headings, voted, voted_centres
 from fillwork.symmetry.lines.cut import _ends_cut_off, _tips
+from fillwork.symmetry.lines.detect import symmetry_of
 from fillwork.symmetry.lines.evidence import are_unlike_stripes, build_evidence
 from fillwork.symmetry.lines.fit import Correlator
 from fillwork.symmetry.lines.gathering import (
@@ -169,6 +170,9 @@ def test_stripes_at_unlike_distances_tell_nothing() -> None:
         return replace(evidence, **facts)
 
     assert are_unlike_stripes(stripes([5, 15, 28, 40, 70]))
+    told = symmetry_of(stripes([5, 15, 28, 40, 70]))
+    assert (told.group.family, told.certain) == ("none", False)
+    assert told.reason == "all lines run one way, and any shift along them keeps them"
     # gaps that differ by a quarter at most, or three of them, are none
     assert not are_unlike_stripes(stripes([5, 15, 26, 37, 49]))
     assert not are_unlike_stripes(stripes([5, 15, 28, 70]))
@@ -243,6 +247,20 @@ def test_the_group_of_lines_about_a_centre_is_found_and_held(n, mirrors) -> None
     wrong = hold_rosette(evidence, correlator, n + 1, False)
     assert wrong.share < 0.7
     assert wrong.reason == f"it fits {100 * wrong.share:.0f} % of the lines"
+
+
+def test_the_centre_of_a_cropped_figure_is_voted_for() -> None:
+    # neither the middle of its lines nor that of its window
+    lines = rosette(5, 3).segments
+    low = np.array([42.0, 60.4])
+    lines = lines[(lines > np.tile(low, 2)).all(axis=1)]
+    assert len(lines) == 17
+    edge = box_of(*low, *(lines.reshape(-1, 2).max(axis=0) + 1))
+    evidence = build_evidence(lines, np.arange(len(lines)), edge)
+    correlator = Correlator(evidence, 200_000)
+    found = find_rosette(evidence, correlator, thorough=False)
+    assert (found.n, found.reason) == (5, "")
+    assert np.abs(found.centre - [70, 80]).max() < 0.01
 
 
 def test_a_detail_that_breaks_every_turn_is_told() -> None:

@@ -404,6 +404,9 @@ def test_kinds_are_joined_by_shape_whatever_their_zone() -> None:
     assert sorted(len(o.faces) for o in whole.orbits) == [1, 4, 4, 9]
     assert sorted(o.site_symmetry for o in whole.orbits) == ["D1", "D1", "D4", "D4"]
     assert set(whole.families) == {1}
+    for own in (whole.turns_of_face, whole.shifts_of_face):
+        assert own[1:].min() == 0
+        assert not set(own[one].tolist()) & set(own[two].tolist())
     shape = find_orbits(drawing, zones, match="family")
     assert [len(o.faces) for o in shape.orbits] == [18]
     assert (shape.operation_of_face[1:] == -1).all()

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import shapely
 
+from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.faces.places import marks_of_faces
 from fillwork.symmetry.groups import NO_GROUP, frieze_group
@@ -76,7 +77,7 @@ from fillwork.symmetry.zones.turned import (
     turned_faces,
     with_doubt_of_few,
 )
-from tests.unit.helpers import circle, line
+from tests.unit.helpers import circle, line, linework_from_curves
 from tests.unit.symmetry.test_elements import symmetry
 from tests.unit.symmetry.test_zone_parts import NOTHING, Part, cells, grid, measures_of
 
@@ -299,7 +300,8 @@ def test_the_share_of_faces_that_shifts_carry() -> None:
 def test_shifts_are_voted_for_by_pairs_of_like_faces() -> None:
     rng = np.random.default_rng(1)
     i, j = (k.ravel() for k in np.mgrid[:7, :7])
-    basis = np.array([[12.0, 1], [-2, 14]])
+    # votes for each fall on both sides of where cells of 0.6 mm meet
+    basis = np.array([[12.3, 0.9], [-2.1, 14.1]])
     points = np.column_stack([i, j]) @ basis + 0.02 * rng.standard_normal((49, 2))
     measures = spots(points)
     marks = marks_of_faces(measures, np.arange(49), quotient_of(NOTHING), 0.0)
@@ -621,6 +623,19 @@ def test_figures_in_a_ground_turn_as_their_outline_does() -> None:
     assert turned_in_ground(long, measure_faces(long), faces) is None
     assert turned_in_ground(ROUND, measure_faces(ROUND), NINE) is None
     assert turned_in_ground(drawing, measures, faces[:1]) is None
+    # a square whose sides bulge: its corner is the farthest point, and not the first
+    # that is nearly as far
+    side = np.linspace(-40, 40, 17)
+    bulge = [(x, -40 - 6 * math.cos(x * math.pi / 80)) for x in side[:-1]]
+    ring = np.vstack([np.array(bulge) @ rotation(k * math.pi / 2).T for k in range(4)])
+    ring = np.roll(ring, 3, axis=0) + 50
+    rows = [line(*p, *q) for p, q in zip(ring, np.roll(ring, -1, axis=0), strict=True)]
+    work = linework_from_curves([*rows, *discs], has_page=False)
+    bulging = build_arrangement(work, close_gaps=0.0)
+    told = turned_in_ground(bulging, measure_faces(bulging), faces)
+    assert told.group.short == "D4"
+    mirror = next(o for o in told.operations if o.kind == "reflection")
+    assert np.abs(np.array(mirror.map[:4])).max() == pytest.approx(1)
     # discs of unlike sizes are carried onto none of their like
     uneven = grid([10.0, 90], [10.0, 90], circle(70, 50, 8.3), *discs[1:])
     assert turned_in_ground(uneven, measure_faces(uneven), faces) is None
