@@ -19,12 +19,18 @@ from fillwork.symmetry.lines.detect import (
     _holds,
     _order_of,
     _with_doubt,
+    symmetry_of,
 )
 from fillwork.symmetry.lines.evidence import build_evidence
 from fillwork.symmetry.lines.fit import LADDER, Correlator
 from fillwork.symmetry.lines.lattice_fit import LatticeFit
 from fillwork.symmetry.lines.mirrors import RosetteFit
-from fillwork.symmetry.lines.plane import CosetFit, find_cosets, linear_parts
+from fillwork.symmetry.lines.plane import (
+    CosetFit,
+    _failing_share,
+    find_cosets,
+    linear_parts,
+)
 from fillwork.symmetry.lines.repeating import (
     _accepts,
     _plane_at,
@@ -463,15 +469,7 @@ def test_what_is_torn_at_the_page_may_go_on() -> None:
     ],
 )
 def test_operations_of_lines_in_a_square_lattice_are_found(maps, good) -> None:
-    rng = np.random.default_rng(6)
-    motif = strokes(rng, 4, 16.0).reshape(-1, 2) / 20 + [0.1, 0.05]
-    rows = []
-    for matrix, x, y in maps:
-        image = motif @ np.array(matrix).reshape(2, 2) + [x, y]
-        rows += [image + np.array([i, j]) for i in range(-2, 8) for j in range(-2, 8)]
-    lines = (np.vstack(rows) * 20).reshape(-1, 4) + 3
-    lines = lines[((lines > 0) & (lines < 100)).all(axis=1)]
-    evidence = build_evidence(lines, np.arange(len(lines)), box_of(0, 0, 100, 100))
+    evidence = carried(maps)
     parts, fits = find_cosets(evidence, SQUARE, 0.1)
     assert {tuple(m.ravel().tolist()) for m, _ in parts} == set(EVERY)
     for (matrix, linear), steps in zip(parts, fits, strict=True):
@@ -530,8 +528,95 @@ def test_rings_about_one_centre_tell_no_turns() -> None:
     rings = [r * unit + 60 for r in (20, 30, 40)]
     lines = np.vstack([np.hstack([p[:-1], p[1:]]) for p in rings])
     evidence = build_evidence(lines, np.repeat(np.arange(3), 120), np.zeros((0, 4)))
-    for group in ("rosette:D8", "rosette:C5", "rosette:D1"):
+    for group in ("rosette:D8", "rosette:D1"):
         with pytest.raises(
             SymmetryError, match="tell no centre of turns and no mirror"
         ):
             hold_stated(evidence, Correlator(evidence), parse_group(group))
+
+
+def carried(maps, noise: float = 0.0, step: float = 20.0):
+    """Return the evidence of strokes that operations and shifts of 20 mm carry."""
+    rng = np.random.default_rng(6)
+    motif = strokes(rng, 4, 16.0).reshape(-1, 2) / 20 + [0.1, 0.05]
+    rows = []
+    for matrix, x, y in maps:
+        image = motif @ np.array(matrix).reshape(2, 2) + [x, y]
+        rows += [image + np.array([i, j]) for i in range(-2, 8) for j in range(-2, 8)]
+    points = np.vstack(rows) * [20, step]
+    points = points + noise * rng.standard_normal(points.shape)
+    lines = points.reshape(-1, 4) + 3
+    lines = lines[((lines > 0) & (lines < 100)).all(axis=1)]
+    return build_evidence(lines, np.arange(len(lines)), box_of(0, 0, 100, 100))
+
+
+FOUR = [(EYE, 0, 0), (HALF, 0, 0), (QUARTER, 0, 0), (BACK, 0, 0)]
+
+
+def test_stated_groups_are_held_to_lines_that_turn_by_quarters() -> None:
+    evidence = carried(FOUR)
+    correlator = Correlator(evidence)
+    four = hold_stated(evidence, correlator, parse_group("plane:p4"))
+    assert (four.group.short, four.stated, four.certain) == ("p4", True, True)
+    assert len(four.operations) == 4
+    assert four.candidates[0].fit > 0.9
+    # a centre of the turns lies at (3, 3) mm, or half a repeat from it
+    away = (np.array(four.centre) - 3) / 10
+    assert np.allclose(away, np.rint(away), atol=1e-3)
+    with pytest.raises(SymmetryError, match="it fits only"):
+        hold_stated(evidence, correlator, parse_group("plane:pmm"))
+    said = (
+        r"it needs a hexagonal lattice; the lines repeat every 20.00 mm and 20.00 mm "
+        r"at 90.0° \(square\)"
+    )
+    with pytest.raises(SymmetryError, match=said):
+        hold_stated(evidence, correlator, parse_group("plane:p6"))
+
+
+def test_the_group_of_a_pattern_is_found_closely_or_in_doubt() -> None:
+    sure = symmetry_of(carried(FOUR))
+    assert (sure.group.short, sure.certain) == ("p4", True)
+    assert sure.repeats_seen == pytest.approx(25, rel=0.05)
+    # stretched by a tenth one way the turns by quarters are gone
+    long = symmetry_of(carried(FOUR, step=22.0))
+    assert (long.group.short, long.certain) == ("p2", True)
+    assert long.lattice.kind == "rectangular"
+    # where corners stray by a tenth of a line nothing is sure
+    rough = symmetry_of(carried(FOUR, noise=0.7))
+    assert not rough.certain
+    assert rough.group.family == "none"
+    said = "no shift, turn or mirror carries the lines onto themselves"
+    assert rough.reason.startswith(said)
+
+
+def test_places_of_a_cell_that_all_images_miss_are_failing() -> None:
+    # a cell of 20 by 20 mm with lines of 10 mm has five by five places
+    evidence = SimpleNamespace(
+        scale=10.0,
+        samples=np.array([[1.0, 1], [21, 1], [1, 21], [9, 1], [9, 1], [1, 1]]),
+        directions=np.array([[1.0, 0]] * 5 + [[0, 1]]),
+    )
+    source = np.arange(6)
+    images = SimpleNamespace(owner=np.zeros(6, int), source=source, count=1)
+    depth = np.full(6, 5.0)
+    # three of one place miss, one of two in another, and one that heads upwards
+    distance = np.array([9.0, 9, 9, 0, 9, 9])
+    told = _failing_share(evidence, SQUARE, images, depth, distance, 0.1)
+    assert told == pytest.approx([4 / 6])
+    # of a place two in five must hit
+    distance[0] = 0
+    assert _failing_share(evidence, SQUARE, images, depth, distance, 0.1) == (
+        pytest.approx([4 / 6])
+    )
+    distance[1] = 1.0
+    assert _failing_share(evidence, SQUARE, images, depth, distance, 0.1) == (
+        pytest.approx([1 / 6])
+    )
+    # what is near the edge of the window is not asked
+    depth[5] = 1.4
+    assert _failing_share(evidence, SQUARE, images, depth, distance, 0.1) == (
+        pytest.approx([0])
+    )
+    two = SimpleNamespace(owner=np.array([0, 0, 0, 2, 2, 2]), source=source, count=3)
+    told = _failing_share(evidence, SQUARE, two, np.full(6, 5.0), distance, 0.1)
+    assert told == pytest.approx([0, 0, 1 / 3])

@@ -214,7 +214,7 @@ def test_lines_at_random_have_no_lattice() -> None:
     assert guess_lattice(evidence) is None
 
 
-@pytest.mark.parametrize(("i", "j"), [(2, 1), (1, 2), (3, 1)])
+@pytest.mark.parametrize(("i", "j"), [(1, 2), (3, 1)])
 def test_a_detail_of_every_second_repeat_makes_the_lattice_coarser(i, j) -> None:
     rng = np.random.default_rng(4)
     motif, detail = strokes(rng), strokes(rng, 3)
