@@ -34,14 +34,13 @@ def arc_span(first: float, last: float) -> tuple[float, float]:
     return first, first + (_TURN if whole else sweep)
 
 
-def bulge_curves(
-    points: Sequence[tuple[float, float, float]], closed: bool
-) -> list[Curve]:
+def bulge_curves(points: Sequence[Sequence[float]], closed: bool) -> list[Curve]:
     """Return a polyline whose sides may be arcs.
 
-    `points`: the bulge belongs to the side that begins there: the tangent of a quarter
-    of its angle, positive counter-clockwise. `closed`: whether the last point is joined
-    to the first. Returns lines and arcs; sides of no length are left out.
+    `points`: x, y and bulge, which belongs to the side that begins there: the tangent
+    of a quarter of its angle, positive counter-clockwise. `closed`: whether the last
+    point is joined to the first. Returns lines and arcs; sides of no length are left
+    out.
     """
     curves: list[Curve] = []
     n = len(points)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from array import array
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -87,6 +88,16 @@ def _ring(points: list[tuple[float, float]]) -> list[Curve]:
     return [_line(*p, *q) for p, q in zip(points, following, strict=True) if p != q]
 
 
+def _vertex(entity: Entity) -> list[float]:
+    """Return flags, place, bulge and widths; no number for the flags if one is none."""
+    v = entity.fields()
+    try:
+        codes = (b"10", b"20", b"42", b"40", b"41")
+        return [float(whole(v, b"70")), *(number(v, code) for code in codes)]
+    except _WRONG:
+        return [math.nan] * 6
+
+
 class Drawer:
     """Draw entities into sketches.
 
@@ -108,12 +119,12 @@ class Drawer:
         self._texts: dict[Value, str] = {}
         self._looks: dict[tuple[object, ...], Look] = {}
         self._polyline: tuple[Entity, Sketch] | None = None
-        self._vertices: list[Entity] = []
+        self._vertices = array("d")  # six numbers each
 
     def draw(self, entity: Entity, sketch: Sketch) -> None:
         """Draw one entity; a polyline once the first is met that is no vertex of it."""
         if entity.kind == b"VERTEX":
-            self._vertices.append(entity)
+            self._vertices.extend(_vertex(entity))
             return
         self.finish()
         if entity.kind == b"POLYLINE":
@@ -127,7 +138,7 @@ class Drawer:
             entity, sketch = self._polyline
             self._polyline = None
             self._draw(entity, sketch)
-        self._vertices.clear()
+        del self._vertices[:]
 
     def _draw(self, entity: Entity, sketch: Sketch) -> None:
         if entity.times > 1:
@@ -279,20 +290,21 @@ class Drawer:
 
     def _draw_polyline(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         flags = whole(f, b"70")
-        width = max(number(f, b"40"), number(f, b"41"))
-        points: list[tuple[float, float, float]] = []
-        for vertex in self._vertices:
-            v = vertex.fields()
-            # the frame of a fitted polyline is no part of it
-            if not whole(v, b"70") & 16:
-                bulge = 0.0 if flags & 8 else number(v, b"42")
-                points.append((number(v, b"10"), number(v, b"20"), bulge))
-                width = max(width, number(v, b"40"), number(v, b"41"))
         if flags & (16 | 64):
             sketch.count("mesh")
             return
+        rows = np.array(self._vertices).reshape(-1, 6)
+        if np.isnan(rows[:, 0]).any():
+            raise ValueError
+        # the frame of a fitted polyline is no part of it
+        rows = rows[rows[:, 0] // 16 % 2 == 0]
+        self._limit("curves", len(rows), "lines, arcs and curves")
+        if flags & 8:
+            rows[:, 3] = 0.0
+        usual = max(number(f, b"40"), number(f, b"41"))
+        width = float(np.fmax.reduce(rows[:, 4:], axis=None, initial=usual))
         closed = bool(flags & 1)
-        curves = bulge_curves(points, closed)
+        curves = bulge_curves(rows[:, 1:4].tolist(), closed)
         lay = None if flags & 8 else plane_map(f, number(f, b"30"))
         self._put(e, f, curves, sketch, closed=closed, width=width, lay=lay)
 

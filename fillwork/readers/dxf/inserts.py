@@ -89,7 +89,7 @@ class _Work:
         self.found = Layout([], {}, {}, {})
         self.frozen: frozenset[str] = frozenset()
         self.calls = self.copies = self.curves = 0
-        self.contexts: dict[Context, int] = {}
+        self.regions: dict[str, Region] = {}  # by the dictionary of what is cut
         self.classes = {
             c.text.lower(): 1 << k for k, c in enumerate(conditions) if c.key == "class"
         }
@@ -138,8 +138,15 @@ class _Work:
             if not outline:
                 self.lay(block, own, inner, (*inside, name))
                 continue
+            region = self.regions.get(own_dictionary)
+            if region is None:
+                region = self.regions[own_dictionary] = _region(outline)
             for one in own:
-                cut = inner._replace(clip=self._clip(outline, one, around.clip))
+                a, b, c, d, e, f = one.tolist()
+                self.drawn.clips.append(
+                    Clip(around.clip, (a, b, c, d, e, f), shape=region)
+                )
+                cut = inner._replace(clip=len(self.drawn.clips) - 1)
                 self.lay(block, one[None], cut, (*inside, name))
 
     def _count(self, sketch: Sketch, times: int) -> None:
@@ -226,16 +233,6 @@ class _Work:
             )
         )
 
-    def _clip(self, outline: Points, laid: Floats, around: int) -> int:
-        """Return the clip by an outline that is laid by a map."""
-        points = np.array(outline)
-        sides = ring_sides(points)
-        none = np.zeros(len(points), np.int64)
-        region = Region(Curves.from_segments(sides), none, none, np.ones(1, bool))
-        a, b, c, d, e, f = laid.tolist()
-        self.drawn.clips.append(Clip(around, (a, b, c, d, e, f), shape=region))
-        return len(self.drawn.clips) - 1
-
     # -- styles --------------------------------------------------------------
 
     def _layer(self, look: Look, around: _Around) -> Layer:
@@ -293,6 +290,13 @@ class _Work:
             return around.weight
         weight = layer.weight if look.weight == -1 else look.weight
         return weight / 100 if weight >= 0 else _USUAL_WEIGHT
+
+
+def _region(outline: Points) -> Region:
+    """Return what an outline leaves of a block."""
+    none = np.zeros(len(outline), np.int64)
+    sides = Curves.from_segments(ring_sides(np.array(outline)))
+    return Region(sides, none, none, np.ones(1, bool))
 
 
 def _compose(outer: Floats, inner: Floats) -> Floats:

@@ -241,6 +241,31 @@ def test_the_width_is_the_largest_that_is_told(own, vertex, width) -> None:
     assert look.width == width
 
 
+@pytest.mark.parametrize("wrong", [(10, "x"), (20, ""), (42, "1,5"), (70, "inf")])
+def test_a_polyline_with_a_wrong_corner_is_left_out(wrong) -> None:
+    text = vertices((0, 0), (4, 0, wrong), (4, 4)) + tags("SEQEND")
+    good = vertices((0, 0), (4, 0)) + tags("SEQEND")
+    sketch = drawn(tags("POLYLINE") + text + tags("POLYLINE") + good)
+    assert sketch.doubts == {"POLYLINE with a wrong number": (1, 1)}
+    assert rows(sketch)[:, :4].tolist() == [[0, 0, 4, 0]]
+    # corners without a polyline are nothing
+    assert len(drawn(good + tags("LINE", (11, 1)))) == 1
+
+
+@pytest.mark.parametrize("told", ["nan", "-1"])
+def test_widths_that_are_none_do_not_count(told) -> None:
+    text = vertices((0, 0, (40, told)), (4, 0, (41, 2))) + tags("SEQEND")
+    (look,) = looks(drawn(tags("POLYLINE", (40, 1)) + text))
+    assert look.width == 2
+
+
+def test_corners_have_the_limit_of_curves() -> None:
+    text = tags("POLYLINE", (70, 1)) + SQUARE + tags("SEQEND")
+    assert len(drawn(text, limits=replace(NORMAL, curves=4))) == 4
+    with pytest.raises(ReadError, match="4 lines, arcs and curves: over the limit"):
+        drawn(text, limits=replace(NORMAL, curves=3))
+
+
 # -- areas ----------------------------------------------------------------------
 
 CORNERS = ((10, 0), (20, 0), (11, 4), (21, 0), (12, 0), (22, 3), (13, 4), (23, 3))

@@ -11,6 +11,7 @@ import pytest
 from fillwork.errors import ReadError
 from fillwork.readers.dxf.entities import Drawer
 from fillwork.readers.dxf.inserts import _compose, lay_out
+from fillwork.readers.dxf.objects import Objects
 from fillwork.readers.dxf.runs import draw_run
 from fillwork.readers.dxf.sketch import Look, Sketch
 from fillwork.readers.dxf.tables import Document, Layer
@@ -19,6 +20,7 @@ from fillwork.readers.limits import NORMAL
 from fillwork.readers.selectors import parse_choice
 from fillwork.readers.strokes.collect import Collector
 from fillwork.readers.strokes.drawn import Drawn
+from tests.unit.readers.dxf.test_document import cut, entity
 from tests.unit.readers.dxf.test_entities import drawn, looks, rows, tags
 
 PLAIN = Look("0", 256, "bylayer", -1, 0.0, False, "")
@@ -44,9 +46,10 @@ def sketch_of(*strokes, places=()):
 
 
 def laid(
-    model, blocks=(), *, shown=(), conditions=(), mm=1.0, limits=NORMAL, paper=None
-):
+    model, blocks=(), *, shown=(), conditions=(), mm=1.0, limits=NORMAL, objects=None
+):  # fmt: skip
     document = Document(model=model, layers=dict(LAYERS), dashed={"dashed"})
+    document.objects = objects or document.objects
     for name, sketch in dict(blocks).items():
         document.blocks[name] = sketch
         document.written[name] = name.upper()
@@ -202,6 +205,28 @@ def test_what_is_laid_has_limits(limit, enough, word) -> None:
     assert sum(len(t.kind) for t in found.tables) == 12
     with pytest.raises(ReadError, match=word):
         laid(model, blocks, limits=replace(NORMAL, **{limit: enough - 1}))
+
+
+def test_a_cut_block_has_one_outline_wherever_it_stands() -> None:
+    objects = Objects()
+    for text in (
+        tags("DICTIONARY", (5, "A"), (3, "ACAD_FILTER"), (360, "B")),
+        tags("DICTIONARY", (5, "B"), (3, "SPATIAL"), (360, "C")),
+        cut(((1, 2), (5, 2), (3, 7))),
+    ):
+        objects.take(entity(text), "utf-8")
+    model = Sketch()
+    maps = [(1, 0, 0, 1, 5, 6), (0, 2, -2, 0, 0, 0)]
+    model.place(("k", PLAIN, "A"), [v for m in maps for v in m], 1)
+    model.place(("k", PLAIN, "D"), [1, 0, 0, 1, 0, 0], 1)
+    _, held = laid(model, {"k": sketch_of(PLAIN)}, objects=objects)
+    assert [clip.matrix for clip in held.clips] == maps
+    assert [clip.parent for clip in held.clips] == [-1, -1]
+    one, other = (clip.shape for clip in held.clips)
+    assert one is other
+    assert one.outline.starts().tolist() == [[1, 2], [5, 2], [3, 7]]
+    # of the three places the last is not cut
+    assert [c.clip for c in contexts(held)] == [0, 1, -1]
 
 
 # -- runs -----------------------------------------------------------------------
