@@ -326,7 +326,9 @@ def _apart(inks: Inks, dark: Floats32, ink: Floats, others: list[Floats]) -> Ink
         else:
             grey = float(other.max())
             core = strength > grey + 0.55 * (level - grey)
-            doubtful |= level - grey < 0.22
+            if darker:
+                core = inked & ~widened(core, 5)
+            doubtful |= abs(level - grey) < 0.22
         if other.max() > _STRONG * level:
             second = True
         else:

@@ -119,6 +119,13 @@ def test_what_stands_in_a_row_with_letters_is_one_mark() -> None:
         assert all(m.weighs for m in rest)
 
 
+@pytest.mark.parametrize(("gap", "marks"), [(38.0, 1), (50.0, 2)])
+def test_letters_are_one_mark_within_their_own_size(gap: float, marks: int) -> None:
+    # of 40 px and the pen's width, 28 wide, beside a frame that is much larger
+    row = [hook(100.0, 150.0, 40.0), hook(128.0 + WIDTH + gap, 150.0, 40.0)]
+    assert len(letters([FRAME, *row], joined=(0, 1))) == marks
+
+
 def test_boxes_stand_in_a_row_by_their_height_and_the_gap() -> None:
     # left, top, right, low: of heights of 20 px three tenths are 6
     boxes = np.array([[0, 0, 10, 20], [25, 13, 35, 33], [60, 15, 70, 35]])

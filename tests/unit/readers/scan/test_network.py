@@ -240,6 +240,9 @@ def test_two_chains_that_meet_smoothly_are_one_strand(turn: float, one: bool) ->
     if one:
         (strand,) = strands
         assert [node for _, node in strand.stops] in ([0, 1, 2], [2, 1, 0])
+        # 101 places and 91, the middle node at the first of the second chain
+        assert len(strand.points) == len(strand.weight) == 192
+        assert [place for place, _ in strand.stops] in ([0, 101, 191], [0, 91, 191])
         assert not strand.closed
 
 

@@ -192,6 +192,23 @@ def test_a_sheet_takes_an_eighth_of_the_picture(side: float, found: bool) -> Non
         assert four.rim == 0.0
 
 
+@pytest.mark.parametrize("side", range(4))
+def test_what_reaches_over_a_side_is_not_taken_for_it(side: int) -> None:
+    # a strip as bright as the sheet over the middle of a side, 40 px beyond it
+    a, b = SQUARE[side], SQUARE[(side + 1) % 4]
+    along = (b - a) / 200
+    out = np.array([along[1], -along[0]])
+    over = [a + 60 * along - 9 * out, a + 140 * along - 9 * out,
+            a + 130 * along + 30 * out, a + 50 * along + 30 * out]  # fmt: skip
+    grey = drawn((SQUARE, 240.0), (np.array(over), 240.0))
+    four = _four_sides(grey, grey > 150)
+    assert four is not None
+    assert four.corners == pytest.approx(SQUARE, abs=1.5)
+    # 80 px of 200 are not seen there
+    assert four.support[side] == pytest.approx(0.6, abs=0.05)
+    assert four.covered == side
+
+
 @pytest.mark.parametrize(("margin", "whole"), [(2, False), (3, True)])
 def test_a_closed_frame_parts_no_sheet(margin: int, whole: bool) -> None:
     # a margin beside the frame of a twentieth of what it holds and more: of 200 by 200
