@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 # a piece is cut lengthwise when it is narrower than its band by more than this share
 _NARROWER = 0.05
+# what is cut aslant fills less of the rectangle about it; a triangle fills half
+_FILLED = 0.75
 
 
 def lengths_at_frames(
@@ -39,12 +41,13 @@ def lengths_at_frames(
 
 
 def _lengths(arrangement: Arrangement, face: Ints, width: Floats) -> Floats:
-    """Return lengths of faces that are as wide as their bands, or cut lengthwise."""
-    half = np.arange(len(arrangement.face))
-    p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half ^ 1))
-    around = np.bincount(arrangement.face, np.hypot(*(q - p).T))
-    # the longer side of a rectangle of this area and circumference
-    area, sides = np.abs(arrangement.area[face]), around[face] / 2
-    long = (sides + np.sqrt(np.maximum(sides**2 - 4 * area, 0.0))) / 2
-    thin = (area < (1 - _NARROWER) * width * long) & (long > width)
+    """Return lengths of faces as wide as their bands, or cut lengthwise or aslant."""
+    import shapely
+
+    area = np.abs(arrangement.area[face])
+    about = shapely.oriented_envelope(arrangement.polygons(face, valid=True))
+    corners = shapely.get_coordinates(about).reshape(-1, 5, 2)
+    short, long = np.sort(np.hypot(*np.diff(corners[:, :3], axis=1).T), axis=0)
+    thin = (short < (1 - _NARROWER) * width) & (long > width)
+    thin &= area > _FILLED * short * long
     return np.asarray(np.where(thin, long, area / width))

@@ -268,7 +268,7 @@ def _where_lines_touch(lines: Lines, heading: Floats) -> Bools:
     after[first + count - 1] = first
     turn = np.mod(heading[order[after]] - heading[order], 2 * np.pi)
     most = np.repeat(np.where(count > 3, _CROSS, _TOUCH), count)
-    close = np.minimum(turn, 2 * np.pi - turn) <= most
+    close = turn <= most
     # two straight lines cross, be it at a narrow angle
     straight = lines.pieces.kind[order >> 1] == LINE
     close &= ~(straight & straight[after])

@@ -351,10 +351,10 @@ def test_every_face_of_a_cloth_is_of_its_band(turn, shift, inner, woven) -> None
     ]
     assert bands.crossings == len(crossed)
     length = sorted(m.length for m in middles)
-    # strands stand by falling length; what a frame cuts aslant, near a corner of its
-    # own, may be longer or shorter
+    # strands stand by falling length; what a frame cuts aslant is nearly as long
     found = [round(s.length, 6) for s in bands.strands]
     assert found == sorted(found, reverse=True)
+    assert sorted(found) == pytest.approx(length, rel=0.1)
     whole = sum(x > 90 for x in length)
     assert whole >= 6
     assert sorted(found)[-whole:] == pytest.approx(length[-whole:], rel=0.02)

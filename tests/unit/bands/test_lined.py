@@ -288,11 +288,24 @@ def test_faces_lie_in_those_of_a_drawing_with_fewer_lines() -> None:
 
 def test_faces_cut_lengthwise_are_longer_than_their_area_tells() -> None:
     rows = [*box(5, 5, 15, 5.6), *box(30, 5, 15, 5.8), *box(60, 5, 4, 5)]
+    # cut aslant: a triangle, and what lacks two thirds and a quarter of one rail
+    corners = [(5, 40), (33, 40), (5, 46)], [(40, 40), (58, 40), (46, 46), (40, 46)]
+    corners += ([(70, 40), (90, 40), (85, 46), (70, 46)],)
+    for points in corners:
+        rows += [line(*row) for row in polyline(points, closed=True).tolist()]
+    # and lengthwise, aslant
+    rows += [line(*r) for r in polyline([(5, 60), (33, 60), (33, 64), (5, 63)], True)]
     arrangement = drawing(*rows)
-    face = arrangement.faces_at(np.array([[10.0, 7], [35, 7], [62, 7]]))
+    places = [(10, 7), (35, 7), (62, 7), (8, 42), (45, 42), (75, 42), (20, 62)]
+    face = arrangement.faces_at(np.array(places, float))
+    assert len(set(face.tolist())) == len(places)
     # of bands 6 mm wide: narrower by a fifteenth, by a thirtieth; and a scrap 4 by 5
-    found = _lengths(arrangement, face, np.full(3, 6.0))
-    assert found == pytest.approx([15, 15 * 5.8 / 6, 20 / 6])
+    found = _lengths(arrangement, face, np.full(7, 6.0))
+    assert found[:3] == pytest.approx([15, 15 * 5.8 / 6, 20 / 6])
+    # half of its rails is the middle of what is cut aslant
+    assert found[3:6] == pytest.approx([14, 12, 17.5])
+    assert found[6] == pytest.approx(28, rel=0.01)
+    assert len(_lengths(arrangement, face[:0], np.empty(0))) == 0
 
 
 def orbit(letter, faces, area, cut=0, band=False):

@@ -118,6 +118,9 @@ def test_points_of_several_degrees_keep_to_themselves() -> None:
     # of four, within half a degree
     ([leaving(0, 20), leaving(0.4, -20), leaving(180), leaving(90)], True),
     ([leaving(0, 20), leaving(0.6, -20), leaving(180), leaving(90)], False),
+    # all within two degrees
+    ([leaving(0), leaving(1), leaving(2, 20)], True),
+    ([leaving(0, 20), leaving(1), leaving(2)], True),
     # two straight lines cross, one straight and one bent touch
     ([leaving(0), leaving(1), leaving(180)], False),
     ([leaving(0), leaving(1, 20), leaving(180)], True),
