@@ -197,6 +197,22 @@ class Correlator:
             self._own = (agree / unit).astype(np.float32), expected + mirrored
         return self._own
 
+    def own_shares(self) -> tuple[Floats32, Floats32]:
+        """Return the share of samples that agree under shifts, one of each pair.
+
+        Those that leave little overlap match well by chance where lines are dense, so
+        that some disagreement is added. Returns `share` (rows, columns): 0 for the
+        second of each pair v, -v and for none at all; `expected`: as for `own_votes`.
+        """
+        doubt = max(32.0, 0.1 * len(self.evidence.samples))
+        agree, expected = self.own_votes()
+        share = agree / (expected + np.float32(2 * doubt))
+        rows, columns = share.shape
+        share[rows // 2 + 1 :] = 0
+        share[0, columns // 2 :] = 0
+        share[0, :2] = 0
+        return share, expected
+
     def folded(
         self,
         agree: Floats32,

@@ -54,8 +54,7 @@ def guess_lattice(evidence: Evidence) -> tuple[Evidence, LatticeFit] | None:
     better than chance.
     """
     loose = replace(evidence, scale=_LOOSER * evidence.scale)
-    correlator = Correlator(loose)
-    vectors = _voted(loose, correlator)
+    vectors = _voted(Correlator(loose))
     if len(vectors) == 0:
         return None
     rows = loose.thin(3000)
@@ -83,16 +82,9 @@ def guess_rosette(evidence: Evidence) -> RosetteFit | None:
     return found if found is not None and found.n > 2 and not found.reason else None
 
 
-def _voted(evidence: Evidence, correlator: Correlator) -> Floats:
+def _voted(correlator: Correlator) -> Floats:
     """Return the shifts that most lines vote for, one of each pair v, -v."""
-    agree, expected = correlator.own_votes()
-    doubt = max(32.0, 0.1 * len(evidence.samples))
-    share = agree / (expected + np.float32(2 * doubt))
-    rows, columns = share.shape
-    share[rows // 2 + 1 :] = 0
-    share[0, columns // 2 :] = 0
-    share[0, :2] = 0
-    vectors, _ = correlator.peaks(share, _TRIED, _LEAST_VOTE)
+    vectors, _ = correlator.peaks(correlator.own_shares()[0], _TRIED, _LEAST_VOTE)
     far = np.hypot(vectors[:, 0], vectors[:, 1]) > 1.5 * correlator.cell
     return vectors[far]
 

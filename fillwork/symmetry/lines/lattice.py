@@ -271,19 +271,11 @@ def _returns(evidence: Evidence, fit: LatticeFit, coarser: LatticeFit) -> int:
 
 
 def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Scores]:
-    # shifts that leave little overlap match well by chance where lines are dense
-    doubt = max(32.0, 0.1 * len(evidence.samples))
     blank = np.zeros((0, len(LADDER)))
     nothing = Scores(blank, blank, blank)
-    agree, expected = correlator.own_votes()
-    share = agree / (expected + np.float32(2 * doubt))
+    share, expected = correlator.own_shares()
     # where hardly anything overlaps, a long line that falls on another outvotes all
     share[expected < 2 * _OVERLAP * len(evidence.samples)] = 0
-    rows, columns = share.shape
-    # one of each pair v, -v, and not the peak at no shift
-    share[rows // 2 + 1 :] = 0
-    share[0, columns // 2 :] = 0
-    share[0, :2] = 0
     vectors, value = correlator.peaks(share, _MOST_PEAKS, 0.35)
     # of many repeats those on the grid's places are highest: the shortest count as well
     size = np.hypot(*vectors.T)

@@ -174,6 +174,9 @@ def test_copies_turned_alike_are_told_across_the_seam() -> None:
     assert told[0] == told[1] == told[5]
     assert told[2] == told[3]
     assert len(set(told.tolist())) == 3
+    two = np.array([0.0002, 6.283, 6.2826, 0.0004, 0.0, 0.0])
+    told = _turn_classes(none, none, two, np.ones(6, int), 0.0, size)
+    assert len(set(told.tolist())) == 1
     # of a shape with quarter turns, modulo these
     told = _turn_classes(
         none,

@@ -239,3 +239,20 @@ def test_shifts_that_lines_keep_roughly_are_guessed() -> None:
     assert loose.scale == 2.5 * evidence.scale
     assert same_lattice(found.basis, BASIS, 0.5)
     assert 0.3 < found.rms < 1.5
+
+
+def test_votes_for_shifts_are_those_of_one_of_each_pair() -> None:
+    correlator = Correlator(repeated(4))
+    agree, expected = correlator.own_votes()
+    share, same = correlator.own_shares()
+    assert same is expected
+    rows, columns = share.shape
+    y, x = (np.fft.fftfreq(n, 1 / n) for n in (rows, columns))
+    # upwards or to the right, but for none at all and the next beside it
+    first = (y[:, None] > 0) | ((y[:, None] == 0) & (x[None] > 1))
+    first[:, columns // 2] &= y > 0
+    first[rows // 2] = True
+    assert not share[~first].any()
+    doubt = max(32.0, 0.1 * len(correlator.evidence.samples))
+    told = agree / (expected + 2 * doubt)
+    assert share[first] == pytest.approx(told[first], rel=1e-5, abs=1e-6)

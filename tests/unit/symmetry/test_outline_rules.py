@@ -15,6 +15,7 @@ from fillwork.symmetry.kinds.outlines import (
     _correlate,
     _fit_circle,
     _merge_straight,
+    _merge_traced,
     _Piece,
     _sagitta,
     mean_outline,
@@ -413,3 +414,45 @@ def test_corners_may_move_by_what_is_known_of_noise() -> None:
     # where nothing tells, 0.03 of the usual side, over the root
     assert _slack(shape, float("nan"), None, 1) == pytest.approx(3.0)
     assert _slack(shape, float("nan"), None, 9) == pytest.approx(1.0)
+
+
+def traced(z: np.ndarray) -> list[_Piece]:
+    """Return pieces of an outline of chords, those of traced curves joined."""
+    step = np.roll(z, -1) - z
+    turn = np.angle(step * np.conj(np.roll(step, 1)))
+    pieces = [piece(k, k + 1) for k in range(len(z))]
+    return _merge_traced(pieces, z, turn, 0.004 * 40)
+
+
+def test_runs_of_chords_that_turn_one_way_are_curves() -> None:
+    round_ = 20 * np.exp(2j * np.pi * np.arange(24) / 24)
+    (whole,) = traced(round_)
+    assert (whole.circular, whole.straight) == (True, False)
+    assert whole.bend == pytest.approx(2 * math.pi)
+    assert (whole.radius, whole.last - whole.first) == (pytest.approx(20), 24)
+    # turns of 18 degrees are corners
+    assert len(traced(20 * np.exp(2j * np.pi * np.arange(20) / 20))) == 20
+    # two half circles of twelve chords and two long sides
+    half = 20 * np.exp(1j * (np.pi * np.arange(13) / 12 - np.pi / 2))
+    stadium = np.concatenate([half + 60, -half - 60])
+    found = traced(stadium)
+    assert [p.straight for p in found].count(True) == 2
+    arcs = [p for p in found if not p.straight]
+    assert [p.circular for p in arcs] == [True, True]
+    assert [p.bend for p in arcs] == pytest.approx([math.pi] * 2, rel=0.01)
+    assert sorted(p.last - p.first for p in arcs) == [12, 12]
+    # where the turn changes its sense one curve ends and another begins
+    way = np.concatenate([np.arange(8), np.arange(6, -2, -1)]) * np.radians(10)
+    wave = np.concatenate([[0], np.cumsum(5 * np.exp(1j * way))])
+    shape = np.concatenate([wave, [wave[-1] + 90j, wave[0] + 90j]])
+    bends = [p.bend for p in traced(shape) if not p.straight]
+    assert len(bends) == 2
+    assert bends[0] > 0.5 > -0.5 > bends[1]
+
+
+def test_three_chords_that_turn_are_no_curve() -> None:
+    way = np.radians([0, 12, 24, 36])
+    for count, curves in ((3, 0), (4, 1)):
+        bow = np.concatenate([[0], np.cumsum(5 * np.exp(1j * way[:count]))])
+        shape = np.concatenate([bow, [bow[-1] + 60j, 60j - 20]])
+        assert sum(not p.straight for p in traced(shape)) == curves

@@ -681,6 +681,18 @@ def test_what_is_cut_through_its_centre_may_turn_more_often() -> None:
     assert (more.group.short, more.certain) == ("C4", False)
     assert more.candidates[0].fit == 1
     assert turning_more(drawing, measures, faces, about(2, None, (50.0, 65))) is None
+    # of regions off the cut six tenths must turn: where two squares of one side are
+    # halved 11 of 14 do, the halves and one that would fall on them do not; of four 8
+    # of 16
+    for count, group in ((2, "C4"), (4, None)):
+        at = [(50.0, 50.0), (60.0, 50.0), (70.0, 60.0), (50.0, 70.0)][:count]
+        cuts = [line(x, y, x + 10, y + 10) for x, y in at]
+        other = grid(step, step[3:], *cuts)
+        every = np.arange(1, other.face_count, dtype=np.int32)
+        more = turning_more(other, measure_faces(other), every, half)
+        assert (more and more.group.short) == group
+        if more:
+            assert more.candidates[0].fit == pytest.approx(11 / 14)
     strange, some = strangers(drawing, measures, faces, about(4, None, (50.0, 50)))
     # a quarter turn to the left and one to the right carry half of them each
     assert not strange.any()
