@@ -354,8 +354,9 @@ class Drawer:
 
     def _draw_hatch(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         lay = plane_map(f, number(f, b"30"))
+        filled = e.kind == b"HATCH"  # the edges of the other are drawn
         for ring in hatch_rings(e):
-            self._put(e, f, ring, sketch, closed=True, filled=True, lay=lay)
+            self._put(e, f, ring, sketch, closed=True, filled=filled, lay=lay)
 
     def _draw_multiple(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         parts = multiple_line(e, whole(f, b"71"))
@@ -438,6 +439,7 @@ _DRAW = {
     b"TRACE": Drawer._draw_solid,
     b"3DFACE": Drawer._draw_solid,
     b"HATCH": Drawer._draw_hatch,
+    b"MPOLYGON": Drawer._draw_hatch,
     b"INSERT": Drawer._draw_insert,
     b"MLINE": Drawer._draw_multiple,
     b"VIEWPORT": Drawer._draw_viewport,

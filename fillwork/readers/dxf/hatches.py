@@ -1,4 +1,4 @@
-"""The edges of hatches, as rings of curves."""
+"""The edges of hatches and of polygons of several rings, as rings of curves."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class _Tape:
 
 
 def hatch_rings(entity: Entity) -> list[list[Curve]]:
-    """Return the closed edges of a hatch in its own plane.
+    """Return the closed edges of a HATCH or a MPOLYGON in its own plane.
 
     Rings, each of curves end to end. Raises `ValueError` if the tags end too early or
     hold no numbers.
@@ -59,10 +59,13 @@ def _count(tape: _Tape, code: bytes) -> int:
 
 
 def _polyline(tape: _Tape) -> list[Curve]:
-    bulges = tape.find(b"72") != 0
-    tape.find(b"73")
+    start = tape.at
+    count = _count(tape, b"93")
+    # in a MPOLYGON 72 stands behind 73
+    told = zip(tape.codes[start : tape.at], tape.values[start : tape.at], strict=True)
+    bulges = float(dict(told).get(b"72", 0)) != 0
     points = []
-    for _ in range(_count(tape, b"93")):
+    for _ in range(count):
         x, y = tape.find(b"10"), tape.find(b"20")
         points.append((x, y, tape.bulge_or_weight(0.0) if bulges else 0.0))
     # a hatch's edge is closed whatever it says

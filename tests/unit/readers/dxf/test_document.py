@@ -266,6 +266,21 @@ def test_only_one_flag_of_an_edge_says_how_it_is_written(flags, kind) -> None:
     assert edge[0] == kind
 
 
+@pytest.mark.parametrize("fill", [1, 7])
+def test_polygons_of_several_rings_are_drawn_by_their_edges(fill) -> None:
+    made, model = drawing()
+    shape = model.add_mpolygon(color=fill)
+    shape.paths.add_polyline_path([(0, 0), (9, 0), (9, 9), (0, 9)])
+    shape.paths.add_polyline_path([(3, 3, 1), (6, 3, 1)])  # two half circles
+    work = read_linework(to_bytes(made), name="a.dxf", scope="stroked")
+    assert work.closed.tolist() == [True, True]
+    assert work.curves.lengths().sum() == pytest.approx(36 + 3 * math.pi)
+    below = model.add_mpolygon()
+    below.dxf.extrusion = (0, 0, -1)
+    below.paths.add_polyline_path([(-20, 0), (-30, 0), (-30, 5)])
+    assert read_linework(to_bytes(made), name="a.dxf").frame.width == 30
+
+
 @pytest.mark.parametrize("ccw", [0, 1])
 def test_rings_of_edges(ccw) -> None:
     side = 1 if ccw else -1
