@@ -153,14 +153,13 @@ class CutBands:
         """End rails on the border line or band at which their strand ends."""
         onward, origin = self.strands.onward, self.strands.lines.origin
         ends = np.flatnonzero(onward < 0)
-        if not len(ends) or (onward < 0).all():
+        if not len(ends) or len(ends) == len(onward):
             return
         # at each such point the border line, else the band on top, else another
         going = np.flatnonzero(np.arange(len(onward)) < onward)
-        rank = np.where(self.border[going >> 1], -1, 0)
         top = np.full(len(onward), 1, np.int64)
         top[self.levels.halves[:, 0]] = self.levels.level
-        rank = np.where(rank < 0, -1, top[going])
+        rank = np.where(self.border[going >> 1], -1, top[going])
         order = np.lexsort((going, rank, origin[going]))
         keys = origin[going[order]]
         at = np.searchsorted(keys, origin[ends])

@@ -71,8 +71,6 @@ def _located(arrangement: Arrangement, points: Floats) -> tuple[Ints, Ints]:
     """Return rows of points and the faces in which they lie."""
     import shapely
 
-    if not len(points) or arrangement.face_count < 2:
-        return np.empty(0, np.int64), np.empty(0, np.int64)
     tree = shapely.STRtree(arrangement.polygons())
     row, face = tree.query(shapely.points(points), predicate="within")
     return row.astype(np.int64), face.astype(np.int64) + 1

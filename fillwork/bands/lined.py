@@ -59,7 +59,7 @@ def follow_middle_lines(bands: Bands, bare: Bare) -> Bands:
     name = _led_on(np.where(name >= 0, group[name], -1), bare.facing)
     fresh = np.flatnonzero(name < 0)
     one, other = (np.searchsorted(fresh, bare.facing[:, k]) for k in (0, 1))
-    open_ = (name[bare.facing] < 0).all(axis=1)
+    open_ = name[bare.facing[:, 0]] < 0  # and so is the other one
     name[fresh] = count + part_numbers(one[open_], other[open_], len(fresh))
     strand = np.where(strand >= 0, group[strand], -1)
     # the ground may have such a line across it

@@ -340,3 +340,107 @@ def test_room_is_measured_where_it_is_asked_for() -> None:
     assert weave_lines(plain, 1.0, measure_room=True).widest == pytest.approx(
         30, rel=0.02
     )
+
+
+@pytest.mark.parametrize(("apart", "meet"), [(4.0, True), (5.0, True), (9.0, False)])
+def test_one_of_two_bands_that_lie_on_each_other_before_a_frame_passes_under(
+    apart, meet
+) -> None:
+    # two lines up to a frame at y = 40, so far apart there, would cross behind it
+    half = apart / 2
+    one, other = [10, 10, 30 - half, 40], [50, 10, 30 + half, 40]
+    curves = weave_lines(regions(one, other, frame=True), 6.0).curves
+    way = np.array([20 - half, 30.0])
+    way /= np.hypot(*way)
+    # the inner rail of the left one, 3 mm on its right, up to x = 30 and to the frame
+    begin = np.array([10 + 3 * way[1], 10 - 3 * way[0]])
+    inner = begin + way * (30 - begin[0]) / way[0]
+    far = begin + way * (40 - begin[1]) / way[1]
+    assert (inner[1] < 40) == meet
+    rails = {}
+    for name, flip in (("left", False), ("right", True)):
+        for end, place in (("inner", inner), ("frame", far)):
+            row = np.concatenate([begin, place])
+            if flip:
+                row = np.where([True, False] * 2, 60 - row, row)
+            rails[name, end] = is_drawn(curves, row)
+    ends = [(rails[n, "inner"], rails[n, "frame"]) for n in ("left", "right")]
+    if meet:
+        assert sorted(ends) == [(False, True), (True, False)]
+    else:
+        assert [at_frame for _, at_frame in ends] == [True, True]
+
+
+def bare(**told) -> CutBands:
+    """Return bands of which only so much is known."""
+    bands = object.__new__(CutBands)
+    bands.half, bands.gap = 1.0, 0.0
+    for name, value in told.items():
+        setattr(bands, name, value)
+    return bands
+
+
+def test_rails_of_lines_that_touch_are_sought_where_circles_part() -> None:
+    # pieces of 10, 40 and 2 mm leave vertex 1, where lines touch; bends 0.1 and -0.1
+    lines = SimpleNamespace(origin=np.array([1, 2, 3, 1, 1, 4, 0, 1]))
+    strands = SimpleNamespace(
+        lines=lines, touching=np.array([False, True] + [False] * 3)
+    )
+    bands = bare(
+        strands=strands, size=np.array([10.0, 40, 2, 5]),
+        bend=np.array([0.1, 0, 0, -0.1, 0.3, 0, 0, 0.1]),
+    )  # fmt: skip
+    s, t = bands._begins(np.array([0, 0, 6, 0]), np.array([3, 4, 7, 5]))
+    # bands 2 mm wide are apart after the root of 2 * 2 / 0.2: of both bends
+    far = math.sqrt(2 * 2 / 0.2)
+    assert s[:2] == pytest.approx([far / 10, far / 10])
+    assert t[0] == pytest.approx(1 - far / 40)
+    # never beyond nine tenths of a piece
+    assert t[1] == pytest.approx(0.9)
+    # where they do not touch at one point they are sought at the ends of pieces
+    assert (s[2], t[2]) == (0, 1)
+    assert (s[3], t[3]) == (0, 1)
+    bands.gap = 1.0
+    s, _ = bands._begins(np.array([0]), np.array([3]))
+    assert s == pytest.approx([math.sqrt(2 * 3 / 0.2) / 10])
+
+
+def test_walks_go_as_far_as_ten_widths_and_past_points_if_so() -> None:
+    # pieces 0 - 1 - 2 - 3 in a row, of 8, 8, 8 and 8 mm, that go on in each other; a
+    # third line meets them after the second
+    lines = SimpleNamespace(origin=np.array([0, 1, 1, 2, 2, 3, 3, 4, 2, 9]))
+    onward = np.full(10, -1)
+    onward[[1, 2, 3, 4, 5, 6]] = [2, 1, 4, 3, 6, 5]
+    bands = bare(
+        strands=SimpleNamespace(lines=lines, onward=onward), size=np.full(5, 8.0),
+        degree=np.array([1, 2, 3, 2, 1, 0, 0, 0, 0, 1]),
+    )  # fmt: skip
+
+    def steps(half, **how):
+        return [s.tolist() for s in bands._steps(np.array(half), **how)]
+
+    # ten widths of 2 mm: 20 are passed within the third piece
+    assert steps([0], everywhere=True) == [[0], [2], [4]]
+    assert steps([0], everywhere=False) == [[0], [2]]
+    assert steps([7, 0], everywhere=True) == [[7, 0], [5, 2], [3, 4]]
+    assert steps([7, 6], everywhere=False) == [[7, 6], [5, -1]]
+    bands.gap = 1.0
+    assert steps([0], everywhere=True) == [[0], [2], [4], [6]]
+
+
+@pytest.mark.parametrize(("reach", "told"), [(0.003, True), (0.001, False)])
+def test_bands_overlap_at_a_frame_whose_rails_pass_each_other(reach, told) -> None:
+    # bands 2 mm wide end at (0, 0) and (1.9, 0), the one's right rail at x = 1 and the
+    # other's left one before that by so much: a thousandth of their width is nothing
+    rows = [line(1.0, -5, 1.0, 0), line(1 - reach, -5, 1 - reach, 0)]
+    curves = Curves(
+        np.array([k for k, _ in rows], np.uint8), np.array([d for _, d in rows], float)
+    )
+    lines = SimpleNamespace(
+        origin=np.array([9, 0, 9, 1]), vertices=np.array([[0.0, 0], [1.9, 0]])
+    )
+    bands = bare(
+        curves=curves, span=np.array([[0.0, 1], [0, 1]]),
+        strands=SimpleNamespace(lines=lines),
+    )  # fmt: skip
+    assert bands._overlap(1, 3, 0, 1) is told

@@ -419,7 +419,14 @@ def test_points_are_located_in_the_faces_that_hold_them() -> None:
     # one outside and one on a line are in none
     assert row.tolist() == [0, 2]
     assert face.tolist() == arrangement.faces_at(points[row]).tolist()
-    assert [len(v) for v in _located(arrangement, points[:0])] == [0, 0]
+    loose = drawing(line(20, 20, 80, 20), page_edge="open")
+    assert loose.face_count == 1
+    for where, places in (
+        (arrangement, points[:0]),
+        (loose, points),
+        (loose, points[:0]),
+    ):
+        assert [v.tolist() for v in _located(where, places)] == [[], []]
 
 
 def test_the_middle_of_a_ring_of_pieces_is_the_ground_within() -> None:
