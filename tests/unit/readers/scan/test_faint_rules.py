@@ -66,6 +66,26 @@ def test_a_sheet_is_told_by_the_steps_along_its_sides(
         assert outline.corners == pytest.approx(want, abs=1.5)
 
 
+@pytest.mark.parametrize(
+    ("outer", "inner", "taken"),
+    # of 280 by 300 px and 340 by 340 that one is the sheet which is plain, 0.02, before
+    # the larger
+    [(0.011, 0.03, "inner"), (0.026, 0.045, "outer")],
+)
+def test_a_plain_sheet_goes_before_a_larger_faint_one(
+    outer: float, inner: float, taken: str
+) -> None:
+    grey = np.full((400, 400), 230 * (1 - outer) * (1 - inner))
+    grey[30:370, 30:370] = 230 * (1 - inner)
+    grey[50:350, 60:340] = 230.0
+    grey += np.random.default_rng(4).normal(0.0, 0.3, grey.shape)
+    rgb = np.repeat(np.rint(grey).astype(np.uint8)[..., None], 3, 2)
+    found = faint_outline(rgb)
+    assert found is not None
+    left = 60.0 if taken == "inner" else 30.0
+    assert found.corners[0, 0] == pytest.approx(left, abs=1.5)
+
+
 @pytest.mark.parametrize(("side", "found"), [(125.0, False), (160.0, True)])
 def test_a_faint_sheet_takes_an_eighth_of_the_picture(side: float, found: bool) -> None:
     # 0.12 of 400 by 400 are 139 by 139

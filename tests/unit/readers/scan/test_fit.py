@@ -11,6 +11,7 @@ from fillwork.readers.scan.fit import (
     _corners,
     _costs,
     _moments,
+    _places,
     cut_strand,
     hand_accuracy,
 )
@@ -124,6 +125,20 @@ def test_corners_are_what_strays_farther_than_the_slack() -> None:
     # a loop has no chord: the farthest place is its corner
     loop = np.array([[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 0.0]])
     assert 2 in _corners(loop, 1.0)
+
+
+def test_of_very_many_corners_the_plainest_are_places_to_cut() -> None:
+    # four hundred teeth, from 3 to 43 px high: no more than 150 and both ends
+    x = np.arange(0.0, 2000.0)
+    high = 3 + x / 50
+    teeth = strand(np.c_[x, high * np.abs((x % 10) / 5 - 1)])
+    places = _places(teeth, 2.0)
+    assert 80 < len(places) <= 152
+    assert (places[0], places[-1]) == (0, 1999)
+    # places of nodes are added while those are no more than as many again
+    for nodes, added in ((100, True), (250, False)):
+        teeth.stops[:] = [(7 * k, k) for k in range(nodes)]
+        assert (len(_places(teeth, 2.0)) > len(places) + 50) == added
 
 
 @pytest.mark.parametrize("sway", [0.0, 0.3, 1.0, 1.5, 5.0])

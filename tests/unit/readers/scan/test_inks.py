@@ -278,6 +278,44 @@ def test_lines_show_through_grain_and_grain_alone_is_none(
         assert found.pen.mean() < 0.2
 
 
+def grained(spread: float, line: float) -> np.ndarray:
+    """Lines over grain alike in all channels, as half of a normal spread."""
+    rng = np.random.default_rng(6)
+    dark = page(*[(row, grey(line)) for row in range(40, 360, 40)])
+    grain = np.abs(rng.normal(0.0, spread, (400, 400, 1)))
+    return np.clip(dark + grain, 0.0, 1.0).astype(np.float32)
+
+
+@pytest.mark.parametrize(
+    ("spread", "evened"),
+    # three quarters are below 1.15 times the spread; five times that is coarse from 0.5
+    # on, and hides all from 1.5 on
+    [(0.07, False), (0.11, True), (0.24, True), (0.29, False)],
+)
+def test_coarse_grain_is_evened_out(spread: float, evened: bool) -> None:
+    strength = part_inks(grained(spread, 0.0), SCALE).strength
+    # 84 of a hundred stay below the middle and one spread: of grain as it is 1.41, of
+    # half a normal one's own, 0.603, evened out over 0.8 px, 1 / (1.6 sqrt pi)
+    if evened:
+        want = 0.603 * spread / (1.6 * np.sqrt(np.pi)) / (1 - 0.798 * spread)
+    else:
+        want = 1.41 * spread
+    assert np.percentile(strength, 84.1) == pytest.approx(want, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("spread", "line", "seen"),
+    # lines are clear that are three times as dark as three quarters of the grain
+    [(0.07, 0.42, True), (0.33, 0.6, False)],
+)
+def test_lines_are_clear_from_three_times_the_grain(
+    spread: float, line: float, seen: bool
+) -> None:
+    found = part_inks(grained(spread, line), SCALE)
+    assert (found.level > 0) == seen
+    assert found.pen.any() == seen
+
+
 def test_ridges_are_the_middle_of_lines_and_not_their_flanks() -> None:
     soft = np.zeros((60, 60), np.float32)
     across = np.array([0.1, 0.35, 0.8, 0.9, 0.8, 0.35, 0.1], np.float32)
