@@ -70,12 +70,14 @@ class Choice:
     @property
     def names(self) -> tuple[Condition, ...]:
         """Return the conditions on class and id, each once, in order."""
-        found: dict[Condition, None] = {}
-        for selector in (*self.lines, *self.leave):
-            for condition in selector.conditions:
-                if condition.key in {"class", "id"}:
-                    found[condition] = None
-        return tuple(found)
+        every = (c for s in (*self.lines, *self.leave) for c in s.conditions)
+        return tuple(dict.fromkeys(c for c in every if c.key in {"class", "id"}))
+
+    @property
+    def layers(self) -> frozenset[str]:
+        """Return the layers that are asked for, which are read though they are off."""
+        every = (c for s in self.lines for c in s.conditions)
+        return frozenset(c.text for c in every if c.key == "layer")
 
 
 def parse_choice(

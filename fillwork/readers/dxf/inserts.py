@@ -14,6 +14,7 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.polygons import ring_sides
+from fillwork.readers.dxf.colours import numbered_colour
 from fillwork.readers.dxf.tables import Layer
 from fillwork.readers.strokes.collect import Context, StrokeTable, transform_rows
 from fillwork.readers.strokes.cutting import Region
@@ -66,7 +67,7 @@ def lay_out(
     `shown`: layers that are read though they are off or frozen, in small letters.
     """
     work = _Work(document, drawn, mm, conditions, shown)
-    around = _Around("0", _rgb(7), False, _USUAL_WEIGHT, -1, 0)
+    around = _Around("0", numbered_colour(7), False, _USUAL_WEIGHT, -1, 0)
     work.lay(sketch, np.array([affine.IDENTITY]), around, ())
     for window in sketch.viewports:
         drawn.clips.append(Clip(-1, affine.IDENTITY, window.box))
@@ -277,7 +278,7 @@ class _Work:
         colour = layer.colour if look.colour == 256 else look.colour
         if isinstance(colour, str):
             return colour
-        return around.colour if colour == 0 else _rgb(colour)
+        return around.colour if colour == 0 else numbered_colour(colour)
 
     def _dash(self, look: Look, layer: Layer, around: _Around) -> bool:
         if look.dash == "byblock":
@@ -309,10 +310,3 @@ def _compose(outer: Floats, inner: Floats) -> Floats:
         axis=-1,
     )  # fmt: skip
     return np.asarray(found.reshape(-1, 6))
-
-
-def _rgb(number: int) -> str:
-    """Return a numbered colour; 7 is that of ink on paper, black."""
-    from fillwork.readers.dxf.colours import numbered_colour
-
-    return numbered_colour(number)

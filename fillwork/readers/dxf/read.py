@@ -65,12 +65,7 @@ def _read(file: SourceFile, choice: Choice, limits: Limits, layout: str) -> Line
     page.unit, mm = UNITS.get(unit, ("unit", 1.0))
     page.scale_known = unit in UNITS
     drawn = Drawn(limits, file.name, Collector(limits, file.name))
-    shown = frozenset(
-        condition.text.lower()
-        for selector in choice.lines
-        for condition in selector.conditions
-        if condition.key == "layer"
-    )
+    shown = frozenset(layer.lower() for layer in choice.layers)
     found = lay_out(sketch, document, drawn, mm=mm, conditions=conditions, shown=shown)
     drawn.counts = found.counts
     drawn.notes = {}

@@ -328,22 +328,19 @@ class Painter:
 
     def clip(self, path: Path, state: State, even_odd: bool) -> int:
         """Return the clip that a path adds."""
-        key: object
-        if path.box is not None and len(path.closed) == 1:
-            key = (state.clip, state.matrix, path.box)
-        else:
-            key = (state.clip, state.matrix, bytes(path.rows), even_odd)
+        box = path.box if len(path.closed) == 1 else None
+        own = box or (bytes(path.rows), tuple(path.start), even_odd)
+        key = (state.clip, state.matrix, own)
         found = self._boxes.get(key)
-        if found is not None:
-            return found
-        if path.box is not None and len(path.closed) == 1:
-            clip = self._boxed(state.clip, state.matrix, path.box)
-        else:
-            region = region_of(path, even_odd)
-            clip = Clip(state.clip, state.matrix, shape=region)
-        number = self._boxes[key] = self.add_clip(clip)
-        self._outlines[number] = (path, state, even_odd)
-        return number
+        if found is None:
+            if box is not None:
+                clip = self._boxed(state.clip, state.matrix, box)
+            else:
+                region = region_of(path, even_odd)
+                clip = Clip(state.clip, state.matrix, shape=region)
+            found = self._boxes[key] = self.add_clip(clip)
+            self._outlines[found] = (path, state, even_odd)
+        return found
 
     def _boxed(
         self, around: int, matrix: Affine, box: tuple[float, float, float, float]

@@ -112,16 +112,10 @@ def _paint(
     """Follow the operators of a page."""
     box = read_box(sheet, file.name)
     drawn = Drawn(limits, file.name, Collector(limits, file.name))
-    shown = frozenset(
-        condition.text
-        for selector in choice.lines
-        for condition in selector.conditions
-        if condition.key == "layer"
-    )
     unit = affine.mean_scale(box.matrix)
     unpacker = Unpacker(limits, file.name)
     hides = choice.hidden != "keep"
-    painter = Painter(drawn, unpacker, Layers.of(pdf, shown), unit, hides=hides)
+    painter = Painter(drawn, unpacker, Layers.of(pdf, choice.layers), unit, hides=hides)
     resources = inherited(sheet, "/Resources")
     resources = pikepdf.Dictionary() if resources is None else resources
     painter.run(_content(sheet, unpacker), resources, State(affine.IDENTITY), ())

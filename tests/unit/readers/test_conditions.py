@@ -51,6 +51,8 @@ def test_selectors_are_taken_apart() -> None:
         ("class", "a"), ("id", "b"), ("id", "c"),
     ]  # fmt: skip
     assert (choice.scope, choice.hidden) == ("both", "auto")
+    asked = parse_choice(("layer=A,dash=no", "layer=b", "id=C"), ("layer=D",), "auto")
+    assert asked.layers == {"A", "b"}
 
 
 @pytest.mark.parametrize(

@@ -413,6 +413,15 @@ def test_a_page_has_so_many_clips(clips, refused) -> None:
         assert len(painted(data * 3, copies=clips).drawn.clips) == 2
 
 
+def test_clips_of_the_same_lines_in_other_outlines_are_others() -> None:
+    # two lines that meet, as one outline of three corners and as two of none
+    one = b"q 0 0 m 9 0 l 9 9 l W n 0 0 m 5 5 l S Q "
+    two = b"q 0 0 m 9 0 l 9 0 m 9 9 l W n 0 0 m 5 5 l S Q "
+    for data, outlines in ((one + two + one, [1, 2]), (two + one + two, [2, 1])):
+        clips = painted(data).drawn.clips
+        assert [clip.shape.loop.max() + 1 for clip in clips] == outlines
+
+
 @pytest.mark.parametrize(
     ("second", "box", "parent"),
     [
