@@ -359,6 +359,17 @@ def test_a_side_steps_to_a_ground_of_at_most_so_bright(
         assert len(found.sides) == 4
 
 
+@pytest.mark.parametrize(("shown", "known"), [(5, False), (9, True)])
+def test_eight_places_show_a_side(shown: int, known: bool) -> None:
+    # of 240 places between 0.03 and 0.97 of 200 px 1.28 lie on each: 6 or 11
+    grey = drawn((SQUARE, 240.0))
+    part = np.zeros(200, bool)
+    part[90 : 90 + shown] = True
+    whole = np.ones(200, bool)
+    found = refine(grey, SQUARE + 0.5, (whole, part, whole, whole), 6.0)
+    assert (found is not None) == known
+
+
 @pytest.mark.parametrize(("sway", "torn"), [(0.2, None), (0.5, 1)])
 def test_a_side_that_strays_is_torn(sway: float, torn: int | None) -> None:
     # 0.0015 of 200 px are 0.3: what sways by half a pixel lies farther off
