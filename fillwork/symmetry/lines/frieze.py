@@ -333,7 +333,7 @@ def _decide(
     fitting = [n for n, needs in NEEDS.items() if set(needs) <= held]
     short = max(fitting, key=lambda n: len(NEEDS[n]))
     if set(NEEDS[short]) != held:
-        reason = UNCLOSED
+        reason = reason or UNCLOSED
     near = []
     close = MISSES * lattice.rms + 0.003 * evidence.scale
     for name, needs in NEEDS.items():

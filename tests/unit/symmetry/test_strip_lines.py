@@ -127,7 +127,7 @@ def test_lines_that_miss_by_more_than_under_the_shift_are_doubtful() -> None:
 
 def test_a_half_turn_beside_the_axis_holds_not_with_it() -> None:
     # 0.15 of the scale: their middle lines lie 1.4 and 1.6 mm apart
-    for off, reason in ((1.4, ""), (1.6, UNCLOSED)):
+    for off, reason in ((1.4, ""), (1.6, NO_MIDDLE)):
         found = operations(turn=0.96, flip=0.95, mirror=0.94)
         turn = found["turn"]
         found["turn"] = replace(turn, shift=turn.shift + 2 * off * ACROSS)
