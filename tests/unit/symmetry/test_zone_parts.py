@@ -491,3 +491,54 @@ def test_few_regions_that_turn_are_sure_where_they_return() -> None:
     some = parts(5, 6)
     told = with_doubt_alone(None, measures, some[0], some)
     assert told.reason == "it stands there 6 times: it may be a piece of more"
+
+
+@pytest.mark.parametrize(
+    ("wide", "high", "field", "doubt"),
+    [
+        (10, 10, 36, True),
+        (10.7, 10, 36, True),  # within a twelfth of the size
+        (12, 10, 36, False),
+        (10, 10, 16, True),
+        (10, 10, 15, False),  # fewer than four for each of the strip
+    ],
+)
+def test_a_strip_of_regions_like_a_field_may_be_a_piece_of_it(wide, high, field, doubt):
+    step = np.arange(0.0, 61, 10)
+    row = [line(wide * k, 80, wide * k, 80 + high) for k in range(5)]
+    row += [line(0, y, 4 * wide, y) for y in (80, 80 + high)]
+    drawing = grid(step, step, *row)
+    measures = measure_faces(drawing)
+    own = Part(cells(drawing, 0, 80, 90, 80 + high), strip(4.0))
+    squares = cells(drawing, 0, 0, 60, 60)
+    # those nearest the lower left corner, so that they lie side by side
+    order = np.argsort(drawing.witness[squares] @ [1, 7.1], kind="stable")
+    of = Part(np.sort(squares[order[:field]]), symmetry("plane", "p4m"))
+    told = with_doubt_alone(drawing, measures, own, [own, of])
+    assert told.certain is not doubt
+    if doubt:
+        said = "its regions are like those of a field: it may be a piece of it"
+        assert told.reason == said
+    # what is no plane pattern, or of few regions, is no field
+    other = Part(of.faces, strip(4.0))
+    assert with_doubt_alone(drawing, measures, own, [own, other]).certain
+    few = Part(of.faces[:11], of.symmetry)
+    assert with_doubt_alone(drawing, measures, own, [own, few]).certain
+
+
+def test_many_turns_that_carry_no_region_onto_another_are_in_doubt() -> None:
+    # rings about one middle are kept by every turn: three kinds of three regions
+    rings = [circle(50, 50, r) for r in (10, 20, 30)]
+    drawing = grid([200.0, 210], [0.0, 10], *rings, wide=220.0)
+    measures = measure_faces(drawing)
+    faces = cells(drawing, 20, 20, 80, 80)
+    assert len(faces) == 3
+    found = rosette_symmetry(RosetteFit(13, 0.0, np.array([50.0, 50]), 0, 1.0, 0.0))
+    own = Part(faces, found)
+    told = with_doubt_alone(drawing, measures, own, [own])
+    said = "none of its operations carries a region onto another one"
+    assert (told.certain, told.reason) == (False, said)
+    # 24 operations are not so many
+    fewer = rosette_symmetry(RosetteFit(12, 0.0, np.array([50.0, 50]), 0, 1.0, 0.0))
+    own = Part(faces, fewer)
+    assert with_doubt_alone(drawing, measures, own, [own]).reason != said
