@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from fillwork.readers.source import SourceFile
 
 _NO_REMARKS = {"/Link", "/Popup", "/Widget"}
+_WHITE = "#ffffff"
 _UNSEEN = 0b100010  # the flags Hidden and NoView
 _LOOKED = 20  # pages that are looked at for the first with lines
 
@@ -94,7 +95,7 @@ def _read(
         )
     box = read_box(sheet, file.name)
     drawn = painter.drawn
-    if not drawn.collector.item_name and painter.pictures:
+    if painter.pictures and not _has_ink(drawn):
         from fillwork.readers.pdf.scanned import trace_page
 
         traced = trace_page(painter.pictures, box, file, choice, picture)
@@ -104,6 +105,13 @@ def _read(
 
 def _shows(painter: Painter) -> bool:
     return bool(painter.drawn.collector.item_name or painter.pictures)
+
+
+def _has_ink(drawn: Drawn) -> bool:
+    """Return whether more is drawn than white areas, as behind a scanned sheet."""
+    contexts = drawn.collector.contexts
+    used = (contexts[k] for k in {*drawn.collector.item_context})
+    return any(c.stroked or c.fill != _WHITE for c in used)
 
 
 def _paint(

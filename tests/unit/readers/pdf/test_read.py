@@ -9,6 +9,7 @@ from pikepdf import Array, Dictionary, Name
 from fillwork.errors import LineWorkError, ReadError
 from fillwork.readers import read_linework
 from fillwork.readers.pdf import read as reading
+from fillwork.readers.pdf import scanned
 from tests.unit.readers.pdf.test_pdf import MM, form, page, to_bytes
 
 LINE = b"%d 0 m %d 90 l S "
@@ -78,6 +79,40 @@ def test_content_in_parts_is_read_as_one() -> None:
     pdf.pages[0].obj.Contents = Array([*parts, Name.X, parts[2]])
     work = read_linework(to_bytes(pdf), name="a.pdf")
     assert work.curves.data[0, :4] / MM == pytest.approx([1, 2, 9, 2])
+
+
+@pytest.mark.parametrize(
+    ("content", "traced"),
+    [
+        (b"/I Do", True),
+        (b"1 g 0 0 200 100 re f /I Do", True),
+        (b"1 1 1 rg 0 0 200 100 re f /I Do 0 0 0 0 k 9 9 20 20 re f", True),
+        (b"0.99 g 0 0 200 100 re f /I Do", False),
+        (b"1 G 0 0 200 100 re S /I Do", False),
+        (b"1 g 0 0 200 100 re f /I Do " + LINE % (9, 9), False),
+        (b"1 g 0 0 200 100 re f", False),
+    ],
+)
+def test_a_picture_on_white_is_a_scanned_page(content, traced, monkeypatch) -> None:
+    pdf = page(content)
+    dot = pdf.make_stream(
+        b"\0", Type=Name.XObject, Subtype=Name.Image, Width=1, Height=1,
+        BitsPerComponent=8, ColorSpace=Name.DeviceGray,
+    )  # fmt: skip
+    pdf.pages[0].Resources = Dictionary(XObject=Dictionary(I=dot))
+    seen = []
+
+    def trace(pictures, *_):
+        seen.append(len(pictures))
+        raise ReadError("traced", "a.pdf")  # noqa: EM101
+
+    monkeypatch.setattr(scanned, "trace_page", trace)
+    if traced:
+        with pytest.raises(ReadError, match="traced"):
+            read_linework(to_bytes(pdf), name="a.pdf")
+    else:
+        assert read_linework(to_bytes(pdf), name="a.pdf", scope="both").stroke_count
+    assert seen == [1] * traced
 
 
 # -- layers ---------------------------------------------------------------------
