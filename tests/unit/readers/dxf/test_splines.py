@@ -8,6 +8,7 @@ import shapely
 from scipy.interpolate import BPoly, BSpline, CubicHermiteSpline
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
+from fillwork.readers.dxf import splines
 from fillwork.readers.dxf.splines import (
     MOST_DEGREE,
     bezier_curves,
@@ -216,3 +217,26 @@ def test_cubics_are_doubled_up_to_a_number(most, count) -> None:
     points = np.random.default_rng(3).uniform(0, 100, (8, 2))
     span = np.column_stack([points, np.ones(8)])
     assert len(bezier_curves(span, False, 0.0, most)) == count
+
+
+@pytest.mark.parametrize(
+    ("curves", "each"), [(40, 8), (31, 8), (10, 2), (9, 1), (10**6, 512)]
+)
+def test_all_spans_of_a_spline_share_its_cubics(curves, each, monkeypatch) -> None:
+    # five spans that no number of cubics meets: none has twice its share, nor 512
+    monkeypatch.setattr(splines, "_MOST_CURVES", curves)
+    monkeypatch.setattr(splines, "_MISS", 0.0)
+    points = np.random.default_rng(5).uniform(0, 100, (9, 2))
+    found = spline_curves(4, np.arange(14.0), points, None)
+    assert len(found) == 5 * each
+
+
+@pytest.mark.parametrize(("spans", "refused"), [(5, False), (4, True)])
+def test_splines_have_so_many_spans(spans, refused, monkeypatch) -> None:
+    monkeypatch.setattr(splines, "_MOST_SPANS", spans)
+    points = np.random.default_rng(5).uniform(0, 100, (9, 2))
+    if refused:
+        with pytest.raises(ValueError, match="a spline of 5 spans"):
+            spline_curves(4, np.arange(14.0), points, None)
+    else:
+        assert spline_curves(4, np.arange(14.0), points, None)

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
 import pikepdf
 import pypdfium2
 import pytest
 from pikepdf import Array, Dictionary, Name
+from PIL import Image
 
 from fillwork.errors import ReadError
 from fillwork.readers.pdf import scanned
 from fillwork.readers.pdf.pages import PageBox
-from fillwork.readers.pdf.scanned import lay_flat
+from fillwork.readers.pdf.scanned import lay_flat, trace_page
 from fillwork.readers.pdf.state import Picture
+from fillwork.readers.scan import read as scan_read
+from fillwork.readers.scan.model import Choices
+from fillwork.readers.selectors import Choice
+from fillwork.readers.source import SourceFile
 from tests.unit.readers.pdf.test_pdf import MM, page, to_bytes
 
 SIZE = (72, 48)  # points: at 72 dots an inch a pixel each
@@ -175,3 +182,34 @@ def test_pictures_have_so_many_pixels_and_no_more(
     monkeypatch.setattr(scanned, "_MOST_PIXELS", 72 * 48 - 1)
     with pytest.raises(ReadError, match="the page as a picture has 72 x 48 pixels"):
         lay_flat([], BOX, "a.pdf")
+
+
+@pytest.mark.parametrize(
+    ("choices", "used"),
+    [
+        (None, {"dpi": 360}),
+        (Choices(), {"dpi": 360}),
+        (Choices(dpi=99.0), {"dpi": 99}),
+        (Choices(sheet_size="a4"), {"sheet_size": "a4", "dpi": None}),
+    ],
+)
+def test_the_pages_size_counts_unless_a_size_is_given(
+    pdf, choices, used, monkeypatch
+) -> None:
+    # 5 px over 1 point are 360 dots an inch
+    told = []
+
+    def read(file, choice, how):
+        told.append((file, choice, how))
+        return "traced"
+
+    monkeypatch.setattr(scan_read, "read_picture", read)
+    file, choice = SourceFile("a.pdf", b"pdf", "digest"), Choice()
+    one = Picture(grey(pdf, [[0] * 5]), (1, 0, 0, 1, 0, 0))
+    assert trace_page([one], BOX, file, choice, choices) == "traced"
+    ((flat, chosen, how),) = told
+    assert (flat.name, flat.digest, chosen) == ("a.pdf", "digest", choice)
+    assert Image.open(io.BytesIO(flat.data)).size == (360, 240)
+    for key, value in used.items():
+        found = getattr(how, key)
+        assert found == (pytest.approx(value) if isinstance(value, int) else value)
