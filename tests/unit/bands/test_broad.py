@@ -131,3 +131,16 @@ def test_regions_of_no_kind_at_all_are_found_as_without_kinds() -> None:
     assert told is not None
     assert told.strands == plain.strands
     assert told.part.tolist() == plain.part.tolist()
+
+
+@pytest.mark.parametrize(("width", "seen"), [(18.1, True), (18.3, False)])
+def test_pieces_of_bands_are_longer_than_wide_by_a_fifth(width, seen) -> None:
+    # between two bands over it a piece is 40 mm less their width long: 1.21 and 1.19
+    segments = cloth(6, width, "plain", 0.0)
+    regions = build_arrangement(linework_from_segments(segments, 120, 120))
+    bands = find_bands(regions)
+    assert (bands is not None) == seen
+    # of a width that is told they need not be
+    known = find_bands(regions, width=width)
+    for found in (bands, known) if seen else (known,):
+        assert (found.sure, found.crossings, len(found.strands)) == (True, 36, 12)

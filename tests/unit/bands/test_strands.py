@@ -355,3 +355,24 @@ def test_lines_of_a_plain_file_are_taken_as_they_are() -> None:
     lines = gather_lines(build_arrangement(work))
     assert (lines.pieces.kind == LINE).all()
     assert sorted(lines.pieces.lengths().tolist()) == [40, 60]
+
+
+def test_turns_are_taken_along_the_first_piece_of_all() -> None:
+    # a level line through (20, 20) and (40, 20), its inner piece first, and two across
+    ends = [(20, 20), (40, 20), (5, 20), (55, 20), (20, 5), (20, 35), (40, 5), (40, 35)]
+    origin = np.array([[0, 1], [0, 2], [1, 3], [0, 4], [0, 5], [1, 6], [1, 7]])
+    vertices = np.array(ends, float)
+    pieces = Curves.from_segments(vertices[origin].reshape(-1, 4))
+    strands = follow_strands(Lines(vertices, pieces, origin.reshape(-1)))
+    for start in ("over", "under"):
+        levels = choose_levels(strands, start=start)
+        assert len(levels.double) == 2
+        assert len(levels.stuck) == 0
+        level = {
+            int(h): int(v)
+            for h, v in zip(levels.halves[:, 0], levels.level, strict=True)
+        }
+        # halves 0 and 1 are those of the inner piece
+        assert level[0] != level[1]
+        # the strand that is first at the first point is over there
+        assert level[0] == (start == "under")
