@@ -165,6 +165,10 @@ def test_outlines_have_as_many_turns_as_their_series_says() -> None:
     series[0, k == 3] = 0.01
     assert _rotation_order(series[:1], np.array([0.009])).tolist() == [1]
     assert _rotation_order(series[:1], np.array([0.011])).tolist() == [3]
+    # a thousandth of the strength at most, 1.08 here, however little is known
+    for off, order in ((0.032, 3), (0.034, 1)):
+        series[0, k == 3] = off
+        assert _rotation_order(series[:1], np.array([1.0])).tolist() == [order]
 
 
 def test_copies_turned_alike_are_told_across_the_seam() -> None:

@@ -519,6 +519,19 @@ def test_a_strip_is_laid_in_its_middle() -> None:
     assert told.tolist() == [1, 1, 0, 0]
 
 
+def test_outlines_may_lie_apart_by_what_lines_stray() -> None:
+    # nine in a row, of which the first lies aslant: twice the stray over a size of 4 mm
+    measures = spots([(10.0 * k, 0) for k in range(9)])
+    measures.pose[0, 0] = 0.1
+    faces = np.arange(9, dtype=np.int32)
+    drawing = SimpleNamespace(tolerance=EXACT)
+    found = along_x("p2", 200.0, (40.0, 0.0))
+    for stray, share in ((0.13, 7 / 9), (0.15, 1.0)):
+        told = replace(found, residual=stray)
+        kept = shares_kept(drawing, measures, faces, faces, told)
+        assert kept.tolist() == [1, share]
+
+
 def test_some_repeats_stand_for_all_of_a_large_field() -> None:
     i, j = (k.ravel() for k in np.mgrid[:60, :60])
     measures = spots(10.0 * np.column_stack([i, j]))
@@ -661,6 +674,11 @@ def test_shifts_hold_faces_where_their_images_are_inner_faces() -> None:
     rest = cells(drawing, 0, 0, 40, 80)
     assert share_held(drawing, measures, faces, square(10.0), rest) == 1
     assert may_hold(drawing, measures, faces, rest, square(10.0))
+    # of two inner squares each is carried onto the other
+    small = grid(step[:5], step[:4])
+    twelve = np.arange(1, 13, dtype=np.int32)
+    told = share_held(small, measure_faces(small), twelve, square(10.0), twelve)
+    assert told == 1
     # twelve times as far nothing can be asked, and no strip of a frame is among it
     assert may_hold(drawing, measures, faces, rest, square(120.0))
     assert not may_hold(drawing, measures, faces, rest, NOTHING)
