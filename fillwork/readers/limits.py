@@ -23,7 +23,7 @@ class Limits:
     depth: int = 400  # elements inside each other
     elements: int = 1_200_000  # elements of the file, copies made by `use` included
     copies: int = 200_000  # elements copied by `use`, clips of a PDF
-    forms: int = 25_000  # forms that a PDF places
+    forms: int = 25_000  # forms that a PDF places, blocks of a DXF each in its way
     tiles: int = 20_000  # tiles that fills by patterns are laid with
     curves: int = 3_000_000  # lines, arcs and Bézier curves together
     style_rules: int = 20_000  # rules of all style sheets together

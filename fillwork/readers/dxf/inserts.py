@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from fillwork.readers.selectors import Condition
     from fillwork.readers.strokes.drawn import Drawn
 
-_MOST_CALLS = 20_000
 _USUAL_WEIGHT = 0.25  # mm, of lines without a weight (LWDEFAULT of the DXF reference)
 
 
@@ -154,9 +153,9 @@ class _Work:
         """Count what is laid so many times, and refuse more than the limits."""
         limits = self.drawn.limits
         self.calls += 1
-        if self.calls > _MOST_CALLS:
-            got = f"blocks stand in blocks in more than {_MOST_CALLS:,} ways"
-            self.refuse("copies", got)
+        if self.calls > limits.forms:
+            got = f"more than {limits.forms:,} blocks or styles of blocks are drawn"
+            self.refuse("forms", got)
         for word, count in sketch.counts.items():
             self.found.counts[word] = self.found.counts.get(word, 0) + times * count
         for what, (line, count) in sketch.doubts.items():

@@ -195,6 +195,7 @@ def test_counts_grow_with_the_places() -> None:
 @pytest.mark.parametrize(
     ("limit", "enough", "word"),
     [("curves", 12, "12 lines"), ("elements", 16, "16 placed blocks"),
+     ("forms", 3, "more than 2 blocks .* over the limit forms = 2"),
      ("depth", 2, "1 deep")],
 )  # fmt: skip
 def test_what_is_laid_has_limits(limit, enough, word) -> None:
