@@ -93,10 +93,7 @@ def operators(
                     yield word, operands
                 operands = []
         elif kind == 2:
-            name = token[2]
-            if b"#" in name:
-                name = _ESCAPE.sub(lambda found: bytes.fromhex(found[1].decode()), name)
-            operands.append(name)
+            operands.append(_name(token[2]))
         else:
             mark = token[3]
             if mark == b"(":
@@ -131,6 +128,13 @@ def _at_once(
     if point := _POINT.match(data, at):
         return [float(point[1]), float(point[2])], point.end(), point[3]
     return None
+
+
+def _name(word: bytes) -> bytes:
+    # a letter may be written by its number
+    if b"#" not in word:
+        return word
+    return _ESCAPE.sub(lambda found: bytes.fromhex(found[1].decode()), word)
 
 
 def _number(word: bytes) -> float | None:
