@@ -33,6 +33,7 @@ from fillwork.symmetry.lines.mirrors import (
 from fillwork.symmetry.lines.turning import (
     ALWAYS,
     PARTS,
+    TELLING,
     Carried,
     about,
     least_seen,
@@ -246,7 +247,7 @@ def _try_centre(
     if share.max() < 0.5:
         return None
     rows = telling_samples(evidence, centre, 250)
-    if len(rows) < 24:
+    if len(rows) < TELLING:
         return None
     share, _, _, seen = turned_by_all(evidence, centre, rows, loosest, primes).scores(
         loosest
@@ -284,7 +285,7 @@ def _reached(
 def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
     """Return the group about a centre, at the first sure step of the ladder."""
     rows = telling_samples(evidence, centre)
-    if len(rows) < 24:
+    if len(rows) < TELLING:
         return None
     found: RosetteFit | None = None
     # of a few lines, some agree better than others by chance: two that cross are a D2
@@ -375,7 +376,7 @@ def _hold_turns(
     best: RosetteFit | None = None
     for start in starts:
         rows = telling_samples(evidence, start)
-        if len(rows) < 24:
+        if len(rows) < TELLING:
             continue
         centre = refine_centre(evidence, rows, start, n)
         maps = [about(rotation(2 * math.pi / n), centre)]

@@ -16,7 +16,7 @@ from fillwork.symmetry.lines.window import widen_window
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.arrays import Floats, Floats32, Ints
+    from fillwork.arrays import Bools, Floats, Floats32, Ints
     from fillwork.symmetry.lines.evidence import Evidence
 
 
@@ -26,6 +26,7 @@ _APART = 4.0  # mean distances between lines that are one scale at most
 ALWAYS = 64  # orders up to here are always scored
 PARTS = (0.34, 0.382, 0.45)  # parts of a turn by which orders that large are told
 _PLACE = 0.1  # how wide a place is, in scales
+TELLING = 24  # samples that must tell of turns about a centre
 
 
 def rotation(angle: float) -> Floats:
@@ -127,10 +128,25 @@ def telling_samples(evidence: Evidence, centre: Floats, most: int = 2500) -> Int
     tolerance = min(0.06 * evidence.scale, 0.15 * _distance_apart(evidence))
     hit = np.zeros(len(points), bool)
     hit[seen] = distance <= tolerance
-    hits = hit.reshape(len(angles), -1).sum(axis=0)
     chances = np.maximum(seen.reshape(len(angles), -1).sum(axis=0), 1)
-    telling: Ints = rows[hits / chances < 0.45]
-    return telling
+    telling: Ints = rows[hit.reshape(len(angles), -1).sum(axis=0) < 0.45 * chances]
+    if len(telling) >= TELLING:
+        return telling
+    # the sides of a polygon that lies near a circle tell of turns by less
+    hit[seen] = distance <= LADDER[0] * evidence.scale
+    kept = hit.reshape(len(angles), -1).sum(axis=0) < 0.45 * chances
+    return np.asarray(rows[kept & _on_straight_lines(evidence, rows)])
+
+
+def _on_straight_lines(evidence: Evidence, rows: Ints) -> Bools:
+    """Return which samples lie on lines between two corners that do not bend."""
+    heading = (evidence.directions.take(rows, axis=0) @ np.array([1, 1j])) ** 2
+    _, piece, count = np.unique(
+        evidence.piece[rows], return_inverse=True, return_counts=True
+    )
+    piece = piece.reshape(-1)
+    mean = np.bincount(piece, heading.real) + 1j * np.bincount(piece, heading.imag)
+    return np.asarray(np.abs(mean / count)[piece] > 1 - 1e-6)
 
 
 class Carried:

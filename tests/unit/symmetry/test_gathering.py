@@ -389,3 +389,19 @@ def test_free_ends_are_carried_onto_ends_or_cut_off() -> None:
     half = turns_about(2, None, (40.0, 35.0))
     # a half turn lays them above, where none is, and out of sight
     assert not _ends_cut_off(drawing, half, 1.0)
+
+
+@pytest.mark.parametrize("n", [8, 12, 20])
+def test_a_polygon_near_its_circle_turns_as_often_as_it_has_sides(n) -> None:
+    def ring(count, radius):
+        t = 0.3 + 2 * np.pi * np.arange(count + 1) / count
+        z = radius * np.column_stack([np.cos(t), np.sin(t)]) + [60, 55]
+        return np.hstack([z[:-1], z[1:]])
+
+    lines = np.vstack([ring(n, 30), ring(90, 34)])
+    piece = np.append(np.arange(n), np.full(90, n))
+    evidence = build_evidence(lines, piece, np.zeros((0, 4)))
+    found = find_rosette(evidence, Correlator(evidence, 200_000))
+    assert (found.n, found.reason) == (n, "")
+    assert found.mirror is not None
+    assert np.abs(found.centre - [60, 55]).max() < 1e-3
