@@ -51,6 +51,7 @@ from fillwork.pipeline.scale import drawn_scale
 from fillwork.pipeline.scanning import read_chosen
 from fillwork.printing import title_words
 from fillwork.readers.selectors import check_selectors, parse_choice
+from fillwork.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -458,6 +459,6 @@ def _chosen(
         return judge_place(figures, panel, place_middle(motif, base, at))
     number = laying.place or 1
     if number > len(placings):
-        what = f"--place {number}: there are {len(placings)} places"
+        what = f"--place {number}: {counted(len(placings), 'place')} found"
         raise PlanError(what, mend="see them in places.png, or give x,y in mm")
     return placings[number - 1]

@@ -13,6 +13,7 @@ from fillwork.laying.joins import make_motif, weigh_way
 from fillwork.laying.panel import rectangle_panel
 from fillwork.laying.ways import find_ways, way_number
 from fillwork.notes import Note
+from fillwork.units import counted
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats
@@ -35,7 +36,7 @@ def choose_way(
     ways = find_ways(cell.outline, rest, group, slack=max(slack, 0.01))
     if number is not None:
         if not 1 <= number <= len(ways):
-            what = f"--by “{by}”: there are {len(ways)} ways"
+            what = f"--by “{by}”: it has {counted(len(ways), 'way')}"
             raise PlanError(what, mend="take one of them, or leave the number out")
         return ways[number - 1], ()
     if len(ways) == 1:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from fillwork.units import counted
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -100,7 +102,7 @@ def summary(finish: Finish) -> str:
         )
     return (
         f"regions   {finish.arrangement.face_count - 1} in "
-        f"{kinds} kind{'s' * (kinds != 1)}, symmetry {name}\n"
+        f"{counted(kinds, 'kind')}, symmetry {name}\n"
         f"palette   {finish.palette.name}, {used} of "
         f"{len(finish.palette.swatches)} swatches\n"
         f"contrast  {contrast}\n{seen}"

@@ -36,6 +36,7 @@ from fillwork.renderers.sheets.teaching import (
     compose_trials,
     model_faces,
 )
+from fillwork.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -170,8 +171,9 @@ class SheetComposer(DetailMaker):
             code,
             title + (", mirrored for tracing down" if mirror else ""),
             tuple(items),
-            f"{parts.title}: {shown}; {parts.arrangement.face_count - 1} regions of "
-            f"{len(parts.orbits.orbits)} kinds",
+            f"{parts.title}: {shown}; "
+            f"{counted(parts.arrangement.face_count - 1, 'region')} of "
+            f"{counted(len(parts.orbits.orbits), 'kind')}",
             () if name == "blank" else parts.entries,
             note,
             numbers=numbered,

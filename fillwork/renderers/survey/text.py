@@ -71,9 +71,7 @@ def _kind_lines(orbits: Orbits) -> list[str]:
             f"          {o.letter:<5}  {len(o.faces):7d} {o.cut:4d} "
             f"{plain(o.area):>10}  {o.name}{part}"
         )
-    return lines + _rest(
-        len(orbits.orbits), _MOST_KINDS, "more kinds (all with --json)"
-    )
+    return lines + _rest(len(orbits.orbits), _MOST_KINDS, "more (all with --json)")
 
 
 def _like_lines(orbits: Orbits) -> list[str]:

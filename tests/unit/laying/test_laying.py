@@ -417,7 +417,7 @@ def test_ways_that_no_line_tells_apart_are_told_with_how_to_take_them() -> None:
     other, none = choose_way(cell, "way 2", "plane:pm", 0.5)
     assert none == ()
     assert not np.allclose(np.abs(way.basis), np.abs(other.basis))
-    with pytest.raises(PlanError, match="there are 2 ways"):
+    with pytest.raises(PlanError, match="it has 2 ways"):
         choose_way(cell, "way 3", "plane:pm", 0.5)
     # a line that goes on by one way alone decides
     crossing = cell_of([[5, 5, 14, 9], [5, 0, 12, 40], [12, 0, 5, 40]], outline)
