@@ -70,7 +70,6 @@ from fillwork.symmetry.zones.turned import HOLLOW, with_doubt_of_few
 from fillwork.symmetry.zones.whole import (
     ACCOUNTED,
     FINER,
-    SIDES,
     is_one,
     outdone,
     repeats_finer,
@@ -96,6 +95,8 @@ _SPECK = 0.1
 _OVER = 2.0
 # such faces, at most, that are no pattern's
 _MIDDLES = 2
+# faces of a side that mitres cut
+_CUT_ENDS = 2
 # faces of a side from which it may be turned in its middle
 _TURNED = 12
 # repeats of all faces, from which parts of them are not asked for theirs
@@ -454,9 +455,12 @@ def _sides(
 
     sides: list[tuple[NDArray[np.int32], Symmetry]] = []
     friezes = 0
-    pieces = ring_pieces(arrangement, measures, group)
-    like = [len(nearly_alike(measures, p)) >= IN_ROWS * len(p) for p in pieces]
-    if rows and sum(like) < SIDES:
+    pieces, count = ring_pieces(arrangement, measures, group)
+    # mitres cut those at both ends
+    like = [
+        len(nearly_alike(measures, p)) >= IN_ROWS * (len(p) - _CUT_ENDS) for p in pieces
+    ]
+    if not count or (rows and sum(like) < count):
         return []
     for piece in pieces:
         parts = [(piece, shown(piece))]
@@ -468,4 +472,4 @@ def _sides(
                 parts += [(middle, shown(middle))] if len(middle) else []
         friezes += is_frieze(parts[0][1])
         sides += parts
-    return sides if friezes >= SIDES else []
+    return sides if friezes >= count else []

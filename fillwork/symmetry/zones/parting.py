@@ -26,6 +26,8 @@ from fillwork.symmetry.zones.repeats import in_cells, onto_by, shifts_of
 from fillwork.symmetry.zones.runs import straight_links
 
 if TYPE_CHECKING:
+    import shapely
+
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
@@ -42,8 +44,9 @@ _KINDS_ASKED = 8
 _FACES_ASKED = 60
 # squared boundary over area, from which a face is a strip (a square has 16)
 _STRIP = 60.0
-# share of its rectangle that a border, or the hole in it, fills
-_RECTANGLE = 0.97
+# share of its polygon that a border, or the hole in it, fills; sides of that at most,
+# and how far they may be bent, in the root of its area
+_POLYGON, _MOST_SIDES, _BENT = 0.97, 12, 0.015
 # share of its outline that a scrap across a frame line has in common with a field
 _ENCLOSED = 0.5
 # area of a scrap at most, in that of the largest face of its field
@@ -393,32 +396,66 @@ def strips(arrangement: Arrangement, measures: FaceMeasures, faces: Ints32) -> B
 
 def ring_pieces(
     arrangement: Arrangement, measures: FaceMeasures, faces: Ints32
-) -> list[Ints32]:
-    """Part a border in one piece round a rectangle into its sides and corners.
+) -> tuple[list[Ints32], int]:
+    """Part a border in one piece round a polygon into its sides and corners.
 
-    `faces`: the faces of a zone. Returns faces of four sides and up to four corners;
-    empty when it is no such border.
+    `faces`: the faces of a zone. Returns `pieces`: faces of each side and corner;
+    `sides`: how many sides there are. Empty and 0 when it is no such border.
     """
     import shapely
 
     whole = shapely.union_all(arrangement.polygons(faces, valid=True))
     if not isinstance(whole, shapely.Polygon) or not len(whole.interiors):
-        return []
+        return [], 0
     hole = max((shapely.Polygon(r) for r in whole.interiors), key=lambda p: p.area)
-    for shape in (shapely.Polygon(whole.exterior), hole):
-        if shape.area < _RECTANGLE * shapely.area(shape.minimum_rotated_rectangle):
-            return []
-    corners = shapely.get_coordinates(hole.minimum_rotated_rectangle)
-    first, second, _, last = corners[:4]
-    axes = np.column_stack([second - first, last - first])
-    size = np.hypot(*axes)
-    along = (measures.centroid[faces] - first) @ (axes / size)
-    slack = _BEYOND * measures.size[faces][:, None]
-    row = 1 + (along > size + slack).astype(int) - (along < -slack).astype(int)
-    label = 3 * row[:, 0] + row[:, 1]
-    if not {1, 3, 5, 7} <= set(label.tolist()):
-        return []
-    return [faces[label == k] for k in np.unique(label)]
+    corners = _corners_of(hole)
+    sides = len(corners)
+    if not sides or len(_corners_of(shapely.Polygon(whole.exterior))) != sides:
+        return [], 0
+    step = np.roll(corners, -1, axis=0) - corners
+    size = np.hypot(*step.T)
+    way = step / size[:, None]
+    away = measures.centroid[faces][:, None] - corners
+    # a face lies off the side that it is farthest beyond, or off one of its corners;
+    # what runs round several has its middle within them
+    beyond = (away * np.column_stack([way[:, 1], -way[:, 0]])).sum(axis=2)
+    off, row = beyond.argmax(axis=1), np.arange(len(faces))
+    along = (away * way).sum(axis=2)[row, off]
+    slack = _BEYOND * measures.size[faces]
+    label = (2 * off + (along > size[off] + slack) - (along < -slack)) % (2 * sides)
+    label[beyond[row, off] <= slack] = 2 * sides
+    if not set(range(0, 2 * sides, 2)) <= set(label.tolist()):
+        return [], 0
+    return [faces[label == k] for k in np.unique(label)], sides
+
+
+def _corners_of(shape: shapely.Polygon) -> Floats:
+    """Return the corners of a convex polygon counter-clockwise; none of what is none.
+
+    Lines by hand may be bent a little, and a circle has too many corners.
+    """
+    import shapely
+
+    hull = shapely.convex_hull(shape)
+    box = shapely.oriented_envelope(hull)
+    if shape.area < _POLYGON * box.area:
+        bent = _BENT * np.sqrt(hull.area)
+        box = shapely.simplify(hull, bent, preserve_topology=False)
+        ring = shapely.get_coordinates(box)[:-1]
+        while len(ring) > 3:
+            # where the outline begins there may be no corner
+            before, after = np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0)
+            chords = shapely.linestrings(np.stack([before, after], axis=1))
+            off = shapely.distance(shapely.points(ring), chords)
+            if off.min() > bent:
+                break
+            ring = np.delete(ring, off.argmin(), axis=0)
+        if not 3 <= len(ring) <= _MOST_SIDES:
+            return np.zeros((0, 2))
+        box = shapely.polygons(ring)
+        if shape.area < _POLYGON * hull.area or box.area < _POLYGON * hull.area:
+            return np.zeros((0, 2))
+    return shapely.get_coordinates(shapely.orient_polygons(box))[:-1]
 
 
 def between(arrangement: Arrangement, parts: list[Ints32]) -> Bools:

@@ -156,6 +156,12 @@ def own_symmetry(
                 return turned
         found = kept_by_regions(arrangement, measures, faces, found)
         return _with_doubt_across(arrangement, faces, found) if wide else found
+    # so may those of a strip, whose mitres hide that only the next figure is like one
+    along = None
+    if strip and len(lattice.basis) == 2:
+        along = _along(arrangement, measures, faces)
+    if along is not None:
+        return along
     # lines of a star may be those of a pattern by chance: its regions turn alone
     turned = find_symmetry(arrangement, faces, loose_lines=False, turns_first=True)
     if turned.group.family == "rosette":

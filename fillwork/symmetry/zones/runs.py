@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 # a run goes on where it turns by less than this, in radians
 GOES_ON = np.radians(20.0)
+# the same where what goes on is neither straight nor round
+_SHARP = np.radians(4.0)
 # what more a line turns where it goes on as an arc, radians
 _BENDS = 1e-3
 # a run is so long at least, and strays by so much at most, in roots of the median area
@@ -111,8 +113,16 @@ def find_runs(arrangement: Arrangement, link: Ints, unit: float) -> list[Run]:
     # a circle that nearly touches a line shares an edge with it, and both are neither
     bent = arrangement.curves.kind[arrangement.edge_curve] != 0
     mixed = neither[one] & (bent[one] == bent[other])
-    more, _ = _fitting(arrangement, one[mixed], other[mixed], neither, unit)
-    return runs + more
+    more, neither = _fitting(arrangement, one[mixed], other[mixed], neither, unit)
+    runs += more
+    # a line of a border that ends at a corner may point to the next side there
+    left = neither[one] & mixed
+    if left.any():
+        out = _directions(arrangement)
+        turn = np.abs(np.angle(-out[link[a[left]]] * np.conj(out[a[left]])))
+        left[left] = turn < _SHARP
+        runs += _fitting(arrangement, one[left], other[left], neither, unit)[0]
+    return runs
 
 
 def _fitting(

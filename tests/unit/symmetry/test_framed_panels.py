@@ -293,7 +293,8 @@ def test_a_border_in_one_piece_has_four_sides() -> None:
     arrangement, inside = touching_panel(6, 6, 1)
     measures = measure_faces(arrangement)
     rest = np.setdiff1d(np.arange(1, arrangement.face_count), inside)
-    pieces = ring_pieces(arrangement, measures, rest.astype(np.int32))
+    pieces, count = ring_pieces(arrangement, measures, rest.astype(np.int32))
+    assert count == 4
     assert sorted(np.concatenate(pieces).tolist()) == rest.tolist()
     # the field reaches from 2 to 8 both ways
     low, high = 2.0, 8.0
