@@ -452,7 +452,7 @@ def _corners_of(shape: shapely.Polygon) -> Floats:
             ring = np.delete(ring, off.argmin(), axis=0)
         if not 3 <= len(ring) <= _MOST_SIDES:
             return np.zeros((0, 2))
-        box = shapely.polygons(ring)
+        box = shapely.Polygon(ring)
         if shape.area < _POLYGON * hull.area or box.area < _POLYGON * hull.area:
             return np.zeros((0, 2))
     return shapely.get_coordinates(shapely.orient_polygons(box))[:-1]
