@@ -138,7 +138,8 @@ def own_symmetry(
         found = closed_by_regions(arrangement, measures, faces, found)
         lattice = found.lattice
     if not found.certain and found.group.family == "plane":
-        alone = _turning_alone(arrangement, measures, faces, found)
+        along = _along(arrangement, measures, faces) if strip else None
+        alone = along or _turning_alone(arrangement, measures, faces, found)
         return alone or found
     if not found.certain or found.group.family == "none":
         return found
