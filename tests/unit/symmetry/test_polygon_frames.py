@@ -77,7 +77,7 @@ def panel(sides: int, figure: str, count: int, *, mitred: bool = False) -> bytes
         (6, "lozenges", 9, False),
         (6, "circles", 9, False),
         (8, "chevrons", 7, True),
-        (8, "lozenges", 7, True),
+        (8, "lozenges", 12, True),
         (12, "chevrons", 5, False),
     ],
 )
