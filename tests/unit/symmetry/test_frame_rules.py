@@ -456,7 +456,8 @@ def test_a_ring_falls_into_four_sides_and_corners() -> None:
     measures = measure_faces(drawing)
     inner = cells(drawing, 10, 10, 70, 70)
     round_it = np.setdiff1d(np.arange(1, 26), inner).astype(np.int32)
-    pieces = ring_pieces(drawing, measures, round_it)
+    pieces, sides = ring_pieces(drawing, measures, round_it)
+    assert sides == 4
     assert sorted(len(p) for p in pieces) == [1, 1, 1, 1, 3, 3, 3, 3]
     assert sorted(np.concatenate(pieces).tolist()) == round_it.tolist()
     for piece in pieces:
@@ -466,11 +467,14 @@ def test_a_ring_falls_into_four_sides_and_corners() -> None:
     # each of eight pieces meets two others along one edge
     assert parted.sum() == 8
     # a full square, a ring without a side, and one about a slanted hole are none
-    assert ring_pieces(drawing, measures, np.arange(1, 26, dtype=np.int32)) == []
+    assert ring_pieces(drawing, measures, np.arange(1, 26, dtype=np.int32)) == (
+        [],
+        0,
+    )
     lower = np.setdiff1d(round_it, cells(drawing, 10, 0, 70, 10)).astype(np.int32)
-    assert ring_pieces(drawing, measures, lower) == []
+    assert ring_pieces(drawing, measures, lower) == ([], 0)
     hole = np.setdiff1d(np.arange(1, 26), [*inner[:2], *inner[3:4]]).astype(np.int32)
-    assert ring_pieces(drawing, measures, hole) == []
+    assert ring_pieces(drawing, measures, hole) == ([], 0)
 
 
 def test_a_side_is_parted_at_its_middle() -> None:
