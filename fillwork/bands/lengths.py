@@ -46,8 +46,12 @@ def _lengths(arrangement: Arrangement, face: Ints, width: Floats) -> Floats:
 
     area = np.abs(arrangement.area[face])
     about = shapely.oriented_envelope(arrangement.polygons(face, valid=True))
-    corners = shapely.get_coordinates(about).reshape(-1, 5, 2)
-    short, long = np.sort(np.hypot(*np.diff(corners[:, :3], axis=1).T), axis=0)
+    # what is no wider than the last digits has a line about it
+    wide = shapely.get_type_id(about) == shapely.GeometryType.POLYGON
+    corners = shapely.get_coordinates(about[wide]).reshape(-1, 5, 2)
+    short, long = np.zeros((2, len(face)))
+    sides = np.hypot(*np.diff(corners[:, :3], axis=1).T)
+    short[wide], long[wide] = np.sort(sides, axis=0)
     thin = (short < (1 - _NARROWER) * width) & (long > width)
     thin &= area > _FILLED * short * long
     return np.asarray(np.where(thin, long, area / width))

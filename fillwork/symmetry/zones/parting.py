@@ -438,6 +438,8 @@ def _corners_of(shape: shapely.Polygon) -> Floats:
 
     hull = shapely.convex_hull(shape)
     box = shapely.oriented_envelope(hull)
+    if not isinstance(box, shapely.Polygon):  # no wider than the last digits
+        return np.zeros((0, 2))
     if shape.area < _POLYGON * box.area:
         bent = _BENT * np.sqrt(hull.area)
         box = shapely.simplify(hull, bent, preserve_topology=False)

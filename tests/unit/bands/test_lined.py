@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
+import shapely
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.bands.drawing import as_linework
@@ -568,3 +570,19 @@ def test_a_half_along_a_frame_is_none_beside_one_that_is_not() -> None:
         assert sorted({*at[between][:, 0, 1].tolist()}) == [low + 4]
         assert level[between].all()
         assert widths.tolist() == pytest.approx([4.0] * 6)
+
+
+def test_a_face_no_wider_than_the_last_digits_has_the_length_of_its_area() -> None:
+    rows = [*box(5, 5, 15, 5.6)]
+    arrangement = drawing(*rows)
+    face = arrangement.faces_at(np.array([[10.0, 7]]))
+    # 1e-15 mm high at 100 mm: its corners are on one line in double precision
+    thin = shapely.Polygon([(100, 100), (101, 100), (101, 100 + 1e-15)])
+    both = SimpleNamespace(
+        area=np.array([0.0, float(arrangement.area[face[0]]), 0.0]),
+        polygons=lambda rows, *, valid: np.array(
+            [*arrangement.polygons(face, valid=valid), thin]
+        ),
+    )
+    found = _lengths(cast("Any", both), np.array([1, 2]), np.full(2, 6.0))
+    assert found == pytest.approx([15, 0])

@@ -19,7 +19,7 @@ from fillwork.readers import read_linework
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.zones.find import find_zones
-from fillwork.symmetry.zones.parting import ring_pieces
+from fillwork.symmetry.zones.parting import _corners_of, ring_pieces
 from fillwork.symmetry.zones.runs import find_runs, straight_links
 
 MIDDLE, WITHIN, WIDE = 200.0, 88.0, 8.0  # of the page; to the rails, between them; mm
@@ -155,3 +155,28 @@ def test_a_rail_ends_where_a_chevron_points_to_the_next_side() -> None:
     ]
     assert len(rails) == 8
     assert np.allclose([run.length for run in rails], side, atol=0.5)
+
+
+@pytest.mark.parametrize(
+    ("points", "count"),
+    [
+        ([(0, 0), (9, 0), (9, 5), (0, 5)], 4),
+        ([(0, 0), (9, 0), (5, 8)], 3),
+        # a side by hand that is bent by a hundredth, and one by a fifth
+        ([(0, 0), (5, -0.1), (10, 0), (5, 8.7)], 3),
+        ([(0, 0), (5, -2), (10, 0), (5, 8.7)], 4),
+        # a third of a square is missing
+        ([(0, 0), (9, 0), (9, 3), (5, 3), (5, 9), (0, 9)], 0),
+        # no wider than the last digits
+        ([(100, 100), (101, 100), (101, 100 + 1e-15)], 0),
+    ],
+)
+def test_a_frame_has_the_corners_of_its_polygon(points, count) -> None:
+    found = _corners_of(shapely.Polygon(points))
+    assert len(found) == count
+    if count == len(points):
+        assert {tuple(p) for p in found.round(9)} == set(map(tuple, np.array(points)))
+        ahead = np.roll(found, -1, axis=0) - found
+        onward = np.roll(ahead, -1, axis=0)
+        # counter-clockwise: each corner turns left
+        assert (ahead[:, 0] * onward[:, 1] > ahead[:, 1] * onward[:, 0]).all()
