@@ -326,9 +326,7 @@ def _apart(inks: Inks, dark: Floats32, ink: Floats, others: list[Floats]) -> Ink
         else:
             grey = float(other.max())
             core = strength > grey + 0.55 * (level - grey)
-            if darker:
-                core = inked & ~widened(core, 5)
-            doubtful |= abs(level - grey) < 0.22
+            doubtful |= level - grey < 0.22
         if other.max() > _STRONG * level:
             second = True
         else:

@@ -162,8 +162,8 @@ def test_a_rail_ends_where_a_chevron_points_to_the_next_side() -> None:
     [
         ([(0, 0), (9, 0), (9, 5), (0, 5)], 4),
         ([(0, 0), (9, 0), (5, 8)], 3),
-        # a side by hand that is bent by a hundredth, and one by a fifth
-        ([(0, 0), (5, -0.1), (10, 0), (5, 8.7)], 3),
+        # a side by hand that is bent by a hundredth, and by a fifth, of its length
+        ([(0, 0), (5, -0.09), (10, 0), (5, 8.7)], 3),
         ([(0, 0), (5, -2), (10, 0), (5, 8.7)], 4),
         # a third of a square is missing
         ([(0, 0), (9, 0), (9, 3), (5, 3), (5, 9), (0, 9)], 0),

@@ -78,29 +78,6 @@ def test_a_named_ink_is_the_pens(pen: str, rows: list[int]) -> None:
     assert len(found.others) == 2
 
 
-@pytest.mark.parametrize("two", [grey(0.5), (0.5, 0.45, 0.4)])
-def test_a_named_ink_may_be_lighter_than_another_of_its_hue(
-    two: tuple[float, float, float],
-) -> None:
-    dark = page((40, BLACK), (100, two), (160, BLACK))
-    # it crosses the others, too
-    crossing = np.zeros((400, 1), np.float32)
-    crossing[20:380] = 1.0
-    upright = gaussian_filter(crossing * np.ones((1, 4)), (0.7, 0.0))
-    dark[:, 198:202] = np.maximum(dark[:, 198:202], upright[..., None] * two)
-    pen = "#" + "".join(f"{round(255 * (1 - c)):02x}" for c in two)
-    found = part_inks(dark, SCALE, pen)
-    assert not found.doubtful
-    assert found.pen[101:103, 50:350].all()
-    assert not found.pen[36:48, 50:190].any()
-    assert found.other is not None
-    assert rows_of(found.other) == [40, 160]
-    # but for where it crosses them, by their rims' width
-    gap = ~found.pen[:, 199:201].all(axis=1)
-    assert gap[36:48].sum() <= 12
-    assert not gap[50:155].any()
-
-
 @pytest.mark.parametrize(("dark", "seen"), [(0.09, False), (0.2, True)])
 def test_what_is_darker_than_an_eighth_is_inked(dark: float, seen: bool) -> None:
     found = part_inks(page((40, grey(dark)), (100, grey(dark))), SCALE)
