@@ -145,6 +145,24 @@ def own_symmetry(
         return found
     if lattice is None:
         return with_doubt_about(arrangement, measures, faces, found)
+    return _held_by_shifts(arrangement, measures, faces, found, strip=strip)
+
+
+def _held_by_shifts(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: Ints32,
+    found: Symmetry,
+    *,
+    strip: bool,
+) -> Symmetry:
+    """Return what repeats if its shifts carry enough regions, else what explains more.
+
+    `faces`: those of the part. `found`: sure of its lines, with shifts. `strip`:
+    whether the part is long.
+    """
+    lattice = found.lattice
+    assert lattice is not None
     told = faces[~slivers(arrangement, measures, faces)]
     share = share_carried(arrangement, measures, told, lattice.basis, found.residual)
     wide = len(lattice.basis) == 1 and not strip
