@@ -116,6 +116,11 @@ def _json() -> dict[str, Any]:
     data = _body(MOST_JSON)
     try:
         table = json.loads(data or b"{}", parse_constant=_no_number)
+        # JSON lets half a surrogate pair through (RFC 8259, section 8.2), which
+        # nothing that is saved can hold
+        json.dumps(table, ensure_ascii=False).encode()
+    except UnicodeEncodeError as error:
+        raise Refusal(400, "this request holds half a character") from error
     except (ValueError, RecursionError) as error:
         raise Refusal(400, "this request is no JSON") from error
     if not isinstance(table, dict):

@@ -250,6 +250,29 @@ def test_broken_requests_are_answered_in_words(visitor: Visitor, body: bytes) ->
 
 
 @pytest.mark.parametrize(
+    ("path", "body"),
+    [
+        ("change", rb'{"settings": {}, "label": "half \ud83d"}'),
+        ("change", rb'{"settings": {"names": {"A": "\udc80"}}, "label": "x"}'),
+        ("change", rb'{"settings": {"\ud800": 1}, "label": "x"}'),
+        ("paint", rb'{"at": [20, 20], "swatch": "\ude00"}'),
+        ("keep", rb'{"number": 0, "words": "\ud800"}'),
+    ],
+)
+def test_half_a_character_is_refused(visitor: Visitor, path: str, body: bytes) -> None:
+    sheet = visitor.post("/api/open?name=a.svg", SQUARE % b"").json["id"]
+    visitor.settle(sheet)
+    answer = visitor.post(f"/api/{sheet}/{path}", body)
+    assert answer.status_code == 400
+    assert "half a character" in answer.json["error"]["what"]
+    # a pair is a whole one, and the work is saved as before
+    whole = rb'{"settings": {}, "label": "\ud83d\ude00"}'
+    assert visitor.post(f"/api/{sheet}/change", whole).status_code == 200
+    assert visitor.settle(sheet)["task"]["error"] is None
+    assert visitor.desk.store.load(sheet).label == "\U0001f600"
+
+
+@pytest.mark.parametrize(
     "settings",
     [
         {"colouring": {"goal_difference": 10**400}},
