@@ -15,8 +15,9 @@ if TYPE_CHECKING:
 
 # a piece is cut lengthwise when it is narrower than its band by more than this share
 _NARROWER = 0.05
-# what is cut aslant fills less of the rectangle about it; a triangle fills half
-_FILLED = 0.75
+# and nowhere broader than the rectangle by more than this; triangles, cut aslant, are
+# by 1.48 to 2
+_BROADER = 1.2
 
 
 def lengths_at_frames(
@@ -41,17 +42,18 @@ def lengths_at_frames(
 
 
 def _lengths(arrangement: Arrangement, face: Ints, width: Floats) -> Floats:
-    """Return lengths of faces as wide as their bands, or cut lengthwise or aslant."""
+    """Return lengths of faces as wide as their bands, or cut lengthwise or aslant.
+
+    What is cut lengthwise is as long as a rectangle of its area and circumference,
+    be it straight or bent.
+    """
     import shapely
 
     area = np.abs(arrangement.area[face])
-    about = shapely.oriented_envelope(arrangement.polygons(face, valid=True))
-    # what is no wider than the last digits has a line about it
-    wide = shapely.get_type_id(about) == shapely.GeometryType.POLYGON
-    corners = shapely.get_coordinates(about[wide]).reshape(-1, 5, 2)
-    short, long = np.zeros((2, len(face)))
-    sides = np.hypot(*np.diff(corners[:, :3], axis=1).T)
-    short[wide], long[wide] = np.sort(sides, axis=0)
-    thin = (short < (1 - _NARROWER) * width) & (long > width)
-    thin &= area > _FILLED * short * long
+    shapes = arrangement.polygons(face, valid=True)
+    half = shapely.length(shapes) / 2
+    spread = np.sqrt(np.maximum(half**2 - 4 * area, 0.0))
+    short, long = (half - spread) / 2, (half + spread) / 2
+    within = np.minimum(_BROADER * short, (1 - _NARROWER) * width) / 2
+    thin = shapely.is_empty(shapely.buffer(shapes, -within)) & (long > width)
     return np.asarray(np.where(thin, long, area / width))

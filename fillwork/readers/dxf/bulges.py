@@ -15,12 +15,14 @@ if TYPE_CHECKING:
 
 _TURN = 2 * math.pi
 _ROUNDED = 1e-6  # of a radian: an arc that is less short of a turn is one
+_OVER = 5e-5  # of a radian: an arc no further over a turn is one; four decimals
 
 
 def arc_span(first: float, last: float) -> tuple[float, float]:
     """Return where an arc begins and ends, counter-clockwise, a turn at most.
 
-    `first` and `last`: angles as the file has them. The same angle again is a turn.
+    `first` and `last`: angles as the file has them. The same angle again is a turn;
+    angles that are further apart than one are told modulo a turn.
 
     Examples
     --------
@@ -28,7 +30,7 @@ def arc_span(first: float, last: float) -> tuple[float, float]:
     ((3.0, 4.0), True)
     """
     sweep = last - first
-    if not sweep > 1e-12:
+    if not 1e-12 < sweep < _TURN + _OVER:
         sweep %= _TURN
     whole = not 1e-12 < sweep < _TURN - _ROUNDED
     return first, first + (_TURN if whole else sweep)

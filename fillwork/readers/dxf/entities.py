@@ -89,13 +89,15 @@ def _ring(points: list[tuple[float, float]]) -> list[Curve]:
 
 
 def _vertex(entity: Entity) -> list[float]:
-    """Return flags, place, bulge and widths; no number for the flags if one is none."""
+    """Return flags, place, bulge and widths; no number for what is none."""
     v = entity.fields()
-    try:
-        codes = (b"10", b"20", b"42", b"40", b"41")
-        return [float(whole(v, b"70")), *(number(v, code) for code in codes)]
-    except _WRONG:
-        return [math.nan] * 6
+    told: list[float] = []
+    for code in (b"70", b"10", b"20", b"42", b"40", b"41"):
+        try:
+            told.append(number(v, code) if told else float(whole(v, code)))
+        except _WRONG:
+            told.append(math.nan)
+    return told
 
 
 class Drawer:
@@ -294,13 +296,13 @@ class Drawer:
             sketch.count("mesh")
             return
         rows = np.array(self._vertices).reshape(-1, 6)
-        if np.isnan(rows[:, 0]).any():
-            raise ValueError
         # the frame of a fitted polyline is no part of it
-        rows = rows[rows[:, 0] // 16 % 2 == 0]
+        rows = rows[rows[:, 0] // 16 % 2 != 1]
         self._limit("curves", len(rows), "lines, arcs and curves")
         if flags & 8:
             rows[:, 3] = 0.0
+        if np.isnan(rows[:, :4]).any():
+            raise ValueError
         usual = max(number(f, b"40"), number(f, b"41"))
         width = float(np.fmax.reduce(rows[:, 4:], axis=None, initial=usual))
         closed = bool(flags & 1)

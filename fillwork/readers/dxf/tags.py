@@ -86,7 +86,7 @@ def text_of(value: Value | None, encoding: str) -> str:
     if isinstance(value, bytes):
         try:
             text = value.decode(encoding)
-        except UnicodeDecodeError:
+        except UnicodeError:
             # many a file holds other letters than it states
             text = value.decode("cp1252", "replace")
         if "\\U+" in text:

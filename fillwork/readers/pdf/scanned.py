@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import math
+import warnings
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +17,8 @@ from fillwork.geometry import affine
 from fillwork.readers.pdf.functions import BROKEN
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from PIL import Image
 
     from fillwork.geometry.affine import Affine
@@ -88,16 +92,15 @@ def lay_flat(
     return sheet, scale * 25.4
 
 
-def _unpack(image: Any, where: str) -> Image.Image:
+@contextmanager
+def _refused(where: str) -> Iterator[None]:
+    """Refuse a picture that cannot be unpacked, and keep a library's advice back."""
     from PIL import Image
 
-    pixels = int(image.get("/Width", 0)) * int(image.get("/Height", 0))
-    if not 0 < pixels <= _MOST_PIXELS:
-        what = f"a picture of {pixels:,} pixels"
-        raise ReadError(what, where, "save it at a lower resolution")
     try:
-        found: Image.Image = pikepdf.PdfImage(image).as_pil_image()
-        return found.convert("RGB")
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
     except (
         *BROKEN, OSError, Image.DecompressionBombError,
         pikepdf.UnsupportedImageTypeError, pikepdf.DependencyError,
@@ -106,11 +109,45 @@ def _unpack(image: Any, where: str) -> Image.Image:
         raise ReadError(what, where, "save the page as PNG or JPEG") from error
 
 
+def _unpack(image: Any, where: str) -> Image.Image:
+    pixels = int(image.get("/Width", 0)) * int(image.get("/Height", 0))
+    if not 0 < pixels <= _MOST_PIXELS:
+        what = f"a picture of {pixels:,} pixels"
+        raise ReadError(what, where, "save it at a lower resolution")
+    with _refused(where):
+        found: Image.Image = pikepdf.PdfImage(image).as_pil_image()
+        return found.convert("RGB")
+
+
+def _covered(image: Any, hidden: list[int], where: str) -> Image.Image:
+    """Return where a picture covers what is below it, of its own size.
+
+    `hidden`: the least and the largest of each part of the colours that do not, as
+    they are packed (ISO 32000-1, section 8.9.6.4).
+    """
+    from PIL import Image
+
+    with _refused(where):
+        width, height = int(image.Width), int(image.Height)
+        bits, parts = int(image.BitsPerComponent), len(hidden) // 2
+        data = np.frombuffer(image.read_bytes(pikepdf.StreamDecodeLevel.all), np.uint8)
+        row = -(-width * parts * bits // 8)
+        bytewise = data[: height * row].reshape(height, row, 1)
+        places = np.arange(8 - bits, -1, -bits, dtype=np.uint8)
+        samples = (bytewise >> places & np.uint8((1 << bits) - 1)).reshape(height, -1)
+        of = samples[:, : width * parts].reshape(height, width, parts)
+        clear = np.ones((height, width), bool)
+        for k in range(parts):
+            clear &= (hidden[2 * k] <= of[..., k]) & (of[..., k] <= hidden[2 * k + 1])
+        return Image.fromarray(np.where(clear, 0, 255).astype(np.uint8))
+
+
 def _layers(picture: Picture, where: str) -> tuple[Image.Image, Image.Image]:
     """Return a picture and how far it covers, each of its own size.
 
-    A stencil paints where it is 0; so does a mask; a soft one covers by its shade
-    (ISO 32000-1, sections 8.9.6 and 11.6.5.3).
+    A stencil paints where it is 0; so does a mask; a soft one covers by its shade,
+    and colours may be named that cover nothing (ISO 32000-1, sections 8.9.6 and
+    11.6.5.3).
     """
     from PIL import Image, ImageOps
 
@@ -124,6 +161,8 @@ def _layers(picture: Picture, where: str) -> tuple[Image.Image, Image.Image]:
         if isinstance(mask, pikepdf.Stream):
             cover = _unpack(mask, where).convert("L")
             return shown, cover if key == "/SMask" else ImageOps.invert(cover)
+        if key == "/Mask" and isinstance(mask, pikepdf.Array):
+            return shown, _covered(image, [int(v) for v in mask], where)
     return shown, Image.new("L", shown.size, 255)
 
 

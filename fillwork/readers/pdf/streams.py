@@ -39,7 +39,7 @@ def _plain(told: Any) -> bool:
     """Return whether nothing is told of how to unpack that would change anything."""
     if isinstance(told, pikepdf.Array):
         return all(map(_plain, told))
-    return told is None or told.get("/Predictor", 1) == 1
+    return not isinstance(told, pikepdf.Dictionary) or told.get("/Predictor", 1) == 1
 
 
 class Unpacker:

@@ -456,11 +456,14 @@ def _sides(
     sides: list[tuple[NDArray[np.int32], Symmetry]] = []
     friezes = 0
     pieces, count = ring_pieces(arrangement, measures, group)
+    if not count:
+        return []
     # mitres cut those at both ends
-    like = [
-        len(nearly_alike(measures, p)) >= IN_ROWS * (len(p) - _CUT_ENDS) for p in pieces
-    ]
-    if not count or (rows and sum(like) < count):
+    in_rows = (
+        len(nearly_alike(measures, p)) >= IN_ROWS * (len(p) - _CUT_ENDS)
+        for p in pieces[:count]
+    )
+    if rows and not all(in_rows):
         return []
     for piece in pieces:
         parts = [(piece, shown(piece))]

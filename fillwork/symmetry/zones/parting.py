@@ -399,8 +399,8 @@ def ring_pieces(
 ) -> tuple[list[Ints32], int]:
     """Part a border in one piece round a polygon into its sides and corners.
 
-    `faces`: the faces of a zone. Returns `pieces`: faces of each side and corner;
-    `sides`: how many sides there are. Empty and 0 when it is no such border.
+    `faces`: the faces of a zone. Returns `pieces`: faces of each side and then of each
+    corner; `sides`: how many sides there are. Empty and 0 when it is no such border.
     """
     import shapely
 
@@ -424,9 +424,12 @@ def ring_pieces(
     slack = _BEYOND * measures.size[faces]
     label = (2 * off + (along > size[off] + slack) - (along < -slack)) % (2 * sides)
     label[beyond[row, off] <= slack] = 2 * sides
-    if not set(range(0, 2 * sides, 2)) <= set(label.tolist()):
+    there = np.unique(label).tolist()
+    along_sides = range(0, 2 * sides, 2)
+    if not set(along_sides) <= set(there):
         return [], 0
-    return [faces[label == k] for k in np.unique(label)], sides
+    ordered = [*along_sides, *(k for k in there if k not in along_sides)]
+    return [faces[label == k] for k in ordered], sides
 
 
 def _corners_of(shape: shapely.Polygon) -> Floats:

@@ -3,6 +3,8 @@
 A few lines agree with much by chance, and the sides of a border with shifts and turns
 of the frame. What a group says of lines is therefore held against the regions: it
 must carry enough of them onto like ones, and two shifts must be seen in one place.
+
+One module of some length: what is doubted of one family is what another is tried for.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any, cast
@@ -308,6 +309,20 @@ def test_faces_cut_lengthwise_are_longer_than_their_area_tells() -> None:
     assert found[3:6] == pytest.approx([14, 12, 17.5])
     assert found[6] == pytest.approx(28, rel=0.01)
     assert len(_lengths(arrangement, face[:0], np.empty(0))) == 0
+
+
+@pytest.mark.parametrize("degrees", [10, 60, 170])
+@pytest.mark.parametrize("wide", [0.5, 2.0, 3.7])
+def test_a_bent_face_cut_lengthwise_is_as_long_as_its_middle(degrees, wide) -> None:
+    way = np.radians(np.linspace(0, degrees, 2 * degrees + 1))
+    ways = np.column_stack([np.cos(way), np.sin(way)])
+    inner, outer = (60 + (50 + side * wide / 2) * ways for side in (-1, 1))
+    points = polyline(np.vstack([inner, outer[::-1]]).tolist(), closed=True)
+    arrangement = drawing(*(line(*row) for row in points.tolist()))
+    face = arrangement.faces_at(np.array([60 + 50 * ways[degrees]]))
+    # a band 4 mm wide
+    found = _lengths(arrangement, face, np.full(1, 4.0))
+    assert found == pytest.approx(50 * math.radians(degrees), rel=1e-3)
 
 
 def orbit(letter, faces, area, cut=0, band=False):

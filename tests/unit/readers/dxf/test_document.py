@@ -83,7 +83,7 @@ def test_any_code_page_gives_words_and_no_crash(page) -> None:
         (b"Au\xdfen", "utf-8", "Außen"), (b"\x81", "utf-8", "\ufffd"),
         (b"a\x00b\x07c", "utf-8", "ab c"), (b"\\U+03b1\\U+zz", "cp1252", "α\\U+zz"),
         (b"\\U+D83C\\U+DFA8", "cp1252", "\U0001f3a8"), (None, "utf-8", ""),
-        (7.0, "utf-8", "7"), (3, "utf-8", "3"),
+        (b"\\x", "punycode", "\\x"), (7.0, "utf-8", "7"), (3, "utf-8", "3"),
     ],
 )  # fmt: skip
 def test_values_as_text(value, encoding, text) -> None:

@@ -93,7 +93,9 @@ def test_the_drawings_own_plane_needs_no_map() -> None:
         (0.0, 2e-12, 2e-12),
         (0.0, 5e-13, TURN),
         (0.0, 2 * TURN, TURN),
-        (0.0, 1e300, TURN),
+        (0.0, TURN + 1.1e-4, 1.1e-4),  # more than rounded up
+        (-0.5, TURN - 0.25, 0.25),
+        (-0.5 - 3 * TURN, 1.0, 1.5),
         (1.0, -1.0, TURN - 2.0),
     ],
 )
@@ -252,7 +254,16 @@ def test_a_polyline_with_a_wrong_corner_is_left_out(wrong) -> None:
     assert len(drawn(good + tags("LINE", (11, 1)))) == 1
 
 
-@pytest.mark.parametrize("told", ["nan", "-1"])
+def test_what_is_not_drawn_of_a_corner_may_be_wrong() -> None:
+    bulge, frame = (42, "x"), ((42, ""), (70, 16))
+    text = vertices((9, 9, *frame), (0, 0, bulge), (4, 0)) + tags("SEQEND")
+    solid = drawn(tags("POLYLINE", (70, 8)) + text)
+    assert (len(solid), solid.doubts) == (1, {})
+    flat = drawn(tags("POLYLINE") + text)
+    assert (len(flat), flat.doubts) == (0, {"POLYLINE with a wrong number": (1, 1)})
+
+
+@pytest.mark.parametrize("told", ["nan", "-1", "x"])
 def test_widths_that_are_none_do_not_count(told) -> None:
     text = vertices((0, 0, (40, told)), (4, 0, (41, 2))) + tags("SEQEND")
     (look,) = looks(drawn(tags("POLYLINE", (40, 1)) + text))

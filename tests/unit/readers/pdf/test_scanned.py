@@ -109,6 +109,48 @@ def test_stencils_and_masks_leave_what_is_below(pdf) -> None:
         assert np.mean(np.abs(ours - true) > 3) < 0.03
 
 
+PALETTE = Array([Name.Indexed, Name.DeviceGray, 1, b"\x10\x90"])
+
+
+@pytest.mark.parametrize(
+    ("quarters", "bits", "hidden", "space"),
+    [
+        ([[40, 200], [60, 255]], 8, [200, 255], Name.DeviceGray),
+        ([[40, 199], [60, 200]], 8, [200, 200], Name.DeviceGray),
+        ([[0, 1], [2, 3]], 2, [1, 1], Name.DeviceGray),
+        ([[0, 1], [1, 1]], 1, [0, 0], Name.DeviceGray),
+        ([[2, 15], [3, 14]], 4, [15, 15], Name.DeviceGray),
+        ([[0, 1], [1, 0]], 8, [1, 1], PALETTE),
+        ([[0, 1], [1, 0]], 4, [0, 0], PALETTE),
+        ([[(9, 9, 9), (9, 9, 7)], [(9, 8, 9), (7, 9, 9)]], 8, [9, 9, 9, 9, 7, 8],
+         Name.DeviceRGB),
+    ],
+)  # fmt: skip
+def test_colours_that_cover_nothing_leave_what_is_below(
+    pdf, quarters, bits, hidden, space
+) -> None:
+    below = pdf.make_indirect(grey(pdf, [[230]])), (72, 0, 0, 48, 0, 0)
+    # 18 px across, so that rows of few bits end within a byte
+    of = np.array(quarters, np.uint8)
+    of = of.repeat(8, 0).repeat(9, 1).reshape(16, -1)
+    data = np.packbits(
+        np.unpackbits(of[..., None], 2)[..., 8 - bits :].reshape(16, -1), 1
+    )
+    more = {"Mask": Array(hidden), "ColorSpace": space}
+    over = image(pdf, data.tobytes(), 18, 16, bits=bits, **more)
+    ours, true = shown(pdf, [below, (pdf.make_indirect(over), (36, 0, 0, 16, 20, 16))])
+    quarter = 18 * 8
+    assert (ours != 230).sum() in (quarter, 2 * quarter, 3 * quarter)
+    assert np.mean((np.abs(ours - true) > 3)[16:32, 20:56]) < 0.1
+
+
+def test_masks_make_no_noise(pdf, recwarn) -> None:
+    for mask in (stencil(pdf), Array([0, 0])):
+        one = image(pdf, STENCIL, 8, 2, bits=1, Mask=mask)
+        lay_flat([Picture(pdf.make_indirect(one), (9, 0, 0, 9, 0, 0))], BOX, "a.pdf")
+    assert not recwarn.list
+
+
 def test_a_stencil_is_painted_with_the_colour_in_force(pdf) -> None:
     picture = Picture(stencil(pdf), (72, 0, 0, 48, 0, 0), "#0000ff")
     flat, _ = lay_flat([picture], BOX, "a.pdf")
@@ -157,6 +199,7 @@ def test_the_finest_picture_gives_the_resolution(pdf) -> None:
         {"Filter": Name.CCITTFaxDecode},
         {"Filter": Name.JBIG2Decode},
         {"ColorSpace": Name.X},
+        {"Mask": Array([0, 0, 0, 0, 0, 0, 0, 0])},
     ],
 )
 def test_pictures_that_cannot_be_unpacked_are_refused_in_words(pdf, wrong) -> None:

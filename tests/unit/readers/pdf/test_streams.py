@@ -67,8 +67,10 @@ def test_an_odd_digit_is_followed_by_a_zero(pdf) -> None:
 
 
 @pytest.mark.parametrize(
-    "told", [Dictionary(), Dictionary(Predictor=1), Array([Dictionary(Predictor=1)])]
-)
+    "told",
+    [Dictionary(), Dictionary(Predictor=1), Array([Dictionary(Predictor=1)]), 7,
+     Array([None, 7, Name.X])],
+)  # fmt: skip
 def test_what_changes_nothing_may_be_told(pdf, told, monkeypatch) -> None:
     monkeypatch.setattr(streams, "_SMALL", 0)
     stream = packed(pdf, zlib.compress(TEXT), "FlateDecode", DecodeParms=told)
