@@ -99,6 +99,7 @@ def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
     import tomli_w
 
     from fillwork.colouring.palettes.file import parse_palette
+    from fillwork.colouring.palettes.tables import fit_name
 
     text = str(name_or_path)
     path = Path(text)
@@ -107,7 +108,7 @@ def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
     data = read_toml_file(path)
     parse_palette(data, path.name)
     _, table = parse_toml(data, path.name)
-    table.setdefault("name", path.stem)
+    table.setdefault("name", fit_name(path.stem))
     return replace(plan, palette="", palette_data=tomli_w.dumps(table))
 
 

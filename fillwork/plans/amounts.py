@@ -19,7 +19,13 @@ from fillwork.plans.media import facts_of, liquid
 from fillwork.plans.mixing import Mixes
 from fillwork.plans.model import Quantity
 from fillwork.plans.patch import find_patch
-from fillwork.plans.quantities import COMMON, find_quantities, quantity_of_liquid
+from fillwork.plans.quantities import (
+    COMMON,
+    coats_of,
+    find_quantities,
+    measure_under,
+    quantity_of_liquid,
+)
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -156,12 +162,12 @@ class Amounts:
 
     @cached_property
     def used(self) -> list[int]:
-        """Return the swatches that are painted."""
+        """Return the swatches that are painted: on regions, under them, as lines."""
         besides = (self.under, self.wished_line and self.wished_line[1])
         return [
             i
             for i in range(len(self.colouring.palette.swatches))
-            if i not in self.bare and (self.areas.area[i] > 0 or i in besides)
+            if i in besides or (i not in self.bare and self.areas.area[i] > 0)
         ]
 
     @cached_property
@@ -192,6 +198,29 @@ class Amounts:
         )
 
     @cached_property
+    def beneath(self) -> Quantity | None:
+        """Return what goes under the whole piece; None where nothing does.
+
+        Nor where all lies bare. Its own regions may be bare.
+        """
+        place = self.under
+        if place is None or place not in self.bare:
+            return next((q for q in self.counted[0] if q.swatch == place), None)
+        one = measure_under(
+            place,
+            self.areas,
+            self.drawn,
+            real_scale=self.real_scale,
+            bare=self.bare,
+            ground=self.colouring.ground,
+        )
+        if one.area_real <= 0.0:
+            return None
+        swatch = self.swatches[place]
+        coats = coats_of(swatch, self.settings)
+        return quantity_of_liquid(one, swatch, self.settings, one.factors, coats=coats)
+
+    @cached_property
     def leafing(self) -> tuple[LeafPlan, ...]:
         """Return how leaf is laid."""
         return plan_leaf(self)
@@ -202,7 +231,7 @@ class Amounts:
         laid = {plan.swatch: plan for plan in self.leafing}
         return tuple(
             with_leaf(q, laid[q.swatch], self.swatches[q.swatch])
-            if q.swatch in laid
+            if q.swatch in laid and not q.bare
             else q
             for q in self.counted[0]
         )
@@ -211,9 +240,11 @@ class Amounts:
     def medium(self) -> str:
         """Return the medium that covers the largest area, leaf left out."""
         area: dict[str, float] = {}
-        for q in self.quantities:
+        ground = () if self.beneath is None else (self.beneath,)
+        own = (q for q in self.quantities if q.swatch != self.under and not q.bare)
+        for q in (*own, *ground):
             medium = self.swatches[q.swatch].medium
-            if not q.bare and medium != "leaf":
+            if medium != "leaf":
                 area[medium] = area.get(medium, 0.0) + q.area_real
         return max(sorted(area), key=lambda m: area[m], default="")
 
@@ -237,7 +268,7 @@ class Amounts:
             return None
         one, name = line
         plan = next((p for p in self.leafing if p.swatch == one.swatch), None)
-        if plan is None or any(q.swatch == one.swatch for q in self.quantities):
+        if plan is None or any(q.swatch == one.swatch for q in self.leaf):
             return line
         # no region is gilded: the leaf stands in the line's own row
         gilt = with_leaf(one, plan, self.swatches[plan.swatch])
@@ -286,22 +317,29 @@ class Amounts:
     @cached_property
     def leaf(self) -> list[Quantity]:
         """Return what is gilded, lines left out."""
-        return [q for q in self.quantities if self.swatches[q.swatch].medium == "leaf"]
+        return [
+            q
+            for q in self.quantities
+            if not q.bare and self.swatches[q.swatch].medium == "leaf"
+        ]
 
     # What is bought.
 
     @cached_property
     def extras(self) -> list[_Extra]:
-        """Return line, whites, primer and varnish."""
+        """Return a ground whose regions are bare, line, whites, primer and varnish."""
         found = []
+        if self.beneath is not None and self.beneath.swatch in self.bare:
+            name = f"ground: {self.swatches[self.beneath.swatch].name}"
+            found.append(_Extra(self.beneath, name, "ground"))
         if self.line is not None:
             one, paint = self.line
             name = f"outline: {paint}"
             tin = "" if one.swatch >= 0 else name
             found.append(_Extra(one, name, "outline", tin, self.medium))
-        for place, name, one, hand in self.whites:
+        for place, white, one, hand in self.whites:
             above = self.swatches[place]
-            use = f"under {above.name}"
+            use, name = f"under {above.name}", white.name
             tin = "" if one.swatch >= 0 else name
             found.append(_Extra(one, f"{use}: {name}", use, tin, above.medium, hand))
         primer, varnish = self.over_and_under
@@ -370,9 +408,9 @@ class Amounts:
             (b.swatch if b.swatch >= 0 else b.name): b
             for b in (*self.buys, *self.taken)
         }
-        own = [_in_packages(q, tin_of.pop(q.swatch, None)) for q in self.quantities]
+        own = [_in_packages(q, q.swatch, tin_of) for q in self.quantities]
         extras = [
-            _in_packages(e.quantity, tin_of.pop(e.tin or e.quantity.swatch, None))
+            _in_packages(e.quantity, e.tin or e.quantity.swatch, tin_of)
             for e in self.extras
         ]
         return tuple(own), tuple(extras)
@@ -384,8 +422,14 @@ class Amounts:
         return (*swallowed, *doubts, *self.mixes.notes, *silent)
 
 
-def _in_packages(quantity: Quantity, buy: Buy | None) -> Quantity:
-    """Return a quantity with the packages of its tin; none where it has no row."""
+def _in_packages(
+    quantity: Quantity, tin: int | str, tin_of: dict[int | str, Buy]
+) -> Quantity:
+    """Return a quantity with the packages of its tin; none where it has no row.
+
+    The tin is taken from those that no row has yet; what is bare takes none.
+    """
     if quantity.volume is None:
         return quantity
+    buy = tin_of.pop(tin, None)
     return replace(quantity, containers=buy.packages if buy is not None else ())

@@ -110,7 +110,7 @@ class White(NamedTuple):
     """Hold one coat of white under a paint."""
 
     above: int  # the paint's place in the palette
-    name: str  # of the white
+    paint: Swatch  # the white
     quantity: Quantity
     hand: HandPaint | None  # where it is taken from the paints on hand
 
@@ -131,7 +131,7 @@ def find_whites(amounts: Amounts) -> tuple[White, ...]:
         base = replace(q, swatch=place, edge=0.0)
         one = Coats(1, f"{COMMON} under a paint that lets the ground through")
         quantity = quantity_of_liquid(base, white, settings, coats=one)
-        found.append(White(q.swatch, white.name, quantity, hand))
+        found.append(White(q.swatch, white, quantity, hand))
     return tuple(found)
 
 
@@ -153,4 +153,6 @@ def _white_for(
         place = max(own, key=lambda i: swatches[i].lab[0])
         return place, swatches[place], None
     name = f"white, {swatch.medium}" if swatch.medium else "white"
-    return -1, replace(swatch, name=name, coverage=None, price=()), None
+    # nothing is known of it but its medium
+    new = replace(swatch, name=name, pigments=(), coverage=None, price=(), cautions=())
+    return -1, new, None

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from fillwork.colouring.palettes.pigments import HAZARDS, hazards_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from fillwork.colouring.palettes.model import Swatch
     from fillwork.plans.model import Step
@@ -119,13 +119,15 @@ def find_cautions(
     return tuple(dict.fromkeys(lines))
 
 
-def with_care(steps: Sequence[Step], swatches: Sequence[Swatch]) -> tuple[Step, ...]:
+def with_care(
+    steps: Sequence[Step], swatches: Sequence[Swatch], whites: Mapping[int, Swatch]
+) -> tuple[Step, ...]:
     """Say in each step what to beware of in it, so that it stands where the work is.
 
     A pigment's danger stands in every step that lays it on; what goes for a medium or a
     tool, in the first step of it.
 
-    `steps`: the order of work.
+    `steps`: the order of work. `whites`: what goes under a paint, by its place.
     """
     told: set[str] = set()
     found = []
@@ -135,9 +137,10 @@ def with_care(steps: Sequence[Step], swatches: Sequence[Swatch]) -> tuple[Step, 
             lines.append(VARNISH)
         if step.kind == "clean":
             lines.append(OLD_PAINT)
-        # the white under a paint is another paint
-        if step.swatch is not None and step.kind not in ("bare", "white"):
+        if step.swatch is not None and step.kind != "bare":
             paint = swatches[step.swatch]
+            if step.kind == "white":
+                paint = whites[step.swatch]
             lines += [HAZARDS[h] for h in hazards_of(paint.pigments)]
             lines += [*paint.cautions, _method(paint.medium, step.needs)]
         if _KNIVES.intersection(step.needs):

@@ -38,7 +38,7 @@ def plan_leaf(amounts: Amounts) -> tuple[LeafPlan, ...]:
         faces = np.flatnonzero(amounts.colouring.of_face == place)
         if amounts.covered is not None:
             faces = faces[~amounts.covered[faces]]
-        if amounts.areas.area[place] <= 0:
+        if amounts.areas.area[place] <= 0 or place in amounts.bare:
             faces = faces[:0]
         laid = _shapes(amounts, faces)
         lines: tuple[LeafShape, ...] = ()

@@ -98,12 +98,12 @@ def facts_of(medium: str) -> MediumFacts:
 
 
 def liquid(swatch: Swatch) -> bool:
-    """Return whether a swatch is bought by volume.
+    """Return whether a swatch is bought by volume, which its medium decides.
 
-    False for leaf, pencils, thread, tile and the like.
+    False for leaf, pencils, thread, tile and the like, whatever coverage is stated: at
+    the head of a palette it is meant for the paints.
     """
-    known = swatch.coverage is not None or facts_of(swatch.medium).coverage is not None
-    return known and swatch.medium != "leaf"
+    return facts_of(swatch.medium).coverage is not None
 
 
 def is_transparent(swatch: Swatch) -> bool:

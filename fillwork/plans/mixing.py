@@ -39,12 +39,12 @@ from fillwork.colouring.difference import (
     srgb_to_linear,
 )
 from fillwork.colouring.palettes.file import (
-    MOST_SWATCHES,
     OPACITIES,
     PAINT_KEYS,
     TOP_KEYS,
     build_swatches,
 )
+from fillwork.colouring.palettes.model import MOST_SWATCHES
 from fillwork.colouring.palettes.paint_keys import read_prices
 from fillwork.colouring.palettes.tables import load_tables, nearest
 from fillwork.errors import PaletteError

@@ -71,7 +71,9 @@ class _Order:
         tape: float = 0.0,
         group: int = 0,
     ) -> Step:
-        orbits = () if kind == "line" else self.kinds.get(swatch, ())
+        # a ground lies under what has kinds of its own, which may be bare
+        other = kind == "line" or (kind == "under" and swatch in self.bare)
+        orbits = () if other else self.kinds.get(swatch, ())
         return Step(
             0, swatch, orbits, text, reason, kind, needs, tape=tape, round=group
         )
@@ -82,7 +84,8 @@ class _Order:
         leaf = [s for s in covered if self.swatches[s].medium == "leaf"]
         dry = [s for s in covered if self.swatches[s].medium in DRY]
         paints = [s for s in covered if s not in (*leaf, *dry, self.under)]
-        wet = bool(paints or leaf or self.under is not None)
+        beneath = amounts.beneath
+        wet = bool(paints or leaf or beneath is not None)
         primer, varnish = amounts.over_and_under
         if amounts.patch is not None:
             yield self.clean(amounts.patch.words)
@@ -90,9 +93,8 @@ class _Order:
             yield self.leave(wet=wet)
         if primer and wet:
             yield self.prime(primer)
-        if self.under is not None and self.under in self.quantity:
-            # it has no quantity under what all lies bare
-            yield self.lay_under(self.under)
+        if beneath is not None:
+            yield self.lay_under(beneath)
         gilt = [self.gild(s) for s in leaf]
         if amounts.bole:
             yield from gilt
@@ -138,18 +140,19 @@ class _Order:
         needs = (_WIDE, _TRACING, "soft graphite")
         return self.step("prime", None, text, reason, needs)
 
-    def lay_under(self, place: int) -> Step:
-        swatch = self.swatches[place]
+    def lay_under(self, ground: Quantity) -> Step:
+        swatch = self.swatches[ground.swatch]
         whole = self.whole.replace("panel", "piece")
         where = f"{whole}, not {self.kept}," if self.kept else whole
-        coats = _coats_words(swatch, self.quantity[place])
+        coats = _coats_words(swatch, ground)
         chalk = "white chalk" if swatch.lab[0] < 50 else "soft graphite"
         text = (
             f"Paint {where} with {swatch.name}{coats}; when it is dry, carry the "
             f"drawing over with {chalk}."
         )
         reason = "the ground goes under everything: all other colours lie on it"
-        return self.step("under", place, text, reason, (_WIDE, _TRACING, chalk))
+        needs = (_WIDE, _TRACING, chalk)
+        return self.step("under", ground.swatch, text, reason, needs)
 
     def gild(self, place: int) -> Step:
         name = self.swatches[place].name
@@ -170,7 +173,7 @@ class _Order:
         """Yield a step for each paint, white under it and tape before it."""
         rounds = self.rounds(paints) if self.tape else {}
         order = order_paints(self.amounts, paints, rounds)
-        whites = {white.above: white.name for white in self.amounts.whites}
+        whites = {white.above: white.paint.name for white in self.amounts.whites}
         # rounds are numbered as they come in the order of work
         mates: dict[int, list[int]] = {}
         for swatch, _ in order:

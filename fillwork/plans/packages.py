@@ -73,7 +73,8 @@ def _least(
         if best is not None and cost + left * rates[k] > best[0] + 1e-9:
             return
         size, price = items[k]
-        most = math.ceil(left / size - _EVEN)
+        # a share of what is left, so that the least need takes a package too
+        most = math.ceil(left / size * (1.0 - _EVEN))
         if k + 1 == len(items):
             _search(k + 1, left - most * size, cost + most * price, (*counts, most))
             return

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.plans.media import is_transparent
+from fillwork.plans.media import OBJECTS, is_transparent
 from fillwork.plans.words import joined
 
 if TYPE_CHECKING:
@@ -46,10 +46,13 @@ def order_paints(
     if ground is not None:
         name = swatches[ground].name
         reason = f"the ground comes first ({_percent(share[ground])}): "
-        reason += f"every other colour is painted up to {name}"
+        how = "comes" if _is_set(swatches[ground]) else "is painted"
+        reason += f"every other colour {how} up to {name}"
         order.append((ground, reason))
     rest = [s for s in paints if s != ground]
-    clear = [s for s in rest if is_transparent(swatches[s])]
+    clear = [
+        s for s in rest if is_transparent(swatches[s]) and not _is_set(swatches[s])
+    ]
     reason = "transparent paint goes from light to dark"
     order += [(swatch, reason) for swatch in light_first(clear, swatches)]
     # areas within a factor of two rank alike, which leaves room for wet edges
@@ -59,7 +62,8 @@ def order_paints(
     before: int | None = None
     for swatch in _apart(cover, rank, touching, last):
         reason = _size(swatches, share, before, swatch)
-        if swatches[swatch].opacity in ("", "opaque"):
+        covers = swatches[swatch].opacity in ("", "opaque")
+        if covers and not _is_set(swatches[swatch]):
             reason += "; it covers, so its edge puts right the one before"
         order.append((swatch, reason))
         before = swatch
@@ -68,6 +72,11 @@ def order_paints(
         (swatch, reason + _wet(swatches, touching, [s for s, _ in order[:k]], swatch))
         for k, (swatch, reason) in enumerate(order)
     ]
+
+
+def _is_set(swatch: Swatch) -> bool:
+    """Return whether a swatch is set in pieces: it has no wet edge, and covers none."""
+    return swatch.medium in OBJECTS
 
 
 def _ground(amounts: Amounts, paints: list[int]) -> int | None:
@@ -175,6 +184,7 @@ def _wet(
     swatches: Sequence[Swatch], touching: Floats, before: list[int], swatch: int
 ) -> str:
     """Say which earlier paints this one touches, along the whole chain."""
+    before = [s for s in before if not _is_set(swatches[s])]
     if not before:
         return ""
     last = before[-1]

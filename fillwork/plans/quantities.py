@@ -133,37 +133,75 @@ def find_quantities(
     lies_under = None if under is None else swatches[under]
     quantities, silent = [], []
     for place, swatch in enumerate(swatches):
-        extra = place == ground and areas.margin > 0
-        factors = [("margin", "page outside the regions", "ground")] if extra else []
-        if place == under:
-            # what another ground leaves of the page is covered too
-            page = ground is not None
-            area, on_drawing = (_all_but(a, bare, page=page) for a in (areas, drawn))
-            factors.append(("area", "under the whole piece", "plan"))
-        else:
-            area, on_drawing = (
-                float(a.area[place]) + (a.margin if extra else 0.0)
-                for a in (areas, drawn)
+        if place == under and place not in bare:
+            quantity = measure_under(
+                place, areas, drawn, real_scale=real_scale, bare=bare, ground=ground
             )
-        if area <= 0.0 and areas.faces[place] <= 0:
+        else:
+            quantity = _measure_own(place, areas, drawn, real_scale, ground)
+        if quantity.area_real <= 0.0 and areas.faces[place] <= 0:
             continue
-        faces = round(float(areas.faces[place]))
-        edge = 0.0 if place == under else float(areas.edge[place]) * real_scale
-        quantity = Quantity(place, faces, on_drawing, area * real_scale**2, edge)
         if place in bare:
-            quantity = replace(quantity, coats=0, bare=True)
+            quantity = replace(quantity, coats=0, bare=True, factors=())
         elif not liquid(swatch) and swatch.medium != "leaf":
             factor = (swatch.medium, "by area", "not sold by volume")
             quantity = replace(quantity, factors=(factor,))
-        elif swatch.medium != "leaf":
+        elif swatch.medium == "leaf":
+            quantity = replace(quantity, factors=())
+        else:
             if not coverage_of(swatch)[1]:
                 silent.append(swatch.name)
             coats = coats_of(swatch, settings, None if place == under else lies_under)
             quantity = quantity_of_liquid(
-                quantity, swatch, settings, factors, coats=coats
+                quantity, swatch, settings, quantity.factors, coats=coats
             )
         quantities.append(quantity)
     return tuple(quantities), _silent_notes(silent)
+
+
+def _measure_own(
+    place: int, areas: Areas, drawn: Areas, real_scale: float, ground: int | None
+) -> Quantity:
+    """Return what a swatch covers: its regions, the page too if it is the ground."""
+    extra = place == ground and areas.margin > 0
+    area, on_drawing = (
+        float(a.area[place]) + (a.margin if extra else 0.0) for a in (areas, drawn)
+    )
+    factors = (("margin", "page outside the regions", "ground"),) if extra else ()
+    return Quantity(
+        place,
+        round(float(areas.faces[place])),
+        on_drawing,
+        area * real_scale**2,
+        float(areas.edge[place]) * real_scale,
+        factors=factors,
+    )
+
+
+def measure_under(
+    place: int,
+    areas: Areas,
+    drawn: Areas,
+    *,
+    real_scale: float,
+    bare: tuple[int, ...],
+    ground: int | None,
+) -> Quantity:
+    """Return what a paint covers that goes under the whole piece.
+
+    All but what is bare; its own regions need not be. The arguments are those of
+    `find_quantities`; `drawn`: what the swatches cover on the drawing itself.
+    """
+    # what another ground leaves of the page is covered too
+    page = ground is not None and ground not in bare
+    area, on_drawing = (_all_but(a, bare, page=page) for a in (areas, drawn))
+    factors = [("area", "under the whole piece", "plan")]
+    if page and place == ground and areas.margin > 0:
+        factors.insert(0, ("margin", "page outside the regions", "ground"))
+    faces = 0 if place in bare else round(float(areas.faces[place]))
+    return Quantity(
+        place, faces, on_drawing, area * real_scale**2, 0.0, factors=tuple(factors)
+    )
 
 
 def _silent_notes(names: list[str]) -> tuple[Note, ...]:

@@ -62,7 +62,8 @@ def make_schedule(
     quantities, extras = amounts.packed
     steps = find_steps(amounts)
     clashes = _clashes(amounts, steps)
-    steps = with_care(_refused(steps, clashes), amounts.swatches)
+    whites = {white.above: white.paint for white in amounts.whites}
+    steps = with_care(_refused(steps, clashes), amounts.swatches, whites)
     steps = time_steps(amounts, steps)
     mixes, patch = amounts.mixes, amounts.patch
     return Schedule(
@@ -204,9 +205,10 @@ def _cautions(amounts: Amounts, steps: tuple[Step, ...]) -> tuple[str, ...]:
     recipes = (*mixes.recipes.values(), *mixes.refused.values())
     named = {b.name for b in amounts.taken}
     named |= {paint.name for recipe in recipes for paint, _ in recipe.parts}
+    whites = {white.quantity.swatch for white in amounts.whites} - {-1}
     return find_cautions(
         [
-            *(amounts.swatches[i] for i in amounts.used),
+            *(amounts.swatches[i] for i in sorted({*amounts.used, *whites})),
             *(p.swatch for p in mixes.hand.paints if p.name in named),
         ],
         varnish=amounts.over_and_under[1],

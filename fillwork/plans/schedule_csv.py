@@ -39,30 +39,30 @@ def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         q, own, swatch, cost = row.quantity, row.own, row.swatch, row.cost
         step = step_of.get(q.swatch) if own else None
         letters = [orbits.orbits[o].letter for o in step.orbits] if step else []
-        writer.writerow(
-            [
-                swatch.code if swatch and own else "",
-                harmless(row.name),
-                swatch.hex if swatch else "",
-                swatch.medium if swatch else "",
-                " ".join(swatch.pigments) if swatch else "",
-                " ".join(letters),
-                q.faces if own else "",
-                three(q.area_drawn),
-                three(q.area_real),
-                "" if row.plain else three(q.edge),
-                "" if row.plain or q.leaves is not None else q.coats,
-                "" if q.coverage is None else f"{q.coverage:g}",
-                "" if q.volume is None else need_text(q.volume),
-                row.buy_words,
-                "" if q.leaves is None else q.leaves,
-                "" if q.books is None else q.books,
-                "yes" if q.bare else "no",
-                step.order if step else "",
-                "" if cost is None else f"{cost:.2f}",
-                "" if cost is None else harmless(schedule.currency),
-                step.days[0] if step and step.days[0] else "",
-                three(step.tape) if step and step.tape else "",
-            ]
-        )
+        cells = [
+            swatch.code if swatch and own else "",
+            row.name,
+            swatch.hex if swatch else "",
+            swatch.medium if swatch else "",
+            " ".join(swatch.pigments) if swatch else "",
+            " ".join(letters),
+            q.faces if own else "",
+            three(q.area_drawn),
+            three(q.area_real),
+            "" if row.plain else three(q.edge),
+            "" if row.plain or q.leaves is not None else q.coats,
+            "" if q.coverage is None else f"{q.coverage:g}",
+            "" if q.volume is None else need_text(q.volume),
+            row.buy_words,
+            "" if q.leaves is None else q.leaves,
+            "" if q.books is None else q.books,
+            "yes" if q.bare else "no",
+            step.order if step else "",
+            "" if cost is None else f"{cost:.2f}",
+            "" if cost is None else schedule.currency,
+            step.days[0] if step and step.days[0] else "",
+            three(step.tape) if step and step.tape else "",
+        ]
+        # names, codes, media and pigments are whatever the palette has
+        writer.writerow([harmless(c) if isinstance(c, str) else c for c in cells])
     return out.getvalue()

@@ -22,7 +22,7 @@ from fillwork.plans.words import (
     price_words,
     volume_words,
 )
-from fillwork.plans.working import DRAWN
+from fillwork.plans.working import FIXED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -211,15 +211,27 @@ def time_lines(schedule: Schedule) -> list[str]:
         return []
     hours = sum(s.hours for s in schedule.steps)
     told = f", {hours_words(hours)} of work," if hours else ""
-    pace = "at your pace" if hours else f"at {PACE[0]:g} m² and {PACE[1]:g} m of edge"
-    if not any(s.kind in ("fill", "white", "line") for s in schedule.steps):
-        pace = "at your pace" if hours else f"at {DRAWN:g} m²"
-    pace += "" if hours else " an hour"
     return [
-        f"{days_words(last)} in all{told} for one pair of hands, 8 hours a day, "
-        f"{pace}; paces and times of drying and curing are common practice, the "
-        "label decides."
+        f"{days_words(last)} in all{told} for one pair of hands, 8 hours a day"
+        f"{_pace_words(schedule)}; paces and times of drying and curing are common "
+        "practice, the label decides."
     ]
+
+
+def _pace_words(schedule: Schedule) -> str:
+    """Return the pace that the days rest on; empty where nothing has one."""
+    kinds = {step.kind for step in schedule.steps}
+    if kinds & {"fill", "white", "line"}:
+        if any(step.hours for step in schedule.steps):
+            return ", at your pace"
+        return f", at {PACE[0]:g} m² and {PACE[1]:g} m of edge an hour"
+    paces = [(pace, how) for kind, pace, how in FIXED if kind in kinds]
+    if not paces:
+        return ""
+    if len(paces) == 1:
+        return f", at {paces[0][0]:g} m² an hour"
+    each = [f"{pace:g} m² {how}" for pace, how in paces]
+    return f", at {joined(each)} an hour"
 
 
 def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
@@ -257,9 +269,10 @@ def factor_sets(schedule: Schedule, palette: Palette) -> list[tuple[str, str]]:
 def drying_lines(schedule: Schedule, palette: Palette) -> list[str]:
     """Return drying times by medium; a sentence a medium."""
     swatches = swatches_of(schedule, palette)
+    painted = {q.swatch for q in schedule.quantities if not q.bare}
     drying = {
         s.medium: MEDIA_FACTS[s.medium].drying
-        for s in (swatches[q.swatch] for q in schedule.quantities if not q.bare)
+        for s in (swatches[place] for place in painted | schedule.under)
         if s.medium in MEDIA_FACTS and MEDIA_FACTS[s.medium].drying
     }
     return [

@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 
+_FORMULA = ("+", "-", "@", "=", "\t", "\r", "\n", "＋", "－", "＠", "＝")
+"""What a spreadsheet may take for the beginning of a formula, in full width too."""
+
+
 def harmless(text: str) -> str:
     """Return a text that no spreadsheet takes for a formula.
 
@@ -25,7 +29,7 @@ def harmless(text: str) -> str:
     >>> harmless("=1+1"), harmless("gold")
     ("'=1+1", 'gold')
     """
-    return "'" + text if text[:1] in ("+", "-", "@", "=") else text
+    return "'" + text if text.startswith(_FORMULA) else text
 
 
 def three(value: float) -> str:
@@ -96,12 +100,13 @@ def volume_words(ml: float) -> str:
 
     Examples
     --------
-    >>> volume_words(1234.0), volume_words(0.02)
-    ('1.3 L', 'under 0.1 mL')
+    >>> volume_words(1234.0), volume_words(991.0), volume_words(0.02)
+    ('1.3 L', '1.0 L', 'under 0.1 mL')
     """
     if 0 < ml < 0.1:
         return "under 0.1 mL"
-    if ml >= 995.0:
+    # what rounds up to a litre is one
+    if _need_ml(ml) >= 1000.0:
         return f"{need_text(ml / 1000.0)} L"
     return f"{need_text(ml)} mL"
 

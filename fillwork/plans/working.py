@@ -22,9 +22,14 @@ if TYPE_CHECKING:
     from fillwork.plans.amounts import Amounts
     from fillwork.plans.model import Step
 
-DRAWN = 0.1
-_ROLLED, _GILT = (5.0, 1.0), (0.15, 1.0)
-"""m² an hour drawn with pencil; a pace, as in plans, rolled or brushed wide, gilded."""
+_ROLLED, _DRAWN, _GILT = 5.0, 0.1, 0.15
+"""m² an hour rolled or brushed wide, drawn with pencil, gilded."""
+FIXED = (
+    ("under", _ROLLED, "rolled"),
+    ("draw", _DRAWN, "drawn"),
+    ("gild", _GILT, "gilded"),
+)
+"""Kinds of steps whose pace no plan sets, m² an hour, and how they are done."""
 _SIZE_TACK, _LEAF_SET, _SIZE_DRY = 3.0, 24.0, 72.0
 """Hours until oil size takes leaf, and until leaf on it takes a line, and varnish."""
 _FLAT = (3, 6, 10, 15, 20, 25, 40, 50)
@@ -52,22 +57,24 @@ def _task(amounts: Amounts, steps: Sequence[Step], k: int) -> Task:
         return Task(0.5)
     after = _before(amounts, steps, k)
     if step.kind in ("prime", "varnish"):
-        return Task(hours_of_work(amounts.painted, 0.0, 1, _ROLLED), after=after)
+        return Task(hours_of_work(amounts.painted, 0.0, 1, (_ROLLED, 1.0)), after=after)
     if step.kind == "line":
         length = 0.0 if amounts.line is None else amounts.line[0].edge
         return Task(hours_of_work(0.0, length, 1, pace), after=after)
-    swatch = step.swatch or 0
-    quantity = next(q for q in amounts.quantities if q.swatch == swatch)
+    swatch, rolled = step.swatch or 0, step.kind == "under"
+    rows = amounts.quantities
+    if rolled and amounts.beneath is not None:
+        rows = (amounts.beneath,)
+    quantity = next(q for q in rows if q.swatch == swatch)
     area, edge, coats = quantity.area_real, quantity.edge, max(quantity.coats, 1)
     if step.kind == "gild":
-        return Task(hours_of_work(area, 0.0, 1, _GILT), _SIZE_TACK, after)
+        return Task(hours_of_work(area, 0.0, 1, (_GILT, 1.0)), _SIZE_TACK, after)
     if step.kind == "draw":
-        return Task(hours_of_work(area, 0.0, 1, (DRAWN, 1.0)), 0.0, after)
+        return Task(hours_of_work(area, 0.0, 1, (_DRAWN, 1.0)), 0.0, after)
     if step.kind == "white":
         coats = 1
-    rolled = step.kind == "under"
     work = hours_of_work(
-        area, 0.0 if rolled else edge, coats, _ROLLED if rolled else pace
+        area, 0.0 if rolled else edge, coats, (_ROLLED, 1.0) if rolled else pace
     )
     # a coat of a large piece dries while the rest of it is still painted
     waits = max(dry_hours(amounts.swatches[swatch]) - work / coats, 0.0)

@@ -15,7 +15,12 @@ from pathlib import Path
 from typing import Any
 
 from fillwork.colouring.difference import ParsedColour, parse_colour
-from fillwork.colouring.palettes.model import Palette, Swatch
+from fillwork.colouring.palettes.model import (
+    MOST_SWATCHES,
+    Palette,
+    Swatch,
+    find_namesake,
+)
 from fillwork.colouring.palettes.paint_keys import (
     price_lines,
     read_coats,
@@ -26,11 +31,18 @@ from fillwork.colouring.palettes.paint_keys import (
     workshop_lines,
 )
 from fillwork.colouring.palettes.pigments import PIGMENTS, generic_name
-from fillwork.colouring.palettes.tables import TableReader, load_tables, nearest, short
+from fillwork.colouring.palettes.tables import (
+    LONGEST_NAME,
+    TableReader,
+    fit_name,
+    load_tables,
+    nearest,
+    short,
+    wrong_name,
+)
 from fillwork.errors import PaletteError, ReadError
 from fillwork.tomlfile import LONGEST_TEXT, is_file, read_toml_file
 
-MOST_SWATCHES = 300
 _COVERAGE = "m² a litre in one coat"
 MEDIA = (
     "acrylic", "bare", "casein", "chalk paint", "crayon", "emulsion", "enamel",
@@ -49,7 +61,7 @@ PAINT_KEYS = (
     "share", "coverage", "coats", "price", "leaf", "drying", "cure", "cautions",
     "source", "note",
 )  # fmt: skip
-_LONGEST_NAME, _LONGEST_CODE = 60, 6
+_LONGEST_CODE = 6
 
 
 def list_palettes() -> tuple[str, ...]:
@@ -148,9 +160,9 @@ def parse_palette(data: bytes, file: str) -> Palette:
     if len(swatches) == 1:
         text = "the palette has one paint: every region gets the same colour"
         reader.doubt("one swatch", text, 0, "", "add a second paint")
-    stem = file.rpartition(".")[0] or file
+    stem = fit_name(file.rpartition(".")[0] or file)
     return Palette(
-        name=reader.text(table, "name", -1, _LONGEST_NAME) or stem,
+        name=reader.text(table, "name", -1, LONGEST_NAME) or stem,
         swatches=swatches,
         note=reader.text(table, "note", -1, LONGEST_TEXT),
         source=reader.text(table, "source", -1, LONGEST_TEXT),
@@ -187,12 +199,9 @@ def build_swatches(
 
 
 def _swatch(reader: TableReader, paint: dict[str, Any], place: int) -> Swatch:
-    name = reader.text(paint, "name", place, _LONGEST_NAME)
-    if not name:
-        reader.fail("the paint has no name", place, "name", 'add name = "…"')
-    if re.search(r"[=:,]|^[@#]", name) or name.casefold() == "none":
-        what = f"“{name}” cannot be the name of a paint"
-        mend = "leave out = : and , and an @ or # in front; “none” is taken"
+    name = reader.text(paint, "name", place, LONGEST_NAME)
+    if wrong := wrong_name(name):
+        what, mend = wrong
         reader.fail(what, place, "name", mend)
     colour = _colour(reader, paint, place, name)
     code = paint.get("code", "")
@@ -273,18 +282,11 @@ def _pigments(
 
 
 def _check_names(reader: TableReader, swatches: list[Swatch]) -> None:
-    seen: dict[str, tuple[int, str]] = {}
+    if taken := find_namesake(swatches):
+        place, key, what = taken
+        reader.fail(what, place, key, f"give each paint a {key} of its own")
     colours: dict[str, int] = {}
     for place, swatch in enumerate(swatches):
-        for key, value in (("name", swatch.name), ("code", swatch.code)):
-            other = seen.setdefault(value.casefold(), (place, key))
-            if other[0] != place:
-                what = (
-                    f"the {key} “{value}” is already the {other[1]} "
-                    f"of paint {other[0] + 1}"
-                )
-                mend = f"give each paint a {key} of its own"
-                reader.fail(what, place, key, mend)
         first = colours.setdefault(swatch.hex, place)
         if first != place:
             text = (

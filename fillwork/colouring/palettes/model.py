@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 from typing import TYPE_CHECKING
 
 from fillwork.errors import PaletteError
-from fillwork.values import changed_repr, told_repr
+from fillwork.values import changed_repr, check_kind, told_repr
 
 if TYPE_CHECKING:
     from fillwork.notes import Note
+
+MOST_SWATCHES = 300
 
 Prices = tuple[tuple[str, tuple[tuple[float, str, float], ...]], ...]
 """Names of tools and materials, each with sizes, their units and what they cost."""
@@ -116,6 +117,22 @@ class Swatch:
         return changed_repr(self)
 
 
+def find_namesake(swatches: Sequence[Swatch]) -> tuple[int, str, str] | None:
+    """Return the first paint whose name or code is that of a paint before it.
+
+    Its place, ``name`` or ``code``, and what is wrong; None where all can be told
+    apart. A paint may have its own code for a name.
+    """
+    seen: dict[str, tuple[int, str]] = {}
+    for place, swatch in enumerate(swatches):
+        for key, value in (("name", swatch.name), ("code", swatch.code)):
+            other, as_what = seen.setdefault(value.casefold(), (place, key))
+            if other != place:
+                what = f"the {key} “{value}” is already the {as_what} of paint "
+                return place, key, what + str(other + 1)
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class Palette:
     """Hold the swatches to choose from.
@@ -172,7 +189,8 @@ class Palette:
         Raises
         ------
         PaletteError
-            If there are none, or a name or colour cannot be used.
+            If there are none or too many, a name or colour cannot be used, or a name
+            is that of another paint, or its code.
 
         Examples
         --------
@@ -181,7 +199,16 @@ class Palette:
         [('1', 'ivory', '#fffff0'), ('2', 'sky', '#87ceeb')]
         """
         from fillwork.colouring.difference import parse_colour
+        from fillwork.colouring.palettes.tables import (
+            LONGEST_NAME,
+            fit_name,
+            wrong_line,
+            wrong_name,
+        )
 
+        check_kind(name, str, "name")
+        if wrong := wrong_line(name, "name", LONGEST_NAME):
+            raise PaletteError(wrong[0], fit_name(name), wrong[1])
         if isinstance(colours, str):
             what = "colours must be a mapping of names to colours, or a list"
             raise PaletteError(what, name, 'write {"ivory": "#fffff0"}')
@@ -189,26 +216,23 @@ class Palette:
             pairs = list(colours.items())
         else:
             pairs = [(str(c).lstrip("#"), c) for c in colours]
-        if not pairs:
-            what = "a palette needs one colour at least"
+        if not 1 <= len(pairs) <= MOST_SWATCHES:
+            what = f"a palette has 1 to {MOST_SWATCHES} colours, not {len(pairs)}"
             raise PaletteError(what, name, 'write {"ivory": "#fffff0"}')
         swatches: list[Swatch] = []
         for place, (given, colour) in enumerate(pairs):
             if not isinstance(given, str) or not isinstance(colour, str):
                 what = f"{given!r}: {colour!r} are not a name and a colour in words"
                 raise PaletteError(what, name, 'write {"ivory": "#fffff0"}')
-            own = given.strip()
-            if not own or re.search(r"[=:,]|^[@#]", own) or own.casefold() == "none":
-                what = f"“{given}” cannot be the name of a paint"
-                mend = "leave out = : and , and an @ or # in front; “none” is taken"
-                raise PaletteError(what, name, mend)
-            if own.casefold() in {swatch.name.casefold() for swatch in swatches}:
-                what = f"two paints have the name “{own}”"
-                raise PaletteError(what, name, "name each differently")
+            own = " ".join(given.split())
+            if wrong := wrong_name(own):
+                raise PaletteError(wrong[0], name, wrong[1])
             found = parse_colour(colour)
             swatches.append(
                 Swatch(own, str(place + 1), found.hex, found.oklch, found.lab)
             )
+        if taken := find_namesake(swatches):
+            raise PaletteError(taken[2], name, "name each differently")
         return cls(name, tuple(swatches))
 
     def to_toml(self) -> str:

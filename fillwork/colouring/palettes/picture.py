@@ -27,6 +27,7 @@ from fillwork.colouring.difference import (
     srgb_to_oklab,
 )
 from fillwork.colouring.palettes.model import Palette, Swatch
+from fillwork.colouring.palettes.tables import fit_name
 from fillwork.errors import PaletteError
 from fillwork.notes import Note
 
@@ -93,7 +94,7 @@ def palette_from_picture(
         text += f"fewer than {count}"
         notes.append(Note("colouring", "few colours", text))
     return Palette(
-        name=name,
+        name=fit_name(name),
         swatches=tuple(swatches),
         note="Drawn from a picture; the paints to match it are for you to find.",
         source=f"picture with SHA-256 {hashlib.sha256(data).hexdigest()[:16]}",

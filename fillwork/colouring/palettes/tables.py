@@ -17,6 +17,40 @@ from fillwork.notes import Note
 from fillwork.tomlfile import LONGEST_TEXT, parse_toml
 from fillwork.units import parse_share
 
+LONGEST_NAME = 60
+"""Characters of the name of a paint or a palette."""
+
+
+def wrong_line(text: str, key: str, most: int) -> tuple[str, str] | None:
+    """Return what is wrong with a text on one line, and how to mend it.
+
+    None where nothing is. `key`: what the text is. `most`: most characters.
+    """
+    if len(text) > most:
+        return f"“{key}” has {len(text)} characters, more than {most}", "shorten it"
+    if any(not c.isprintable() for c in text):
+        return f"“{key}” holds a control character", "remove it"
+    return None
+
+
+def wrong_name(name: str) -> tuple[str, str] | None:
+    """Return why a paint cannot have a name, and how to mend it; None where it can."""
+    if not name:
+        return "the paint has no name", 'add name = "…"'
+    if re.search(r"[=:,]|^[@#]", name) or name.casefold() == "none":
+        what = f"“{short(name)}” cannot be the name of a paint"
+        return what, "leave out = : and , and an @ or # in front; “none” is taken"
+    return wrong_line(name, "name", LONGEST_NAME)
+
+
+def fit_name(text: str) -> str:
+    """Return a name as palettes have it, made of any text, such as a file's name.
+
+    On one line, without what does not print, and cut where it is too long.
+    """
+    line = "".join(c for c in " ".join(text.split()) if c.isprintable())
+    return line if len(line) <= LONGEST_NAME else f"{line[: LONGEST_NAME - 1]}…"
+
 
 def short(text: str) -> str:
     """Return a text cut to a length that fits a message; at most 41 characters."""
@@ -120,11 +154,9 @@ class TableReader:
         if not isinstance(value, str):
             self.fail(f"“{key}” must be text in quotes", paint, key, f'{key} = "…"')
         text = " ".join(str(value).split())
-        if len(text) > most:
-            what = f"“{key}” has {len(text)} characters, more than {most}"
-            self.fail(what, paint, key, "shorten it")
-        if any(not c.isprintable() for c in text):
-            self.fail(f"“{key}” holds a control character", paint, key, "remove it")
+        if wrong := wrong_line(text, key, most):
+            what, mend = wrong
+            self.fail(what, paint, key, mend)
         return text
 
     def one_of(

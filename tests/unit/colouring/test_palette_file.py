@@ -15,6 +15,8 @@ from fillwork.colouring.palettes.file import (
     read_palette,
 )
 from fillwork.errors import PaletteError
+from fillwork.pipeline.taking import load_palette, take_palette
+from fillwork.plans.model import Plan
 
 TWO = """\
 name = "Two"
@@ -205,3 +207,13 @@ def test_reading_a_palette_of_hex_loads_no_coloraide():
         "read_palette('quiet-earth'); sys.exit('coloraide' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_long_file_name_gives_a_name_that_reads_back(tmp_path: Path):
+    path = tmp_path / f"{'wall ' * 20}.toml"
+    path.write_text('[[paint]]\nname = "a"\ncolour = "red"\n')
+    palette = read_palette(path)
+    assert len(palette.name) == 60
+    assert parse_palette(palette_to_toml(palette).encode(), "a.toml") is not None
+    # and in a plan, which takes the file whole
+    assert load_palette(take_palette(Plan(), path)).name == palette.name

@@ -154,3 +154,19 @@ def test_names_are_plain():
     assert name_colour((0.1, 0.01, 0.0)) == "black"
     assert name_colour((0.63, 0.25, 29.0)) == "red"
     assert name_colour((0.97, 0.2, 110.0)) == "pale yellow"
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ("x" * 60, "x" * 60),
+        ("x" * 61, "x" * 59 + "…"),
+        ("a\nb \0c", "a b c"),
+        ("wall\u202e", "wall"),
+    ],
+)
+def test_any_name_is_one_that_the_file_holds(given, told):
+    palette = palette_from_picture(saved(stripes()), 4, given)
+    read = parse_palette(palette_to_toml(palette).encode(), "p.toml")
+    assert palette.name == read.name == told
+    assert read.swatches == palette.swatches

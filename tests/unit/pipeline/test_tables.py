@@ -10,6 +10,7 @@ import shapely
 
 import fillwork
 from fillwork import LineWork, Palette, colour_drawing, colour_survey, make_survey
+from fillwork.colouring.palettes.file import parse_palette
 from fillwork.errors import LineWorkError, PaletteError, PlanError
 
 GRID = [
@@ -154,8 +155,31 @@ def test_a_palette_in_memory_paints():
 
 @pytest.mark.parametrize(
     "wrong", [{}, {"a": "nothing"}, {"": "red"}, {"a=b": "red"}, {"a": 3}, "red",
-              {"A": "red", "a": "blue"}, {"none": "red"}]
+              {"A": "red", "a": "blue"}, {"none": "red"},
+              # the code of another, too long, with what a file cannot hold, too many
+              {"2": "red", "b": "blue"}, {"a": "red", "1": "blue"}, {"x" * 61: "red"},
+              {"a\0": "red"}, {"\ud800": "red"}, {"a\u202e": "red"},
+              {f"p{k}": "red" for k in range(301)}]
 )  # fmt: skip
 def test_wrong_colours_are_refused_at_the_door(wrong):
     with pytest.raises(PaletteError):
         Palette.from_colours(wrong)
+
+
+@pytest.mark.parametrize("name", ["x" * 61, "a\0b", "\ud800"])
+def test_a_palette_of_a_wrong_name_is_refused_at_the_door(name):
+    with pytest.raises(PaletteError) as caught:
+        Palette.from_colours({"ivory": "#fffff0"}, name=name)
+    str(caught.value).encode()
+    with pytest.raises(TypeError, match="name is a str, not an int"):
+        Palette.from_colours({"ivory": "#fffff0"}, name=7)
+
+
+def test_a_palette_in_memory_is_the_one_that_its_file_gives():
+    # a paint may be called by its own code; spaces are as in a file
+    own = Palette.from_colours(
+        {"1": "#fffff0", "deep \n night": "navy", "x" * 60: "red"}
+    )
+    read = parse_palette(own.to_toml().encode(), "own.toml")
+    assert read.swatches == own.swatches
+    assert [s.name for s in own.swatches] == ["1", "deep night", "x" * 60]

@@ -88,7 +88,7 @@ def test_cautions_stand_in_the_step_where_the_work_is():
     )
     work = [(0, "fill"), (1, "fill"), (0, "fill"), (2, "gild"), (None, "varnish")]
     steps = [Step(k, s, (), "", "", kind) for k, (s, kind) in enumerate(work, 1)]
-    care = [step.care for step in with_care(steps, paints)]
+    care = [step.care for step in with_care(steps, paints, {})]
     # a pigment's danger each time, a method's once
     assert ["cadmium" in c.casefold() for c in care] == [
         True,
@@ -110,7 +110,7 @@ def test_leaf_on_bole_is_not_warned_of_the_solvent_of_oil_size():
         Step(1, 0, (), "", "", "gild", needs=(under, "gilder's tip"))
         for under in ("bole", "oil size")
     )
-    assert [step.care for step in with_care([water, oil], leaf)] == [
+    assert [step.care for step in with_care([water, oil], leaf, {})] == [
         LOOSE_LEAF,
         METHODS["leaf"],
     ]

@@ -252,3 +252,31 @@ def test_what_is_refused_lies_on_what_an_earlier_step_laid(seed) -> None:
     refused = {s.swatch for s in fills if s.text.startswith("Refused")}
     assert refused <= over
     assert bool(refused) == bool(over)
+
+
+@pytest.mark.parametrize("medium", ["tile", "thread", "paper"])
+def test_what_is_set_in_pieces_has_none_of_the_reasons_of_paint(medium) -> None:
+    paints = "".join(
+        f'[[paint]]\nname="p{k}"\ncolour="#{90 + 30 * k:02x}5a70"\n'
+        f'opacity="{opacity}"\n'
+        for k, opacity in enumerate(["opaque", "transparent", "opaque", "opaque"])
+    )
+    palette = parse_palette(f'medium="{medium}"\n{paints}'.encode(), "p.toml")
+    for ground in (None, 0):
+        steps = steps_of(palette, [0, 1, 2, 3], ground=ground)
+        told = " ".join(f"{s.text} {s.reason}" for s in steps)
+        assert len(steps) == 4
+        for word in ("paint", "dr", "transparent", "covers", "edge"):
+            assert word not in told.replace("drawing", ""), word
+    # beside paint it waits for the paint alone
+    mixed = palette_with(palette, 0, medium="gouache")
+    steps = steps_of(mixed, [0, 1, 2, 3], ground=0)
+    assert [("p0" in s.reason, "p1 " in s.reason) for s in steps[1:]] == [
+        (True, False)
+    ] * 3
+
+
+def palette_with(palette, place, **changes):
+    swatches = list(palette.swatches)
+    swatches[place] = replace(swatches[place], **changes)
+    return replace(palette, swatches=tuple(swatches))

@@ -52,3 +52,11 @@ def test_many_sizes_and_much_paint_end_soon():
     sizes = [float(s) for s in range(13, 400, 20)]
     picked = pick_priced(98_765.0, [(s, 1 + s**0.9) for s in sizes])
     assert sum(s * n for s, n in picked) >= 98_765
+
+
+@pytest.mark.parametrize("share", [1e-15, 1e-10, 1e-9, 1e-3, 1.0])
+def test_the_least_need_takes_a_package(share):
+    assert pick_containers(250.0 * share, (250.0,)) == ((250.0, 1),)
+    assert pick_priced(250.0 * share, [(250.0, 8.5)]) == ((250.0, 1),)
+    # and what is a hair more than three takes three
+    assert pick_containers(750.0 * (1 + 1e-12), (250.0,)) == ((250.0, 3),)

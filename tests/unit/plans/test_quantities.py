@@ -9,10 +9,15 @@ from hypothesis import strategies as st
 from fillwork.colouring.palettes.file import MEDIA, parse_palette
 from fillwork.errors import PlanError
 from fillwork.plans.areas import Areas
-from fillwork.plans.media import MEDIA_FACTS
+from fillwork.plans.media import MEDIA_FACTS, liquid
 from fillwork.plans.model import PaintSettings
 from fillwork.plans.packages import pick_containers
-from fillwork.plans.quantities import COMMON, check_settings, find_quantities
+from fillwork.plans.quantities import (
+    COMMON,
+    check_settings,
+    coverage_of,
+    find_quantities,
+)
 
 MIXED = parse_palette(
     b"""
@@ -99,6 +104,23 @@ def test_what_is_not_sold_by_volume():
     assert pencil.volume is None
     assert pencil.containers == ()
     assert pencil.factors[0][0] == "pencil"
+
+
+@pytest.mark.parametrize("medium", ["pencil", "marker", "tile", "thread", "leaf"])
+def test_what_is_not_sold_by_volume_has_no_coverage_from_the_head(medium):
+    head = f'coverage = 9.0\n[[paint]]\nname = "a"\ncolour = "red"\nmedium = "{medium}"'
+    other = '\n[[paint]]\nname = "b"\ncolour = "blue"\nmedium = "gouache"\n'
+    palette = parse_palette((head + other).encode(), "head.toml")
+    assert [liquid(swatch) for swatch in palette.swatches] == [False, True]
+    assert coverage_of(palette.swatches[1]) == (9.0, "palette")
+
+
+@pytest.mark.parametrize(("bare", "page"), [((), 3e4), ((5,), 0.0)])
+def test_a_page_that_is_left_bare_takes_no_ground(bare, page):
+    # the page outside bears the ground of the colouring, 5, and 0 goes under all
+    what = areas(1e4, 0, 0, 0, 0, 2e4, margin=3e4)
+    (under, _), _ = find(what, bare=bare, under=0, ground=5)
+    assert under.area_real == pytest.approx(1e4 + page + (0.0 if bare else 2e4))
 
 
 def test_unknown_coverage_is_noted_once():

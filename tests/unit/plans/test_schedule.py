@@ -1,5 +1,4 @@
 import csv
-import dataclasses
 import io
 
 import numpy as np
@@ -303,20 +302,20 @@ def test_margin_goes_to_the_ground():
     assert schedule.quantities[0].area_real == pytest.approx(200 + 1600 - 400)
 
 
-def test_names_that_a_spreadsheet_would_run():
-    palette = read_palette("quiet-earth")
-    first = dataclasses.replace(palette.swatches[0], name="+cmd")
-    palette = dataclasses.replace(palette, swatches=(first, *palette.swatches[1:]))
-    squares = board(2, 1)
-    orbits = orbits_of(squares, [0, 1])
-    colouring, adjacency = colour_board(squares, orbits, palette, [0, 8])
-    schedule = make_schedule(
-        squares,
-        orbits,
-        adjacency,
-        colouring,
-        PaintSettings(),
-        real_scale=1.0,
-        scale_known=True,
+def test_nothing_from_a_palette_is_run_by_a_spreadsheet():
+    palette = parse_palette(
+        (
+            'currency = "=money"\n[[paint]]\nname = "+cmd"\ncolour = "red"\n'
+            'code = "-7"\nmedium = "@oil"\npigments = ["=1+1"]\n'
+            'price = {"250 mL" = 4}\n'
+            '[[paint]]\nname = "＝2+2"\ncolour = "navy"\n'
+        ).encode(),
+        "p.toml",
     )
-    assert "'+cmd" in schedule_csv(schedule, palette, orbits)
+    schedule, palette, orbits = made(palette, (0, 1, 0, 1))
+    rows = list(csv.DictReader(io.StringIO(schedule_csv(schedule, palette, orbits))))
+    told = [rows[0][k] for k in ("number", "paint", "medium", "pigments", "currency")]
+    assert told == ["'-7", "'+cmd", "'@oil", "'=1+1", "'=money"]
+    assert rows[1]["paint"] == "'＝2+2"
+    cells = [cell for row in rows for cell in row.values()]
+    assert not [cell for cell in cells if cell[:1] in "+-@=＝\t\r\n" and cell]

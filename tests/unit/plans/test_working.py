@@ -11,6 +11,7 @@ from fillwork.colouring.model import Rules
 from fillwork.plans.buying import material_words
 from fillwork.plans.days import Task, find_days, hours_of_work
 from fillwork.plans.model import PaintSettings
+from fillwork.plans.schedule_text import time_lines
 from fillwork.plans.taping import find_rounds
 from tests.unit.plans.test_workshop import made
 
@@ -200,3 +201,37 @@ def test_a_step_waits_for_what_ends_last_alone():
     alike = of((0, 9.0, "first"), (1, 8.0, "second"))
     assert [why for _, _, why in alike.waits_for] == ["first", "second"]
     assert alike.start == pytest.approx(10.0)
+
+
+@pytest.mark.parametrize(
+    ("media", "swatches", "told"),
+    [
+        # m² an hour that the days are reckoned with: drawn 0.1, gilded 0.15, rolled 5
+        ("pencil", [0, 0, 0, 0], "at 0.1 m² an hour"),
+        ("leaf", [0, 0, 0, 0], "at 0.15 m² an hour"),
+        ("leaf", [0, 0, 0, 1], "at 0.1 m² drawn and 0.15 m² gilded an hour"),
+        ("acrylic", [0, 0, 0, 0], "at 0.5 m² and 8 m of edge an hour"),
+        ("bare", [0, 0, 0, 0], "8 hours a day; paces"),
+    ],
+)
+@pytest.mark.parametrize("pace", [None, (0.25, 4.0)])
+def test_the_pace_told_is_the_one_reckoned_with(media, swatches, told, pace):
+    data = (
+        f'[[paint]]\nname="a"\ncolour="gold"\nmedium="{media}"\n'
+        '[[paint]]\nname="b"\ncolour="navy"\nmedium="pencil"\n'
+    )
+    settings = PaintSettings(pace=pace, primer="none", varnish="none")
+    schedule, _, _ = made(swatches, settings, data=data.encode())
+    (line,) = time_lines(schedule)
+    if pace and media == "acrylic":
+        told = "at your pace"
+    assert told in line
+
+
+def test_the_pace_of_gilding_is_told_as_it_is_reckoned():
+    data = b'[[paint]]\nname="a"\ncolour="gold"\nmedium="leaf"\n'
+    settings = PaintSettings(pace=(0.25, 4.0), primer="none", varnish="none")
+    schedule, _, _ = made([0, 0, 0, 0], settings, data=data)
+    (gild,) = schedule.steps
+    # 0.96 m² at 0.15 m² an hour, and a quarter of an hour to set out
+    assert gild.hours == pytest.approx(0.25 + 0.96 / 0.15)
