@@ -187,12 +187,11 @@ def find_backgrounds(table: StrokeTable, fills: Bools, page: Page) -> Bools:
         if (table.kind[rows] != LINE).any():
             continue
         points = table.data[rows, :4].reshape(-1, 2)
-        on_edge = (np.abs(points - low) <= slack) | (np.abs(points - high) <= slack)
-        beyond = (points <= low + slack) | (points >= high - slack)
-        covers = (points.min(axis=0) <= low + slack).all() and (
-            points.max(axis=0) >= high - slack
-        ).all()
-        found[k] = bool(covers and (on_edge | beyond).all())
+        near, far = points <= low + slack, points >= high - slack
+        corner = far @ np.array([1, 2])
+        # from corner to corner along the edges: across it covers a part
+        along = corner[::2] ^ corner[1::2] != 3
+        found[k] = (near | far).all() and along.all() and len(np.unique(corner)) == 4
     if found.any() and _reach_edge(table.take(fills & ~found), low, high, slack):
         found[:] = False
     return found
@@ -303,9 +302,9 @@ def _band_width(segments: Floats) -> float:
     if total[-1] <= 0:
         return 0.0
     n = 48
-    at = np.searchsorted(total, (np.arange(n) + 0.5) / n * total[-1])
-    at = np.minimum(at, len(segments) - 1)
-    q = p[at] + d[at] / 2
+    place = (np.arange(n) + 0.5) / n * total[-1]
+    at = np.searchsorted(total, place)
+    q = p[at] + d[at] * (1.0 - (total[at] - place) / length[at])[:, None]
     normal = np.stack([-d[at, 1], d[at, 0]], axis=1) / length[at, None]
     # where the straight line across meets the other edges, on either side
     gap = p[None] - q[:, None]
@@ -321,7 +320,8 @@ def _band_width(segments: Floats) -> float:
     far = np.where(ahead[:, None], far, -far)
     far = np.where(hit & (far > 0), far, np.inf).min(axis=1)
     width = float(np.median(far))
-    if not np.isfinite(width) or width <= 0 or total[-1] < 40 * width:
+    # far across where nothing lies opposite
+    if total[-1] < 40 * width:
         return 0.0
     alike = np.abs(far - width) <= 0.2 * width
     return width if alike.mean() >= 0.7 else 0.0
