@@ -209,11 +209,15 @@ class _Canvas:
                 self.holed(rings, colour)
 
     def holed(self, rings: list[Floats], colour: Any) -> None:
-        """Fill a shape with holes through a mask."""
+        """Fill a shape of several rings by the even-odd rule, through a mask."""
         from PIL import Image, ImageDraw
 
-        low = np.floor(rings[0].min(axis=0)).astype(int)
-        high = np.ceil(rings[0].max(axis=0)).astype(int) + 1
+        rings = [ring for ring in rings if len(ring) > 2]
+        if not rings:
+            return
+        points = np.vstack(rings)
+        low = np.floor(points.min(axis=0)).astype(int)
+        high = np.ceil(points.max(axis=0)).astype(int) + 1
         low = np.maximum(low, 0)
         high = np.minimum(high, [self.width, self.height])
         if np.any(high <= low):
@@ -221,10 +225,10 @@ class _Canvas:
         size = (int(high[0] - low[0]), int(high[1] - low[1]))
         mask = Image.new("1", size, 0)
         pen = ImageDraw.Draw(mask)
-        for ring, value in zip(rings, [1] + [0] * (len(rings) - 1), strict=True):
-            if len(ring) > 2:
-                pen.polygon((ring - low).ravel().tolist(), fill=value)
-        # a hole's own edge belongs to the shape as well: no seam with what is inside
+        pen.polygon((rings[0] - low).ravel().tolist(), fill=1)
+        for ring in rings[1:]:
+            _flip(mask, ring - low)
+        # a ring's own edge belongs to the shape as well: no seam with what is inside
         for ring in rings[1:]:
             closed = np.vstack([ring, ring[:1]]) - low
             pen.line(closed.ravel().tolist(), fill=1)
@@ -308,6 +312,20 @@ class _Canvas:
         for each in item.picture.items:
             part.item(each, shifted)
         self.image.paste(part.image, box[0:2])
+
+
+def _flip(mask: Picture, ring: Floats) -> None:
+    """Turn what is inside a ring of a mask from open to closed, or back."""
+    from PIL import Image, ImageChops, ImageDraw
+
+    low = np.maximum(np.floor(ring.min(axis=0)).astype(int), 0)
+    high = np.minimum(np.ceil(ring.max(axis=0)).astype(int) + 1, mask.size)
+    if np.any(high <= low):
+        return
+    box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
+    inside = Image.new("1", (box[2] - box[0], box[3] - box[1]), 0)
+    ImageDraw.Draw(inside).polygon((ring - low).ravel().tolist(), fill=1)
+    mask.paste(ImageChops.logical_xor(mask.crop(box), inside), box[:2])
 
 
 def _ring_points(pieces: Curves, start: Ints, m: Affine) -> tuple[Floats, Ints]:

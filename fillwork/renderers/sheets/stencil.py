@@ -20,6 +20,17 @@ if TYPE_CHECKING:
 BRIDGE = 3.0
 """Width of a bridge that is proposed, mm."""
 
+_SECOND, _LONGER = 4, 3.0
+"""A second bridge is no longer than so many widths of its island, or so many times the
+first: longer ones sag."""
+
+_ASIDE = -0.17
+"""Seen from the middle a second bridge stands 100° from the first at least: its cosine.
+"""
+
+_PLACES = 48
+"""From how many places on an outline a second bridge is tried."""
+
 
 def opening_shape(parts: Parts, faces: AnyInts, grow: float) -> Any:
     """Return the openings of a mask as one shape, in the drawing's mm.
@@ -38,14 +49,14 @@ def find_bridges(openings: Any, frame: Any) -> tuple[Floats, int]:
     """Return bridges that hold all islands of a mask, and one another.
 
     They are the shortest that join every island to what holds (a least spanning
-    tree), and a second one for each island that hangs on one alone.
+    tree), and a second one, where it fits, for all that hangs on one alone.
 
     `openings` (shapely geometry): what is cut out. `frame` (shapely polygon): the sheet
     that it is cut from. Returns `bridges` (n, 4): middle lines, from piece to piece; of
     no length where they touch in a tip; `islands`: how many islands there are.
     """
     from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import minimum_spanning_tree
+    from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 
     stays = list(shapely.get_parts(shapely.difference(frame, openings)))
     edge = shapely.boundary(frame)
@@ -55,33 +66,120 @@ def find_bridges(openings: Any, frame: Any) -> tuple[Floats, int]:
     if not islands or not holds:
         return np.empty((0, 4)), n
     pieces = np.array([*islands, shapely.union_all(holds)])
-    bounds = shapely.bounds(pieces[:n])
-    size = np.hypot(bounds[:, 2] - bounds[:, 0], bounds[:, 3] - bounds[:, 1])
+    size = _spans(pieces[:n])
     tree = shapely.STRtree(pieces[:n])
     one, two = tree.query(pieces[:n], "dwithin", distance=float(np.median(size)))
     one, two = one[one < two], two[one < two]
     one, two = np.r_[one, np.arange(n)], np.r_[two, np.full(n, n)]
     lines = shapely.shortest_line(pieces[one], pieces[two])
-    length = shapely.length(lines)
     # older scipy takes no wider numbers of rows
     rows = (one.astype(np.int32), two.astype(np.int32))
-    graph = coo_array((length + 1e-6, rows), (n + 1, n + 1))
-    kept = minimum_spanning_tree(graph).tocoo()
-    taken = set(zip(kept.row.tolist(), kept.col.tolist(), strict=True))
-    chosen = [k for k in range(len(one)) if (int(one[k]), int(two[k])) in taken]
+    graph = coo_array((shapely.length(lines) + 1e-6, rows), (n + 1, n + 1))
+    kept = minimum_spanning_tree(graph)
+    order, above = breadth_first_order(kept, n, directed=False)
     ends = shapely.get_coordinates(lines).reshape(-1, 4)
-    # an island on one bridge turns: a second from its other side
-    count = np.bincount(np.r_[one[chosen], two[chosen]], minlength=n + 1)
-    used = set(chosen)
-    for island in np.flatnonzero(count[:n] == 1).tolist():
-        mine = np.flatnonzero((one == island) | (two == island))
-        (first,) = (k for k in mine.tolist() if k in used)
-        spot = ends[first, :2]
-        far = np.linalg.norm(ends[mine, :2] - spot, axis=1) > 0.4 * size[island]
-        more = mine[far & (length[mine] < 1.5 * size[island])]
-        if len(more):
-            chosen.append(int(more[np.argmin(length[more])]))
-    return ends[sorted(set(chosen))], n
+    # of each island the bridge towards the sheet, from its own end on
+    row_of = {(a, b): k for k, (a, b) in enumerate(zip(*rows, strict=True))}
+    first = np.empty((n, 4))
+    for island in range(n):
+        up = int(above[island])
+        k = row_of[min(island, up), max(island, up)]
+        first[island] = ends[k] if island < up else ends[k][[2, 3, 0, 1]]
+    second = _second_bridges(pieces, first, order[:0:-1].tolist(), above.tolist())
+    return np.concatenate([first, second]), n
+
+
+def _spans(shapes: Any) -> Floats:
+    """Return the diagonals of the boxes of shapes."""
+    bounds = shapely.bounds(shapes)
+    wide, high = bounds[..., 2] - bounds[..., 0], bounds[..., 3] - bounds[..., 1]
+    return np.asarray(np.hypot(wide, high))
+
+
+def _second_bridges(
+    pieces: Any, first: Floats, order: list[int], above: list[int]
+) -> Floats:
+    """Return second bridges for all that would turn, or fall with the one it has.
+
+    `pieces` (n + 1,): islands, and last the sheet. `first` (n, 4): the bridge of each
+    island, from the island on. `order`: islands, the farthest from the sheet first.
+    `above` (n + 1,): to what piece the first bridge of each leads.
+    """
+    n = len(first)
+    tree = shapely.STRtree(pieces)
+    hung: list[list[int]] = [[k] for k in range(n)]  # with what hangs on it in turn
+    held = [False] * n
+    found: list[Floats] = []
+    for island in order:
+        group = hung[island]
+        up = above[island]
+        if up < n:
+            hung[up] += group
+        if held[island]:
+            continue
+        best = _second_bridge(tree, group, first[island])
+        if best is None:
+            continue
+        line, one, two = best
+        found.append(line)
+        # every first bridge on the way round is one of two from now on
+        way = [_way_up(piece, above) for piece in (one, two)]
+        for piece in set(way[0]) ^ set(way[1]):
+            held[piece] = True
+    return np.array(found).reshape(-1, 4)
+
+
+def _way_up(piece: int, above: list[int]) -> list[int]:
+    """Return an island and all that its first bridges lead over, without the sheet."""
+    way = []
+    while piece < len(above) - 1:
+        way.append(piece)
+        piece = above[piece]
+    return way
+
+
+def _second_bridge(
+    tree: Any, group: list[int], first: Floats
+) -> tuple[Floats, int, int] | None:
+    """Return the shortest bridge that holds islands on another side than their first.
+
+    `tree`: over all pieces. `group`: the islands, which hang together. `first` (4,):
+    their bridge. Returns a line, the island where it begins and the piece where it
+    ends; None where none fits.
+    """
+    pieces = tree.geometries
+    own = shapely.multipolygons(pieces[group])
+    least = _LONGER * float(np.hypot(*(first[2:] - first[:2])))
+    reach = np.maximum(_SECOND * _spans(pieces[group]), least)
+    near = tree.query(own, "dwithin", distance=float(reach.max()))
+    others = np.setdiff1d(near, group)
+    if len(others) == 0:
+        return None
+    edges = shapely.boundary(pieces[group])
+    step = shapely.length(edges) / _PLACES
+    points, at = shapely.get_coordinates(
+        shapely.segmentize(edges, step), return_index=True
+    )
+    middle = shapely.get_coordinates(shapely.centroid(own))[0]
+    ways = points - middle
+    towards = first[:2] - middle
+    aside = ways @ towards <= _ASIDE * np.hypot(*ways.T) * np.hypot(*towards)
+    points, at = points[aside], at[aside]
+    lines = shapely.shortest_line(
+        shapely.points(points)[:, None], pieces[others][None, :]
+    )
+    length = shapely.length(lines)
+    which = length.argmin(axis=1)
+    row = np.arange(len(points))
+    lines, length = lines[row, which], length[row, which]
+    fits = np.flatnonzero(length <= reach[at])
+    for k in fits[np.argsort(length[fits], kind="stable")].tolist():
+        # not over the islands themselves
+        over = shapely.length(shapely.intersection(lines[k], own))
+        if over <= 1e-6 * length[k]:
+            line = shapely.get_coordinates(lines[k]).ravel()
+            return line, group[int(at[k])], int(others[which[k]])
+    return None
 
 
 def find_tips(arrangement: Arrangement, cut_out: Bools) -> Floats:

@@ -15,6 +15,7 @@ from fillwork.renderers.scene import (
     Scene,
     Text,
     segments,
+    shapes_from_rings,
 )
 
 
@@ -64,3 +65,20 @@ def test_any_count_of_colours_keeps_each(count):
     for k, colour in enumerate(colours):
         x, y = 8 * (k % 20) + 4, 120 - 8 * (k // 20) - 4
         assert tuple(seen[y, x]) == tuple(bytes.fromhex(colour[1:]))
+
+
+def test_all_rings_of_one_shape_are_filled_by_the_even_odd_rule():
+    # two squares apart; the first has a hole, and in the hole stands a third
+    rings = [
+        [[x, y], [x + side, y], [x + side, y + side], [x, y + side]]
+        for x, y, side in ((4, 4, 32), (8, 8, 24), (16, 16, 8), (48, 4, 24))
+    ]
+    shape, row = shapes_from_rings([rings]), np.zeros(1, int)
+    scene = Scene(80, 60, (Fills(shape, row, "#ff0000"),), paper="#ffffff")
+    seen = pixels(scene, 80)
+    inked = seen[:, :, 1] == 0
+    # at one pixel a millimetre, 60 high: from the top down
+    shown = {(6, 20): 1, (12, 20): 0, (20, 20): 1, (60, 16): 1, (42, 20): 0}
+    assert {at: int(inked[59 - at[1], at[0]]) for at in shown} == shown
+    # the holes' edges belong to the shape, a quarter of a pixel each side
+    assert inked.sum() == pytest.approx(32**2 - 24**2 + 8**2 + 24**2, abs=30)

@@ -134,16 +134,44 @@ def test_bridges_leave_one_piece(board):
         assert not scene.notes
 
 
-def test_two_bridges_hold_a_lone_island():
+def on_either_side(bridges, at):
+    """Return whether bridges leave a point on its left and on its right."""
+    ends = np.concatenate([bridges[:, :2], bridges[:, 2:]])
+    near = ends[np.argsort(np.hypot(*(ends - at).T))[: len(bridges)]]
+    return near[:, 0].min() < at[0] < near[:, 0].max() or (
+        near[:, 1].min() < at[1] < near[:, 1].max()
+    )
+
+
+@pytest.mark.parametrize("aside", [0.0, 6.0])
+def test_two_bridges_hold_a_lone_island(aside):
     frame = shapely.box(0, 0, 100, 100)
-    ring = shapely.Point(50, 50).buffer(30) - shapely.Point(50, 50).buffer(20)
-    bridges, islands = find_bridges(ring, frame)
+    middle = np.array([50.0 + aside, 50.0])
+    island = shapely.Point(middle).buffer(20)
+    opening = shapely.Point(50, 50).buffer(30) - island
+    bridges, islands = find_bridges(opening, frame)
     assert islands == 1
+    assert len(bridges) == 2
     strips = shapely.union_all(bridge_strips(bridges, 3.0))
-    held = shapely.difference(frame, shapely.difference(ring, strips))
+    held = shapely.difference(frame, shapely.difference(opening, strips))
     assert held.geom_type == "Polygon"
+    assert on_either_side(bridges, middle)
     length = np.hypot(*(bridges[:, 2:] - bridges[:, :2]).T)
-    assert length == pytest.approx(10.0, abs=0.2)  # straight across
+    # straight across: the first where the opening is narrowest
+    assert length[0] == pytest.approx(10.0 - aside, abs=0.2)
+    assert length[1] <= 10.0 + aside + 0.2
+    # the strips leave the island open on both sides: cut in two, nothing falls out
+    assert len(shapely.get_parts(opening - strips)) == 2
+
+
+def test_islands_that_hold_each_other_hang_on_two_bridges_together():
+    # two islands 2 mm apart: 3 and 10 mm from the sides of their opening
+    inner = [shapely.box(x, 20, x + 10, 30) for x in (3, 15)]
+    opening = shapely.box(0, -20, 35, 70) - shapely.union_all(inner)
+    bridges, islands = find_bridges(opening, shapely.box(-5, -25, 40, 75))
+    assert islands == 2
+    spans = np.sort(bridges[:, [0, 2]], axis=1).tolist()
+    assert sorted(spans) == [[0, 3], [13, 15], [25, 35]]
 
 
 @pytest.mark.parametrize("grow", [0.25, 1.0])
@@ -232,8 +260,18 @@ def test_the_shortest_bridges_join_islands_in_a_row():
     # from the edge on to the last; each but that one hangs on two
     spans = {tuple(row) for row in ends[level].tolist()}
     assert spans >= {(0.0, 3.0), (7.0, 9.0), (13.0, 15.0)}
-    # a second one that is no longer than one and a half of its size: to the right
-    assert len(bridges) == 3 + (1.5 * np.hypot(4, 4) > 9.0)
+    # and from the last one on to the other side, so that all hang on two
+    assert (19.0, 28.0) in spans
+    assert len(bridges) == 4
+
+
+def test_a_bridge_that_would_sag_is_not_made():
+    # a square of 4 mm, 1 mm from the left side and 40 mm from the others
+    square = shapely.box(1, 40, 5, 44)
+    opening = shapely.box(0, 0, 45, 84) - square
+    bridges, islands = find_bridges(opening, shapely.box(-5, -5, 50, 89))
+    assert islands == 1
+    assert len(bridges) == 1
 
 
 @pytest.mark.parametrize("mirror", [False, True])
