@@ -265,7 +265,8 @@ class Colouring:
         The two orbits where it occurs.
     bound : float
         The largest smallest difference that the palette allows under the
-        wishes, or an upper bound of it.
+        wishes, or an upper bound of it; without the outline's paint where the
+        others reach the goal.
     proven : bool
         True when `bound` is reached by some assignment (a proven optimum).
     equal_neighbours : tuple of (int, int, float)

@@ -47,14 +47,17 @@ def _line_paint(given: Given) -> int | None:
 
 
 def keep_line_out(classes: Classes, given: Given) -> Classes:
-    """Leave the outline's paint out of regions, unless it is asked for there."""
+    """Leave the outline's paint out of regions, unless it is asked for there.
+
+    The same classes where nothing is left out.
+    """
     line = _line_paint(given)
     if line is None or line == given.ground or given.asked.get(line, 0.0) > 0.0:
         return classes
     others = ~(1 << line)
     everything = (1 << len(given.palette.swatches)) - 1
     domain = tuple(d & others if d & others & everything else d for d in classes.domain)
-    return replace(classes, domain=domain)
+    return classes if domain == classes.domain else replace(classes, domain=domain)
 
 
 def open_only(problem: Problem, open_to: Bools) -> Problem:

@@ -14,7 +14,7 @@ import numpy as np
 
 from fillwork.colouring.search.anneal import anneal
 from fillwork.colouring.search.improve import improve
-from fillwork.colouring.search.setting import rank_swatches
+from fillwork.colouring.search.reaching import rank_swatches
 from fillwork.colouring.search.solve import no_tick, solve_threshold
 from fillwork.errors import ColouringError
 

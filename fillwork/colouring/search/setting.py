@@ -17,12 +17,17 @@ import numpy as np
 from fillwork.colouring.adjacency import measure_adjacency, sum_pairs
 from fillwork.colouring.search.best import Best, find_best_threshold
 from fillwork.colouring.search.improve import Fence
-from fillwork.colouring.search.least import find_least_alike, keep_few, swatches_open
+from fillwork.colouring.search.least import find_least_alike, swatches_open
 from fillwork.colouring.search.meant import (
     keep_line_out,
     keep_open,
-    open_only,
     open_to_regions,
+)
+from fillwork.colouring.search.reaching import (
+    find_best,
+    kept_apart,
+    limit_of,
+    worth_of,
 )
 from fillwork.colouring.search.solve import LEAST, MANY, Problem, no_progress
 from fillwork.colouring.search.taste import Taste, form_taste
@@ -40,7 +45,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.arrays import Bools, Floats, Ints32
+    from fillwork.arrays import Floats, Ints32
     from fillwork.colouring.counterchange.plan import Alternation
     from fillwork.colouring.model import Adjacency, Counterchange, Rules
     from fillwork.colouring.palettes.model import Palette
@@ -48,6 +53,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits
 
     Alternating = tuple[Given, Alternation, Classes, Best]
+    Flat = tuple[Classes, Best, Taste | None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,19 +141,12 @@ def prepare_setting(
     asked = rules.counterchange not in (None, "no")
     found = _alternate(given, tell) if asked else _alternate_lone(given, tell)
     if found is None:
-        classes = build_classes(arrangement, orbits, given.adjacency, palette, rules)
-        classes = keep_line_out(classes, given)
-        fixed, problem = _state_problem(classes, given)
-        open_to = open_to_regions(given, classes)
-        if classes.count > MANY:
-            taste = form_taste(given, classes, open_to)
-        best = _find_best(classes, problem, rules, tell, open_to, taste)
+        classes, best, taste = _settle_flat(given, tell)
     else:
         given, plan, classes, best = found
         rules = given.rules
-        fixed, problem = _state_problem(classes, given)
         counterchange, notes = plan.counterchange, plan.notes
-    limit = _limit(classes)
+    fixed, problem = _state_problem(classes, given)
     joined = best.swatches is None
     if joined:
         what = "searching where touching kinds may be alike"
@@ -159,6 +158,7 @@ def prepare_setting(
         threshold = rules.goal_difference
     best = _at_most(best, fixed)
     open_to = open_to_regions(given, classes)
+    limit = limit_of(classes)
     problem, best = keep_open(problem, best, threshold, open_to, limit, rules.seed)
     met = taste is not None and best.reached >= rules.goal_difference
     start = best.swatches if met and not joined else None
@@ -178,6 +178,38 @@ def prepare_setting(
         asked=asked,
         notes=notes,
     )
+
+
+def _settle_flat(given: Given, tell: Callable[[float], None]) -> Flat:
+    """Settle classes where none alternate, and search their best difference.
+
+    The outline's paint is left out of regions where the others part these as well, or
+    reach the goal. Of many classes the taste comes too, by which they were searched.
+    """
+    rules = given.rules
+
+    def settle(classes: Classes, tell: Callable[[float], None]) -> Flat:
+        _, problem = _state_problem(classes, given)
+        open_to = open_to_regions(given, classes)
+        many = classes.count > MANY
+        taste = form_taste(given, classes, open_to) if many else None
+        best = find_best(classes, problem, rules, tell, open_to, taste)
+        return classes, best, taste
+
+    every = build_classes(
+        given.arrangement, given.orbits, given.adjacency, given.palette, rules
+    )
+    kept_out = keep_line_out(every, given)
+    first = settle(kept_out, tell)
+    if kept_out is every:
+        return first
+    # what it leaves one swatch is not fixed by a wish, and counts
+    _, problem = _state_problem(every, given)
+    worth = kept_apart(problem, first[1], rules)
+    if worth >= rules.goal_difference - LEAST:
+        return first
+    second = settle(every, lambda part: tell(max(part, 0.95)))
+    return first if 0.0 <= worth >= worth_of(second[1], rules) - LEAST else second
 
 
 def _given(
@@ -210,53 +242,6 @@ def _given(
     )
 
 
-def _limit(classes: Classes) -> int:
-    """Return the decisions allowed for each threshold tried."""
-    return 5000 + 2 * classes.count
-
-
-def _find_best(
-    classes: Classes,
-    problem: Problem,
-    rules: Rules,
-    tell: Callable[[float], None],
-    open_to: Bools | None = None,
-    taste: Taste | None = None,
-) -> Best:
-    """Search the largest smallest difference, with few swatches in two ways.
-
-    Which of many swatches to take makes a search wide. Where it does not end, those
-    that lie far apart are taken by themselves, and the better answer is kept. Of many
-    classes nothing beyond the goal is sought, so the swatches meant for regions come
-    first, and each class tries them in the order of taste.
-    """
-    search = functools.partial(
-        find_best_threshold,
-        goal=rules.goal_difference,
-        limit=_limit(classes),
-        seed=rules.seed,
-        progress=tell,
-    )
-    ranks = None if taste is None else rank_swatches(taste, rules.seed)
-    many = classes.count > MANY and len(problem.contrast) > 0
-    if many and open_to is not None and not open_to.all():
-        best = search(open_only(problem, open_to), ranks=ranks)
-        if _worth(best, rules) >= rules.goal_difference - LEAST:
-            top = float(problem.differences.max())
-            return replace(best, bound=top, proven=best.reached >= top)
-    few = keep_few(problem)
-    if few is None:
-        return search(problem, ranks=ranks)
-    found = search(few)
-    if found.separable is False and len(set(problem.domain)) == 1:
-        return found  # where all are open to all, any so many are as good
-    best = search(problem, ranks=ranks)
-    if best.proven or _worth(found, rules) <= _worth(best, rules) + LEAST:
-        return best
-    bound = float(problem.differences.max()) if math.isnan(best.bound) else best.bound
-    return replace(found, bound=bound, proven=False)
-
-
 def _alternate_lone(given: Given, tell: Callable[..., None]) -> Alternating | None:
     """Let a kind that fills its zone alone alternate, as nothing else parts it.
 
@@ -282,14 +267,14 @@ def _alternate_lone(given: Given, tell: Callable[..., None]) -> Alternating | No
     less = part * (1.0 - 1.0 / plan.counterchange.colours)
     if max(given.asked.values(), default=0.0) > 1.0 - less / 2.0:
         return None
-    if _worth(best, rules) < rules.goal_difference - LEAST:
+    if worth_of(best, rules) < rules.goal_difference - LEAST:
         plain = build_classes(
             given.arrangement, given.orbits, given.adjacency, given.palette, rules
         )
         _, problem = _state_problem(plain, given)
-        flat = _find_best(plain, problem, rules, tell)
+        flat = find_best(plain, problem, rules, tell)
         if best.swatches is None or (
-            len(plain.links) and _worth(flat, rules) > _worth(best, rules) + LEAST
+            len(plain.links) and worth_of(flat, rules) > worth_of(best, rules) + LEAST
         ):
             return None
     return now, replace(plan, notes=(*plan.notes, lone_note(plan))), classes, best
@@ -354,10 +339,10 @@ def _alternate(
         )
         now = replace(given, rules=rules)
         _, problem = _state_problem(classes, now)
-        best = _find_best(classes, problem, rules, search)
-        if kept is None or _worth(best, rules) > _worth(kept[3], rules) + LEAST:
+        best = find_best(classes, problem, rules, search)
+        if kept is None or worth_of(best, rules) > worth_of(kept[3], rules) + LEAST:
             kept = now, plan, classes, best
-        if _worth(best, rules) >= rules.goal_difference - LEAST:
+        if worth_of(best, rules) >= rules.goal_difference - LEAST:
             return kept
         if plan.free and plan.sets >= 2:
             sets = plan.sets - 1
@@ -366,15 +351,6 @@ def _alternate(
         if less is None:
             return kept
         rules = less
-
-
-def _worth(best: Best, rules: Rules) -> float:
-    """Return the smallest difference reached as far as it counts; -1 for none."""
-    if best.swatches is None:
-        return -1.0
-    if math.isnan(best.reached):  # nothing touches
-        return rules.goal_difference
-    return min(best.reached, rules.goal_difference)
 
 
 def _state_problem(classes: Classes, given: Given) -> tuple[float, Problem]:
@@ -425,7 +401,7 @@ def _join_alike(
         found = find_best_threshold(
             rest,
             goal=given.rules.goal_difference,
-            limit=_limit(classes),
+            limit=limit_of(classes),
             seed=given.rules.seed,
             progress=lambda _: tick(),
         )
@@ -466,12 +442,3 @@ def _merge(classes: Classes, place: Ints32, domain: tuple[int, ...]) -> Classes:
         shared=shared,
         unlike=unlike[unlike[:, 0] != unlike[:, 1]].astype(np.int32),
     )
-
-
-def rank_swatches(taste: Taste, seed: int) -> list[list[int]]:
-    """Return for each class the swatches by their cost, with a little of chance."""
-    rng = np.random.default_rng([seed, 0])
-    scale = max(float(np.abs(taste.cost).max()), 1e-9)
-    wish = taste.cost / scale + 0.3 * rng.random(taste.cost.shape)
-    ranks: list[list[int]] = np.argsort(wish, axis=1, kind="stable").tolist()
-    return ranks

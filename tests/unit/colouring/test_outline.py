@@ -62,3 +62,37 @@ def test_the_line_of_rules():
     assert outline_hex(PAINTS, Rules()).startswith("#")
     with pytest.raises(KeyError):
         outline_hex(PAINTS, Rules(outline="vermilion"))
+
+
+def test_the_line_paint_stays_out_of_regions_where_the_others_suffice():
+    paints = palette("#f2ead8", "#1d3f8f", "#000000")
+    for goal in (20.0, 40.0):
+        rules = Rules(outline="three", goal_difference=goal)
+        found = assign_colours(*graph(2, [(0, 1)]), paints, rules)
+        assert set(found.of_face[1:].tolist()) == {0, 1}
+
+
+@pytest.mark.parametrize("outline", ["one", "two"])
+def test_the_line_paint_parts_what_the_others_cannot(outline):
+    pair = palette("#f2ead8", "#1d3f8f")
+    found = assign_colours(*graph(2, [(0, 1)]), pair, Rules(outline=outline))
+    assert set(found.of_face[1:].tolist()) == {0, 1}
+    assert found.equal_neighbours == ()
+    assert found.proven
+    assert found.bound == pytest.approx(difference_matrix(pair)[0, 1])
+
+
+def test_the_line_paint_is_taken_where_the_goal_asks_for_it():
+    # two blues near each other, and the line's ivory
+    paints = palette("#1d3f8f", "#23417f", "#f2ead8")
+    found = assign_colours(*graph(2, [(0, 1)]), paints, Rules(outline="three"))
+    assert found.smallest_difference > 20.0
+    loose = Rules(outline="three", goal_difference=1.0)
+    found = assign_colours(*graph(2, [(0, 1)]), paints, loose)
+    assert set(found.of_face[1:].tolist()) == {0, 1}
+
+
+def test_no_wish_is_broken_to_keep_the_line_paint_out():
+    rules = Rules(outline="three", pins=(Pin("A", "three"),), most=1)
+    found = assign_colours(*graph(3, [(0, 1), (1, 2)]), PAINTS, rules)
+    assert found.of_face[1:].tolist() == [2, 2, 2]
