@@ -116,10 +116,8 @@ def find_all_choices(
     """
     check_counterchange(reader.orbits, colours)
     zones, _ = read_zones(reader)
-    whole: tuple[Possibility, ...] = ()
-    if zones:
-        index, kinds = zones[0]
-        whole = find_possibilities(reader, index, kinds, colours)
+    of_zones = (find_possibilities(reader, *zone, colours) for zone in zones)
+    whole = next(filter(None, of_zones), ())
     single = [
         choice
         for row in range(len(reader.orbits.orbits))

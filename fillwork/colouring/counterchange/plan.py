@@ -202,7 +202,10 @@ class _Planner:
                 role = self.reader.role(index) if kin else ""
                 if role and self.borrow(index, kind, at, role=role):
                     continue
-                if (len(self.sets) + 1) * self.colours <= swatches:
+                kept = self._kept_beside(index, named)
+                if not self.sets or (
+                    (len(self.sets) + 1) * self.colours + kept <= swatches
+                ):
                     self.add_set(index, kind, at)
                 elif not self.share(index, kind, [at]) and not self.borrow(
                     index, kind, at
@@ -214,13 +217,29 @@ class _Planner:
                     mend = "take a palette with more swatches, or let fewer kinds vary"
                     raise ColouringError(what, mend=mend)
 
+    def _kept_beside(self, zone: int, named: dict[str, int]) -> int:
+        """Return how many swatches the colours of a zone have to leave to its kinds.
+
+        One where kinds stay as they are; none where a set of other zones serves them.
+        """
+        stays = any(
+            orbit.zone == zone and named.get(orbit.letter, 0) < 1
+            for orbit in self.reader.orbits.orbits
+        )
+        return int(stays and all(zone in actions for actions in self.sets))
+
     def take_free(self, zones: list[ZoneKinds], wanted: int, most: int) -> None:
-        """Let as many kinds alternate as one possibility a zone allows."""
+        """Let as many kinds alternate as one possibility a zone allows.
+
+        `wanted`: its number, of the largest zone that has any.
+        """
         open_to: list[tuple[int, int, AlternatingKind, list[int]]] = []
-        for place, (index, kinds) in enumerate(zones):
-            options = find_possibilities(self.reader, index, kinds, self.colours)
-            if not options:
-                continue
+        offered = (
+            (index, kinds, options)
+            for index, kinds in zones
+            if (options := find_possibilities(self.reader, index, kinds, self.colours))
+        )
+        for place, (index, kinds, options) in enumerate(offered):
             number = wanted if place == 0 else 1
             if not 1 <= number <= len(options):
                 what = f"there is no choice {number}"
@@ -279,7 +298,10 @@ def plan_counterchange(
         what = "no number of colours to exchange was asked for"
         raise ColouringError(what, mend="give --counterchange")
     check_counterchange(orbits, colours)
-    swatches = len(palette.swatches) if rules.most is None else rules.most
+    # two paints of one colour are one to the eye
+    swatches = len({swatch.hex for swatch in palette.swatches})
+    if rules.most is not None:
+        swatches = min(swatches, rules.most)
     if swatches < colours:
         what = f"{colours} colours cannot change places among {swatches} swatches"
         raise ColouringError(what, mend="take a palette with more swatches")

@@ -313,6 +313,7 @@ def _alternate(
         tell(done)
 
     while True:
+        plan: Alternation | None = None
         try:
             plan = plan_counterchange(
                 reader,
@@ -322,21 +323,26 @@ def _alternate(
                 only=only,
                 tell=lambda what: tell(done, what),
             )
+            classes = build_classes(
+                arrangement,
+                orbits,
+                given.adjacency,
+                given.palette,
+                rules,
+                base=plan.base,
+                unlike=plan.unlike,
+            )
         except ColouringError:
+            if plan is not None and plan.free and plan.sets >= 2:
+                sets = plan.sets - 1
+                continue
             less = next(fewer, None)
-            if less is None:
+            if less is not None:
+                rules = less
+                continue
+            if kept is None:
                 raise
-            rules = less
-            continue
-        classes = build_classes(
-            arrangement,
-            orbits,
-            given.adjacency,
-            given.palette,
-            rules,
-            base=plan.base,
-            unlike=plan.unlike,
-        )
+            return kept
         now = replace(given, rules=rules)
         _, problem = _state_problem(classes, now)
         best = find_best(classes, problem, rules, search)

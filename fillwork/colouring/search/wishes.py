@@ -144,6 +144,8 @@ class _Sorter:
         unlike: Ints32,
     ) -> None:
         self.orbits, self.kinds = orbits, len(palette.swatches)
+        hexes = np.array([swatch.hex for swatch in palette.swatches])
+        self.differ = (hexes[:, None] != hexes).astype(np.float64)
         self.of_face = base.copy()
         self.base = base
         # a colour that no region of the page bears is no class; splits take its number
@@ -262,8 +264,8 @@ class _Sorter:
             if most is None:
                 return True
             domain = sorted(set(domain))  # like sets may take like swatches
-        none, table = np.empty((0, 2), np.int32), 1.0 - np.eye(self.kinds)
-        problem = Problem(tuple(domain), none, unlike, table, most)
+        none = np.empty((0, 2), np.int32)
+        problem = Problem(tuple(domain), none, unlike, self.differ, most)
         answer, _ = solve_threshold(problem, 0.0, limit=5000)
         return answer is not False
 

@@ -12,7 +12,7 @@ import pytest
 from scipy.spatial import Delaunay
 
 from fillwork.colouring.model import Rules
-from fillwork.colouring.search import setting
+from fillwork.colouring.search import reaching
 from fillwork.colouring.search.assign import assign_colours
 from fillwork.colouring.search.best import find_best_threshold
 from fillwork.colouring.search.least import keep_few
@@ -136,7 +136,7 @@ def test_the_wide_search_is_spared_where_no_four_colours_part_all(monkeypatch):
         asked.append(problem.most)
         return find_best_threshold(problem, **choices)
 
-    monkeypatch.setattr(setting, "find_best_threshold", search)
+    monkeypatch.setattr(reaching, "find_best_threshold", search)
     scene = graph(300, np.unique(np.sort(links, axis=1), axis=0).tolist())
     found = assign_colours(*scene, random_palette(10, 3), Rules(most=4))
     assert found.equal_neighbours
