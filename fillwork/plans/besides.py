@@ -16,7 +16,7 @@ from fillwork.plans.media import DEFAULT_COVERAGE, facts_of, liquid
 from fillwork.plans.model import Quantity
 from fillwork.plans.quantities import COMMON, Coats, coats_of, quantity_of_liquid
 from fillwork.plans.words import length_words
-from fillwork.units import fine_text
+from fillwork.units import fine_text, plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -99,8 +99,8 @@ def find_swallowed(
     parts = ((whole, "wholly"), (int(most.sum()) - whole, "by over half"))
     covers = " and ".join(f"{n} region{'s' * (n != 1)} {how}" for n, how in parts if n)
     text = (
-        f"a line {pen * real_scale:g} mm wide covers {covers}: {shown}; paint for them "
-        "is not bought"
+        f"a line {plain(pen * real_scale)} mm wide covers {covers}: {shown}; paint "
+        "for them is not bought"
     )
     remedy = "take a finer line with --outline, or a larger scale"
     return most, (Note("plans", "swallowed regions", text, remedy=remedy),)

@@ -36,7 +36,7 @@ from fillwork.renderers.sheets.teaching import (
     compose_trials,
     model_faces,
 )
-from fillwork.units import counted
+from fillwork.units import counted, plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -250,7 +250,9 @@ class SheetComposer(DetailMaker):
         """Add one sheet a paint with outlines to cut."""
         parts, mirror = self.parts, self.settings.mirror
         scale = self.layout().scale
-        small = self.small_masks or scale < parts.real_scale * (1 - 1e-6)
+        enlarged = scale > parts.real_scale * (1 + 1e-6) and not self.small_masks
+        changed = "Enlarged" if enlarged else "Reduced"
+        true = abs(scale / parts.real_scale - 1) < 1e-6 and not self.small_masks
         # a ground under the whole piece is painted without a mask
         under = parts.schedule.under if parts.schedule is not None else ()
         for entry in parts.entries:
@@ -260,9 +262,9 @@ class SheetComposer(DetailMaker):
             note = mask_words(mask, self.settings.bridge)
             told = "Cut along the lines, away from the hand that holds; what is tinted "
             told += "falls out."
-            if small:
-                told = "Reduced, to look at: cut it at true size from the mask's own "
-                told += "file, or with --fit true. What is tinted falls out."
+            if not true:
+                told = f"{changed}, to look at: cut it at true size from the mask's "
+                told += "own file, or with --fit true. What is tinted falls out."
             if self.settings.mask_overlap:
                 told += (
                     f" The openings reach {self.settings.mask_overlap:g} mm under "
@@ -309,7 +311,7 @@ class SheetComposer(DetailMaker):
         pen = segments(
             sides, OUTLINE_WIDTH / scale, LINE_INK, layer=OUTLINES, cap="round"
         )
-        real = f"{width * parts.real_scale:.2g} mm"
+        real = f"{plain(width * parts.real_scale)} mm"
         sheet = Sheet(
             "line",
             self.code("line"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -42,6 +43,7 @@ from fillwork.renderers.sheets.stencil import (
     name_points,
     opening_shape,
 )
+from fillwork.units import plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,6 +55,9 @@ if TYPE_CHECKING:
 
 _CUT_LINE = 0.1
 """Width of a line to cut along, mm on paper."""
+
+_LINE = "line"
+"""The file name of the painted line's mask."""
 
 _LEAST_LINE = 1.0
 """A painted line narrower than that is drawn with a brush, not masked, mm."""
@@ -223,9 +228,9 @@ def compose_masks(
     `parts`: the drawing; of its settings ``mirror``, ``bridge`` and ``mask_overlap``
     are heeded. `unmasked`: swatches that are painted without a mask. As large as the
     drawing with 10 mm around; for a cutter, as SVG. The last is that of the painted
-    line, where it is 1 mm wide at least. Cut lines are closed outlines on the layer
-    ``outlines``; what would fall out is hatched on ``islands``, the corners of the
-    drawing stand on ``marks``.
+    line, where it is 1 mm wide at least, with 10 mm around the line. Cut lines are
+    closed outlines on the layer ``outlines``; what would fall out is hatched on
+    ``islands``, the corners of the drawing stand on ``marks``.
     """
     settings = parts.settings
     names = _file_names([entry.code for entry in parts.entries])
@@ -260,16 +265,21 @@ def _scene(
     what: str,
     wide: str = "",
     more: str = "",
+    over: float = 0.0,
 ) -> Scene:
-    """Return a mask at real size with a margin round it."""
+    """Return a mask at real size with a margin round it.
+
+    `over`: how far it reaches beyond the drawing's box, mm.
+    """
     width, height = (v * parts.real_scale for v in parts.size)
-    picture = Picture(items, (0, 0, width, height))
-    place = affine.translation(MARGIN, MARGIN)
+    picture = Picture(items, (-over, -over, width + over, height + over))
+    around = MARGIN + over
+    place = affine.translation(around, around)
     size = "real size" if parts.scale_known else "drawing size"
     mirrored = ", mirrored" if parts.settings.mirror else ""
     return Scene(
-        width + 2 * MARGIN,
-        height + 2 * MARGIN,
+        width + 2 * around,
+        height + 2 * around,
         (Placed(picture, place, alt=f"Mask for {what}"),),
         title=f"{parts.title}: mask for {what}{wide}, {size}{mirrored}{more}",
         name=f"mask-{name}",
@@ -282,23 +292,38 @@ def _line_mask(parts: Parts) -> list[Scene]:
     _, wide = outline_pen(parts.arrangement, parts.colouring)
     if wide * scale < _LEAST_LINE:
         return []
-    pen = _cut_line(*_outline_paths(line_shape(parts, wide)), scale)
+    shape = line_shape(parts, wide)
+    pen = _cut_line(*_outline_paths(shape), scale)
     to_paper = parts.map_to_paper(scale)
     drawn = Placed(Picture((pen,), parts.box), to_paper)
-    told = f", {wide * scale:.2g} mm wide"
-    return [_scene(parts, (drawn,), "line", "the painted line", told)]
+    told = f", {plain(wide * scale)} mm wide"
+    # half of the line lies outside the drawing, at mitred corners more
+    box, reach = np.array(parts.box), np.array(shape.bounds)
+    over = float(np.max((box - reach) * (1, 1, -1, -1))) * scale
+    what = "the painted line"
+    return [_scene(parts, (drawn,), _LINE, what, told, over=max(over, 0.0))]
 
 
 def _file_names(codes: Sequence[str]) -> list[str]:
-    """Return codes as parts of file names, each once."""
+    """Return codes as parts of file names, each once, and none that of the line."""
     names: list[str] = []
+    taken = {_LINE, *(code.casefold() for code in codes if _as_name(code) == code)}
+    kept: set[str] = set()
     for number, code in enumerate(codes, start=1):
-        name = "".join(c for c in code if c.isalnum() or c in "-_")
-        taken = {n.casefold() for n in names}
-        if name != code or name.casefold() in taken:
-            name = f"{name or 'paint'}-{number}"
+        name, folded = _as_name(code), code.casefold()
+        if name == code and folded != _LINE and folded not in kept:
+            kept.add(folded)
+        else:
+            several = (f"{name or 'paint'}-{k}" for k in itertools.count(number))
+            name = next(n for n in several if n.casefold() not in taken)
+        taken.add(name.casefold())
         names.append(name)
     return names
+
+
+def _as_name(code: str) -> str:
+    """Return what of a code may stand in a file name."""
+    return "".join(c for c in code if c.isalnum() or c in "-_")
 
 
 def plural(islands: int) -> str:

@@ -1,5 +1,6 @@
 """Masks that hold together: judged by shapely from their cut lines."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -9,7 +10,8 @@ import shapely
 from fillwork.errors import PlanError
 from fillwork.geometry import affine
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.scene import Fills, Placed, Strokes
+from fillwork.renderers.scene import Fills, Placed, Strokes, Text
+from fillwork.renderers.sheets.compose import compose_sheets
 from fillwork.renderers.sheets.masks import compose_masks, mask_items
 from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.sheets.stencil import (
@@ -41,8 +43,6 @@ def board():
     place = np.floor((drawing.witness[1:] - low) / SIDE).astype(int)
     of_face = np.r_[-1, place.sum(axis=1) % 2].astype(np.int32)
     colouring = colouring_of(kinds, 2)
-    from dataclasses import replace
-
     return drawing, kinds, replace(colouring, of_face=of_face)
 
 
@@ -195,8 +195,6 @@ def test_wrong_measures_are_refused():
 @pytest.mark.parametrize(("width", "masked"), [(2.0, True), (0.5, False)])
 def test_a_wide_painted_line_has_its_mask(board, width, masked):
     drawing, kinds, colouring = board
-    from dataclasses import replace
-
     rules = replace(colouring.rules, outline="1", outline_width=width)
     scenes = masks((drawing, kinds, replace(colouring, rules=rules)))
     assert (scenes[-1].name == "mask-line") == masked
@@ -208,8 +206,6 @@ def test_a_wide_painted_line_has_its_mask(board, width, masked):
 
 @pytest.mark.parametrize(("width", "masked"), [(0.6, True), (0.4, False)])
 def test_a_painted_line_is_masked_from_one_real_millimetre_on(board, width, masked):
-    from dataclasses import replace
-
     drawing, kinds, colouring = board
     lined = replace(
         colouring, rules=replace(colouring.rules, outline="1", outline_width=width)
@@ -289,3 +285,86 @@ def test_the_box_of_a_drawing_lies_on_paper_from_the_origin(board, mirror):
         wanted = wanted[[1, 0, 3, 2]]
     assert found == pytest.approx(wanted)
     assert parts.sheet_box(2.5) == pytest.approx((0, 0, width, height))
+
+
+def lined(board, width):
+    """Return the board with its lines painted so wide, mm of the drawing."""
+    drawing, kinds, colouring = board
+    rules = replace(colouring.rules, outline="1", outline_width=width)
+    return drawing, kinds, replace(colouring, rules=rules)
+
+
+@pytest.mark.parametrize("width", [2.0, 12.5, 40.0])
+def test_the_mask_of_a_broad_line_lies_on_its_page(board, width):
+    scene = masks(lined(board, width))[-1]
+    (placed,) = scene.items
+    assert f", {width:g} mm wide" in scene.title
+    low, high = placed.picture.box[:2], placed.picture.box[2:]
+    on_page = affine.apply(placed.map, np.array([low, high]))
+    assert on_page == pytest.approx(
+        np.array([[10, 10], [scene.width - 10, scene.height - 10]])
+    )
+    # the outer corners of the board, 60 mm wide, are mitred
+    bounds = np.array(openings(scene).bounds) - np.tile(board[0].vertices.min(0), 2)
+    reach = np.array([-width / 2, -width / 2, 60 + width / 2, 60 + width / 2])
+    assert bounds == pytest.approx(reach)
+    inner = placed.picture.items[0]
+    drawn = affine.apply(inner.map, np.array(openings(scene).bounds).reshape(2, 2))
+    assert drawn == pytest.approx(np.array([low, high]))
+
+
+@pytest.mark.parametrize(
+    ("width", "told"), [(12.5, "12.5"), (120.0, "120"), (1250.0, "1250")]
+)
+def test_widths_of_lines_are_told_in_three_figures(board, width, told):
+    drawing, kinds, colouring = lined(board, width)
+    settings = SheetSettings(sheets=("line",), fit="page")
+    shown = outlines_of(drawing)
+    parts = Parts(drawing, shown, kinds, colouring, None, settings, 1.0, True, "Board")
+    (page,) = compose_sheets(parts)
+    said = [item.text for item in page.items if isinstance(item, Text)]
+    assert f"Painted line, {told} mm wide, both edges" in said
+    assert (
+        f"the painted line, {told} mm wide,"
+        in masks((drawing, kinds, colouring))[-1].title
+    )
+
+
+@pytest.mark.parametrize(
+    ("codes", "names"),
+    [
+        (("a-2", "a/"), ["a-2", "a-3"]),
+        (("a/", "a-1"), ["a-2", "a-1"]),
+        (("Line", "line-1"), ["Line-2", "line-1"]),
+        (("ab", "AB"), ["ab", "AB-2"]),
+        (("/", "paint-1"), ["paint-2", "paint-1"]),
+    ],
+)
+def test_no_two_masks_share_a_file_name(board, codes, names):
+    drawing, kinds, colouring = lined(board, 2.0)
+    swatches = tuple(
+        replace(swatch, code=code)
+        for swatch, code in zip(colouring.palette.swatches, codes, strict=False)
+    )
+    rules = replace(colouring.rules, outline=swatches[0].name)
+    own = replace(
+        colouring, rules=rules, palette=replace(colouring.palette, swatches=swatches)
+    )
+    found = [scene.name for scene in masks((drawing, kinds, own))]
+    assert found == [*(f"mask-{name}" for name in names), "mask-line"]
+
+
+@pytest.mark.parametrize(
+    ("real", "told"), [(0.2, "Enlarged"), (1.0, "Cut along"), (9.0, "Reduced")]
+)
+def test_only_masks_at_true_size_say_to_cut(board, real, told):
+    drawing, kinds, colouring = board
+    fit = "auto" if real == 1.0 else "page"
+    settings = SheetSettings(sheets=("masks",), fit=fit)
+    shown = outlines_of(drawing)
+    parts = Parts(drawing, shown, kinds, colouring, None, settings, real, True, "Board")
+    for page in compose_sheets(parts):
+        said = " ".join(item.text for item in page.items if isinstance(item, Text))
+        assert told in said
+        assert ("Cut along" in said) == (real == 1.0)
+        assert ("to look at: cut it at true size" in said) == (real != 1.0)
