@@ -332,9 +332,9 @@ class _Builder:
         tips = find_tips(local, graph.vertices, edges)
         ink = self.width or 0.0
         near = min(ink, graph.tolerance.close_gaps)
-        corners, spread = find_corners(local, graph.vertices, edges, near)
+        corners = find_corners(local, graph.vertices, edges, near)
         net = gaps.Net(
-            local, graph.vertices, edges, tips, corners, spread, middle, ink, near, join
+            local, graph.vertices, edges, tips, corners, middle, ink, near, join
         )
         return net, graph.tolerance
 

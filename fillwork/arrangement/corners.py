@@ -1,27 +1,29 @@
-"""Corners whose ink reaches a line that they were drawn to touch.
+"""Corners whose ink reaches a line, or another corner, that they were drawn to touch.
 
-A zigzag between two rails is drawn to touch them. By hand its points run over by a
-hair, which is a sliver, or stop short by one, which leaves the regions on both sides
-open to each other: no end is loose there. Where the ink of the corner meets that of the
-line, the eye sees it closed, and so it is closed here.
+A zigzag between two rails is drawn to touch them, and the points of lozenges in a row
+to touch each other. By hand they run over by a hair, which is a sliver, or stop short
+by one, which leaves the regions on both sides open to each other: no end is loose
+there. Where the ink of the corner meets that of what it points at, the eye sees it
+closed, and so it is closed here.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.closings import find_closings
+from fillwork.arrangement.closings import Closings, find_closings
 from fillwork.arrangement.ends import Tips
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.near import pairs_within
+from fillwork.geometry.parts import components
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
-    from fillwork.arrangement.closings import Closings
     from fillwork.arrangement.edges import Edges
-    from fillwork.arrays import Floats, Ints
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.geometry.curves import Curves
 
 # cosine of the angle between the sides of a corner that points somewhere: 120°
@@ -30,76 +32,166 @@ _BLUNT = -0.5
 _LONG = 10.0
 # times its reach within which a corner that touches has no other
 _ALONE = 2.0
-# how fast both sides lead away from the line that a corner touches
+# how fast lines lead away from the one that a corner touches: the sine of an angle
 _AWAY = 0.25
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Corners:
+    """Hold the places where a line turns sharply and meets no other."""
+
+    # as if they were ends that point away from both sides, of infinite length, for
+    # nothing of them can be trimmed
+    tips: Tips
+    spread: Floats  # (n,): half the angle between the sides
+    alone: Bools  # (n,): nothing else ends, turns or crosses near by
+
+    def __len__(self) -> int:
+        return len(self.tips)
 
 
 def find_corners(
     curves: Curves, vertices: Floats, edges: Edges, reach: float
-) -> tuple[Tips, Floats]:
+) -> Corners:
     """Find the places where a line turns sharply and meets no other.
 
-    Corners come as if they were ends that point away from both sides, of infinite
-    length, for nothing of them can be trimmed; beside them stands half the angle
-    between the sides. `reach` is how far the ink of two lines reaches together, mm; 0
-    finds none.
+    `reach` is how far the ink of two lines reaches together, mm; 0 finds none.
     """
     flat = edges.vertex.reshape(-1)
     degree = np.bincount(flat, minlength=len(vertices))
     half = np.flatnonzero(degree[flat] == 2) if reach > 0 else np.empty(0, np.int64)
     half = half[np.argsort(flat[half], kind="stable")]
     one, two = half[0::2], half[1::2]
-    far = vertices[edges.vertex[half // 2, 1 - half % 2]] - vertices[flat[half]]
-    long = np.hypot(*far.T) >= _LONG * reach
+    long = _lengths(vertices, edges, half) >= _LONG * reach
     kept = long[0::2] & long[1::2] & (one // 2 != two // 2)
     one, two = one[kept], two[kept]
     first, second = _leaving(curves, edges, one), _leaving(curves, edges, two)
     kept = (first * second).sum(axis=1) > _BLUNT
-    # where other lines end, turn or cross, more than a touch was meant
+    one, outward = one[kept], -(first + second)[kept]
     at = vertices[flat[one]]
     row, _ = pairs_within(at, vertices[distinct(flat)], _ALONE * reach)
-    kept &= np.bincount(row, minlength=len(at)) == 1
-    outward = -(first + second)[kept]
+    alone = np.bincount(row, minlength=len(at)) == 1
     size = np.hypot(*outward.T)
     outward /= np.maximum(size, 1e-300)[:, None]
-    none = np.full(len(outward), -1, np.int64)
-    corners = Tips(
-        flat[one[kept]].astype(np.int64),
-        one[kept] // 2,
+    tips = Tips(
+        flat[one].astype(np.int64),
+        one // 2,
         outward,
         np.full(len(outward), np.inf),
         np.zeros(len(outward), dtype=bool),
-        none,
+        np.full(len(outward), -1, np.int64),
         np.full(len(edges), -1, np.int64),
     )
-    return corners, np.arccos(np.clip(size / 2, 0.0, 1.0))
+    return Corners(tips, np.arccos(np.clip(size / 2, 0.0, 1.0)), alone)
 
 
 def points_at_lines(
-    curves: Curves,
-    vertices: Floats,
-    edges: Edges,
-    corners: Tips,
-    spread: Floats,
-    within: Floats,
+    curves: Curves, vertices: Floats, edges: Edges, corners: Corners, within: Floats
 ) -> Closings:
     """Find the lines that corners touch with their points alone.
 
     Both sides of the corner lead away from the line: a tile's side runs along that of
-    its neighbour, and two corners that face each other are two outlines.
+    its neighbour. Where other lines end, turn or cross, more than a touch was meant.
+    `within` (corners,): longest gap at each, mm.
     """
-    found = find_closings(curves, vertices, edges, corners, within, strict=True)
+    within = np.where(corners.alone, within, 0.0)
+    found = find_closings(curves, vertices, edges, corners.tips, within, strict=True)
     # a corner may run on askew to a line that lies square to another way
-    toward = found.target - vertices[corners.vertex[found.tip]]
+    toward = found.target - vertices[corners.tips.vertex[found.tip]]
     straight = np.flatnonzero(curves.kind[found.curve] == LINE)
     line = curves.take(found.curve[straight])
     along = line.ends() - line.starts()
     toward[straight] = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    ahead = np.abs((toward * corners.outward[found.tip]).sum(axis=1))
+    ahead = np.abs((toward * corners.tips.outward[found.tip]).sum(axis=1))
     ahead /= np.maximum(np.hypot(*toward.T), 1e-300)
     turned = np.arccos(np.clip(ahead, -1.0, 1.0))
-    away = np.cos(spread[found.tip] + turned) >= _AWAY
+    away = np.cos(corners.spread[found.tip] + turned) >= _AWAY
     return found.take(away & (found.other_tip < 0))
+
+
+def points_at_points(
+    curves: Curves, vertices: Floats, edges: Edges, corners: Corners, within: Floats
+) -> Closings:
+    """Find the points that corners touch: of other corners, or where lines meet.
+
+    All lines that leave such a place are long and lead away from each other: sides of
+    tiles that run along each other are two outlines. `within` (corners,): longest gap
+    at each, mm.
+    """
+    flat = edges.vertex.reshape(-1)
+    at = corners.tips.vertex
+    used = distinct(flat)
+    row, near = pairs_within(vertices[at], vertices[used], within)
+    other = used[near].astype(np.int64)
+    apart = at[row] != other
+    row, other = row[apart], other[apart]
+    place = components(at[row], other, len(vertices))
+    members = distinct(np.r_[at[row], other])
+    inside = np.zeros(len(vertices), dtype=bool)
+    inside[members] = True
+    # what leaves a place, and what joins two of its points already
+    half = np.flatnonzero(inside[flat])
+    far = flat[half ^ 1]
+    inner = inside[far] & (place[far] == place[flat[half]])
+    known = components(flat[half[inner]], far[inner], len(vertices))
+    half = half[~inner]
+    where = place[flat[half]]
+    bad = np.zeros(len(vertices), dtype=bool)
+    reach = np.zeros(len(vertices))
+    np.maximum.at(reach, place[at[row]], within[row])
+    bad[where[_lengths(vertices, edges, half) < _LONG * reach[where]]] = True
+    degree = np.bincount(flat, minlength=len(vertices))
+    bad[place[members[degree[members] == 1]]] = True
+    bad[where[_run_along(_leaving(curves, edges, half), where)]] = True
+    size = np.hypot(*(vertices[other] - vertices[at[row]]).T)
+    order = np.lexsort((other, row, size))
+    chosen = []
+    root: dict[int, int] = {}
+
+    def of(vertex: int) -> int:
+        while vertex in root:
+            vertex = root[vertex]
+        return vertex
+
+    for k in order[~bad[place[other[order]]]].tolist():
+        one, two = of(int(known[at[row[k]]])), of(int(known[other[k]]))
+        if one != two:
+            root[one] = two
+            chosen.append(k)
+    edge_at = np.zeros(len(vertices), np.int64)
+    edge_at[flat] = np.arange(len(flat)) // 2
+    return Closings(
+        row[chosen],
+        vertices[other[chosen]],
+        size[chosen],
+        edges.curve[edge_at[other[chosen]]].astype(np.int64),
+        np.full(len(chosen), -1, np.int64),
+    )
+
+
+def _run_along(leaving: Floats, where: Ints) -> Bools:
+    """Return which lines that leave a place run along another that leaves it.
+
+    `leaving` (n, 2): unit vectors. `where` (n,): the place of each.
+    """
+    turn = np.arctan2(leaving[:, 1], leaving[:, 0])
+    order = np.lexsort((turn, where))
+    # the next one round the place; the last is followed by the first
+    following = np.roll(order, -1)
+    count = np.unique(where, return_counts=True)[1]
+    last = np.cumsum(count) - 1
+    following[last] = order[last - count + 1]
+    one, two = leaving[order], leaving[following]
+    beside = (one * two).sum(axis=1) > np.sqrt(1 - _AWAY**2)
+    found = np.zeros(len(leaving), dtype=bool)
+    found[order] = beside & (order != following)
+    return found
+
+
+def _lengths(vertices: Floats, edges: Edges, half: Ints) -> Floats:
+    """Return how far apart the ends of half-edges are, mm."""
+    flat = edges.vertex.reshape(-1)
+    return np.asarray(np.hypot(*(vertices[flat[half ^ 1]] - vertices[flat[half]]).T))
 
 
 def _leaving(curves: Curves, edges: Edges, half: Ints) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 
 from fillwork.arrangement import choice
 from fillwork.arrangement.closings import Closings, find_closings
-from fillwork.arrangement.corners import points_at_lines
+from fillwork.arrangement.corners import Corners, points_at_lines, points_at_points
 from fillwork.arrangement.meant import meant_gap
 from fillwork.errors import LineWorkError
 from fillwork.notes import Note
@@ -68,8 +68,7 @@ class Net:
     vertices: Floats  # (V, 2): places of vertices, mm
     edges: Edges
     tips: Tips  # loose ends
-    corners: Tips  # corners that point somewhere, numbered after the ends in closings
-    spread: Floats  # (corners,): half the angle between their sides
+    corners: Corners  # those that point somewhere, numbered after the ends in closings
     middle: Floats  # (2,): where the origin is on the page, mm
     # ink, near and slack: usual width of the lines, mm, 0 where it is not known; the
     # longest gap at a corner; what is nearer is one point, mm
@@ -101,8 +100,8 @@ class Net:
 
     def starts(self, closings: Closings) -> tuple[Floats, Ints]:
         """Return where closings begin on the page, (n, 2) mm, and on which edges."""
-        vertex = np.r_[self.tips.vertex, self.corners.vertex][closings.tip]
-        edge = np.r_[self.tips.edge, self.corners.edge][closings.tip]
+        vertex = np.r_[self.tips.vertex, self.corners.tips.vertex][closings.tip]
+        edge = np.r_[self.tips.edge, self.corners.tips.edge][closings.tip]
         return self.vertices[vertex] + self.middle, edge
 
     def shown(self, closings: Closings) -> Closings:
@@ -112,10 +111,9 @@ class Net:
         )
 
     def _at_corners(self, within: Floats) -> Closings:
-        """Return what joins corners to the lines that their ink meets."""
-        found = points_at_lines(
-            self.curves, self.vertices, self.edges, self.corners, self.spread, within
-        )
+        """Return what joins corners to the lines and points that their ink meets."""
+        drawn = self.curves, self.vertices, self.edges, self.corners, within
+        found = points_at_lines(*drawn).joined(points_at_points(*drawn))
         return replace(found, tip=found.tip + len(self.tips))
 
     def held_open(

@@ -120,7 +120,7 @@ def find_ink(
     # nor is what is a speck beside the line and beside the other regions, whatever its
     # shape: three lines that miss one point by the last decimal of the file
     doomed |= extent <= least.speck
-    # a corner that ran over a line by less than the pen shows
+    # a corner that ran over a line, or another corner, by less than the pen shows
     if by_hand:
         doomed |= looks.over & (radius <= least.pen)
     # no paper was seen there, so whatever parts the middles is not what was drawn
@@ -275,7 +275,9 @@ class _Looks:
     strokes: Ints
     corners: Ints
     runs_on: Bools
-    over: Bools  # the point of a corner beyond a line that both its sides cross
+    # the point of a corner beyond a line that both its sides cross, or two such points
+    # that overlap
+    over: Bools
     own: Bools  # the outline of one stroke, all of it
     pairs: Ints  # of these faces, how many are bounded by the same two strokes
     drawn_by: Ints  # rows of face and stroke, shape (n, 2)
@@ -305,7 +307,9 @@ def _looks(arrangement: Arrangement, faces: Ints, exact: float) -> _Looks:
     count = len(faces)
     corners = np.bincount(owner, corner, count).astype(np.int64)
     points = np.bincount(owner, corner & alone & ~runs, count)
-    over = (corners == 3) & (np.bincount(owner, runs, count) == 2) & (points == 1)
+    crossings = np.bincount(owner, runs, count)
+    over = (crossings == 2) & (corners == crossings + points)
+    over &= (points == 1) | (points == 2)
     strokes = np.bincount(pair[:, 0], minlength=len(faces))
     two = np.flatnonzero(strokes == 2)
     drawn_by = pair[np.isin(pair[:, 0], two), 1].reshape(-1, 2)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.arrangement.corners import _run_along
 from fillwork.readers import read_linework
 
 WIDE, HIGH, TEETH = 200.0, 20.0, 10
@@ -51,3 +52,110 @@ def test_a_curved_end_under_the_ink_of_a_line_that_it_meets_askew_is_joined(tmp_
         'fill="none" stroke="#000" stroke-width="0.3"/></svg>'
     )
     assert build_arrangement(read_linework(file)).face_count - 1 == 2
+
+
+def _drawn(figures, pen, **slacks):
+    """Return the arrangement of closed figures, each a stroke of its own."""
+    path = "".join(
+        "M" + "L".join(f"{x:.4f} {y:.4f}" for x, y in figure) + "Z"
+        for figure in figures
+    )
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="220mm" height="120mm" '
+        f'viewBox="0 0 220 120"><path d="{path}" fill="none" stroke="#000" '
+        f'stroke-width="{pen:g}"/></svg>'
+    )
+    # so that points near each other are not one by themselves
+    work = read_linework(text.encode(), name="a.svg")
+    return build_arrangement(work, join_within=1e-4, **slacks)
+
+
+def _box(x, y, wide, high):
+    return [(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)]
+
+
+LOZENGES = 8
+
+
+def _lozenges(misses):
+    """Return lozenges in a row between rails; their points miss each other so far.
+
+    Positive ones stop short of each other, negative ones run over.
+    """
+    short = np.r_[0.0, np.resize(np.asarray(misses, float), LOZENGES - 1), 0.0] / 2
+    row = [_box(10, 10, 16 * LOZENGES, 20)]
+    for k in range(LOZENGES):
+        left, right = 10 + 16 * k + short[k], 26 + 16 * k - short[k + 1]
+        middle = 18 + 16 * k
+        row.append([(left, 20), (middle, 10), (right, 20), (middle, 30)])
+    return row
+
+
+@pytest.mark.parametrize(
+    "misses", [(0.0,), (0.2,), (0.39,), (0.3, -0.2, 0.1, -0.1), (-0.3, 0.01)]
+)
+def test_points_that_meet_under_the_pen_part_what_is_beside_them(misses) -> None:
+    found = _drawn(_lozenges(misses), pen=0.4)
+    # by construction: two triangles between two lozenges, and one in each corner
+    assert found.face_count - 1 == LOZENGES + 2 * (LOZENGES - 1) + 4
+    assert found.area[1:].sum() == pytest.approx(16 * LOZENGES * 20, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("miss", "pen", "slacks"),
+    [(0.41, 0.4, {}), (0.3, 0.1, {}), (0.3, 0.4, {"close_gaps": 0.2})],
+)
+def test_points_that_stay_apart_leave_what_is_beside_them_open(
+    miss, pen, slacks
+) -> None:
+    found = _drawn(_lozenges((miss,)), pen, **slacks)
+    assert found.face_count - 1 == LOZENGES + (LOZENGES - 1) + 4
+    assert not found.defects
+
+
+@pytest.mark.parametrize("miss", [0.0, 0.1, 0.3])
+def test_four_points_round_one_place_part_four_regions(miss) -> None:
+    # squares on their points, each so much smaller than its place
+    half = 10 - miss / 2
+    squares = [
+        [(x - half, y), (x, y - half), (x + half, y), (x, y + half)]
+        for x in (20, 40, 60)
+        for y in (20, 40)
+    ]
+    found = _drawn([_box(10, 10, 60, 40), *squares], pen=0.4)
+    # by construction: 6 squares, 2 between four, 6 between two and a side, 4 corners
+    assert found.face_count - 1 == 6 + 2 + 6 + 4
+
+
+@pytest.mark.parametrize("away", [0.1, 0.3])
+def test_a_point_reaches_the_place_where_lines_cross(away) -> None:
+    frame = _box(10, 10, 80, 80)
+    cross = [[(10, 10), (90, 90), (10, 90), (90, 10)]]
+    point = [(50, 50 + away), (56, 90), (44, 90)]
+    found = _drawn([frame, *cross, point], pen=0.4)
+    # by construction: four triangles, one of which the point and its sides part in
+    # three; the frame's sides lie on two of the cross's
+    assert found.face_count - 1 == 3 + 3
+
+
+@pytest.mark.parametrize("joint", [0.1, 0.3])
+def test_corners_of_tiles_side_by_side_stay_apart(joint) -> None:
+    tiles = [
+        _box(10 + 20 * x, 10 + 20 * y, 20 - joint, 20 - joint)
+        for x in range(4)
+        for y in range(3)
+    ]
+    found = _drawn(tiles, pen=0.4)
+    assert found.face_count - 1 == 12
+    assert not [d for d in found.defects if d.type == "gap"]
+
+
+def test_lines_that_run_along_another_of_their_place() -> None:
+    turn = np.radians([0.0, 90, 180, 270, 0, 14, 100, 0, 15, 100, -179, 176, 45])
+    where = np.array([7, 7, 7, 7, 2, 2, 2, 5, 5, 5, 9, 9, 11])
+    leaving = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    order = np.array([3, 9, 0, 12, 5, 7, 1, 11, 2, 10, 8, 4, 6])
+    found = np.empty(len(turn), bool)
+    found[order] = _run_along(leaving[order], where[order])
+    # nearer than 14.5 degrees: 0 and 14; -179 and 176
+    assert {*where[found].tolist()} == {2, 9}
