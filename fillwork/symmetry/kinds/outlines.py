@@ -35,6 +35,8 @@ _TABLE = 64
 # a straight side that bends less where lines join it, in radians, and by so many
 # times as much as one line may stray, is one side
 _JOINED, _BENT = np.radians(5.0), 3.0
+# a side that closes a gap and is shorter than this share of the figure is a corner
+_GAP = 0.08
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,19 +114,33 @@ def outlines_of(arrangement: Arrangement, rings: AnyInts) -> list[Outline]:
     circular &= (skew < 1e-3 * u2) & (np.abs(u2 - v2) < 2e-3 * u2)
     centre = np.where(circular, data[:, 0] + 1j * data[:, 1], 0.0)
     radius = np.where(circular, np.sqrt(u2), 0.0)
+    gap = max((d.size for d in arrangement.defects if d.done == "closed"), default=0.0)
+    columns = z, out, into, curve, straight, circular, centre, radius
     return [
-        _outline(
-            z[part],
-            out[part],
-            into[part],
-            curve[part],
-            straight[part],
-            circular[part],
-            centre[part],
-            radius[part],
-        )
-        for part in (slice(a, a + n) for a, n in zip(offset, size, strict=True))
+        _outline(*_without_gaps([c[a : a + n] for c in columns], gap))
+        for a, n in zip(offset, size, strict=True)
     ]
+
+
+def _without_gaps(columns: list[Any], gap: float) -> list[Any]:
+    """Return the columns of a ring whose sides that close gaps are corners.
+
+    `columns`: as `_outline` takes them. `gap`: the longest that was closed, mm.
+    """
+    z, out, into, _, straight, *_ = columns
+    size = np.sqrt(abs(float(np.imag(np.conj(z) @ np.roll(z, -1))) / 2))
+    chord = np.roll(z, -1) - z
+    short = straight & (np.abs(chord) <= min(gap, _GAP * size))
+    kept = np.flatnonzero(~short)
+    if len(kept) in (len(z), 0) or len(kept) < 3:
+        return columns
+    # from the end of one side to the start of the next all points are one
+    before = np.roll(kept, 1)
+    z = (z[(before + 1) % len(z)] + z[kept]) / 2
+    chord = np.roll(z, -1) - z
+    flat = straight[kept]
+    out, into = np.where(flat, chord, out[kept]), np.where(flat, chord, into[kept])
+    return [z, out, into, *(column[kept] for column in columns[3:])]
 
 
 def _angle(a: Complexes, b: Complexes) -> Floats:

@@ -18,6 +18,7 @@ from fillwork.symmetry.kinds.outlines import (
     _merge_traced,
     _Piece,
     _sagitta,
+    _without_gaps,
     mean_outline,
 )
 from fillwork.symmetry.kinds.shape import (
@@ -456,3 +457,54 @@ def test_three_chords_that_turn_are_no_curve() -> None:
         bow = np.concatenate([[0], np.cumsum(5 * np.exp(1j * way[:count]))])
         shape = np.concatenate([bow, [bow[-1] + 60j, 60j - 20]])
         assert sum(not p.straight for p in traced(shape)) == curves
+
+
+def ring_of(corners, straight=None):
+    """Return the columns of a ring of sides, numbered in the column of curves."""
+    z = np.asarray(corners, complex)
+    n = len(z)
+    way = np.roll(z, -1) - z
+    straight = np.ones(n, bool) if straight is None else np.asarray(straight)
+    none = np.zeros(n, complex)
+    return [z, way, way, np.arange(n), straight, ~straight, none, np.zeros(n)]
+
+
+@pytest.mark.parametrize(
+    ("corners", "straight", "gap", "left", "curves"),
+    [
+        # a square of 10 whose corner at the origin is cut by 0.4
+        ([0.4, 10, 10 + 10j, 10j, 0.4j], None, 0.6, [0.2 + 0.2j, 10, 10 + 10j, 10j],
+         [0, 1, 2, 3]),
+        # by less than the longest gap that was closed
+        ([0.4, 10, 10 + 10j, 10j, 0.4j], None, 0.5, None, None),
+        # what is larger than 0.08 of the figure is a side, however long gaps are
+        ([0.5, 10, 10 + 10j, 10j, 0.5j], None, 9, [0.25 + 0.25j, 10, 10 + 10j, 10j],
+         [0, 1, 2, 3]),
+        ([0.6, 10, 10 + 10j, 10j, 0.6j], None, 9, None, None),
+        # two such sides beside each other are one corner
+        ([0.4, 10, 10 + 10j, 10j, 0.4j, 0.3 + 0.3j], None, 0.6,
+         [0.2 + 0.2j, 10, 10 + 10j, 10j], [0, 1, 2, 3]),
+        # a short piece of a curve closes no gap
+        ([0.4, 10, 10 + 10j, 10j, 0.4j], [1, 1, 1, 1, 0], 0.6, None, None),
+        # a curve beside one is kept as it is
+        ([0.4, 10, 10 + 10j, 10j, 0.4j], [0, 1, 1, 1, 1], 0.6,
+         [0.2 + 0.2j, 10, 10 + 10j, 10j], [0, 1, 2, 3]),
+        # nothing is left of a triangle
+        ([0, 0.4, 10j], None, 0.6, None, None),
+    ],
+)  # fmt: skip
+def test_sides_that_close_gaps_are_corners(
+    corners, straight, gap, left, curves
+) -> None:
+    given = ring_of(corners, None if straight is None else np.array(straight, bool))
+    found = _without_gaps(given, gap)
+    if left is None:
+        assert found is given
+        return
+    assert found[0] == pytest.approx(np.array(left, complex))
+    assert found[3].tolist() == curves
+    way = np.roll(found[0], -1) - found[0]
+    flat = found[4]
+    assert found[1][flat] == pytest.approx(way[flat])
+    assert found[2][flat] == pytest.approx(way[flat])
+    assert found[1][~flat] == pytest.approx(given[1][:4][~flat])
