@@ -145,19 +145,9 @@ def points_at_points(
     bad[where[_run_along(_leaving(curves, edges, half), where)]] = True
     size = np.hypot(*(vertices[other] - vertices[at[row]]).T)
     order = np.lexsort((other, row, size))
-    chosen = []
-    root: dict[int, int] = {}
-
-    def of(vertex: int) -> int:
-        while vertex in root:
-            vertex = root[vertex]
-        return vertex
-
-    for k in order[~bad[place[other[order]]]].tolist():
-        one, two = of(int(known[at[row[k]]])), of(int(known[other[k]]))
-        if one != two:
-            root[one] = two
-            chosen.append(k)
+    order = order[~bad[place[other[order]]]]
+    one, two = known[at[row[order]]], known[other[order]]
+    chosen = order[_first_links(one.tolist(), two.tolist())]
     edge_at = np.zeros(len(vertices), np.int64)
     edge_at[flat] = np.arange(len(flat)) // 2
     return Closings(
@@ -167,6 +157,22 @@ def points_at_points(
         edges.curve[edge_at[other[chosen]]].astype(np.int64),
         np.full(len(chosen), -1, np.int64),
     )
+
+
+def _first_links(one: list[int], two: list[int]) -> list[int]:
+    """Return which links, in order, join parts that those before them leave apart."""
+    root: dict[int, int] = {}
+    found = []
+    for k, pair in enumerate(zip(one, two, strict=True)):
+        first, last = pair
+        while first in root:
+            first = root[first]
+        while last in root:
+            last = root[last]
+        if first != last:
+            root[first] = last
+            found.append(k)
+    return found
 
 
 def _run_along(leaving: Floats, where: Ints) -> Bools:
