@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fillwork.geometry import affine
-from fillwork.geometry.curves import Curves
+from fillwork.geometry.curves import ARC, Curves
 from fillwork.readers.strokes.clip import as_region
 from fillwork.readers.strokes.cutting import (
     Region,
@@ -170,6 +170,31 @@ def test_inside_goes_by_the_rule_of_the_shape(
         assert got.tolist() == [inside]
 
 
+def test_curves_that_touch_an_outline_go_by_their_other_points() -> None:
+    # from outside with the middle, and from inside
+    outer = table([arc(10, 0, 5, 90, 270)])
+    assert len(cut_table(outer, DISC, free, 0.0)[1]) == 0
+    inner = table([arc(3, 0, 2, -180, 180)])
+    for rim in (True, False):
+        assert len(cut_table(inner, DISC, free, 0.0, rim=rim)[1]) == 1
+
+
+def test_the_longer_side_of_a_region_says_what_is_on_it() -> None:
+    tall = Region.rectangle((5.0, 5.0, 10.0, 100.0), affine.IDENTITY)
+    for off, left in ((1.9e-4, 1), (2.1e-4, 0)):
+        for told in (
+            table([line(5 - off, 20, 5 - off, 30)]),
+            table([line(15 + off, 20, 15 + off, 30)]),
+            table([line(7, 105 + off, 9, 105 + off)]),
+        ):
+            assert len(cut_table(told, tall, free, 0.0)[1]) == left
+
+
+def test_short_pieces_of_long_lines_stay() -> None:
+    got, _, _ = cut_table(table([line(-1, 5, 99, 5)]), SQUARE, free, 0.0)
+    assert ends(got) == [[0, 5, 10, 5]]
+
+
 def test_inside_any_of_some_shapes_and_how_far_off() -> None:
     two = table(box(0, 0, 10, 10), box(20, 0, 4, 4), polygon((2, 2), (2, 8), (8, 8)))
     two.item[:] = 0, 1, 0
@@ -215,10 +240,32 @@ def meet(one: Row, other: Row) -> tuple[list[float], int]:
     return sorted(t.tolist()), sum(spent)
 
 
+def scaled(row: Row, big: float) -> Row:
+    """The same curve in other units."""
+    kind, data = row
+    return kind, [n * big if k < 6 or kind != ARC else n for k, n in enumerate(data)]
+
+
+TURNED = ARC, [0.0, 0.0, 3.0, 4.0, -4.0, 3.0, 0.0, 2 * math.pi]
+ACUTE = math.degrees(math.atan2(4, 3))
+
+
 @pytest.mark.parametrize(
     ("one", "other", "at"),
     [
         (line(0, 0, 8, 0), line(2, -1, 2, 1), [0.25]),
+        (line(0, 0, 8, 0), line(0.4, -1, 0.4, 1), [0.05]),
+        (line(0, 0, 8, 0), line(2, 0.0004, 2, 1), []),
+        (line(0, 0, 8, 0), line(8.003, -1, 8.003, 1), []),
+        # a circle of radius 5 has (3, 4) and (-4, -3) on it, wherever it begins
+        (arc(0, 0, 5, 0, 360), line(-9, -8, 9, 10), [ACUTE / 360, (270 - ACUTE) / 360]),
+        (TURNED, line(4, 0, 4, 9), [(450 - 2 * ACUTE) / 360]),
+        (TURNED, line(-9, 4, 0, 4), [(180 - 2 * ACUTE) / 360]),
+        # the end of a line on it counts, an end beside it does not
+        (arc(0, 0, 2, 0, 180), line(-1, math.sqrt(3), -1, 9), [2 / 3]),
+        (arc(0, 0, 2, 0, 180), line(-1, math.sqrt(3) + 1e-6, -1, 9), []),
+        # circles that all but touch all round
+        (arc(0, 0, 5, 0, 360), arc(0, 0, 5.00001, 10, 370), []),
         (line(0, 0, 0, 8), line(-1, 6, 3, 6), [0.75]),
         # at an end of the other it counts, at its own end it does not
         (line(0, 0, 8, 0), line(2, 0, 2, 1), [0.25]),
@@ -241,8 +288,8 @@ def meet(one: Row, other: Row) -> tuple[list[float], int]:
         (arc(6, 0, 5, 90, 270), arc(0, 0, 5, 0, 360), None),
         # half way up a Bézier that is symmetrical
         (cubic(0, 0, 0, 4, 8, 4, 8, 0), line(4, 0, 4, 9), [0.5]),
-        (cubic(0, 0, 1, 2, 2, 4, 3, 6), line(-9, 3, 9, 3), [0.5]),
-        (line(-9, 3, 9, 3), cubic(0, 0, 1, 2, 2, 4, 3, 6), [21 / 36]),
+        (cubic(0, 0, 1, 2, 2, 4, 3, 6), line(-9, 2.6, 9, 2.6), [2.6 / 6]),
+        (line(-9, 2.6, 9, 2.6), cubic(0, 0, 1, 2, 2, 4, 3, 6), [10.3 / 18]),
         (line(0, 5, 8, 5), cubic(0, 0, 0, 4, 8, 4, 8, 0), []),
     ],
 )
@@ -253,9 +300,10 @@ def test_curves_meet_where_the_formula_says(
         # seen from (6, 0) the point (3, 4) is at 180° - acos(3/5)
         turn = math.degrees(math.acos(0.6))
         at = [(90 - turn) / 180, (90 + turn) / 180]
-    got, spent = meet(one, other)
-    assert np.allclose(got, at, rtol=0, atol=1e-9)
-    assert spent > 0
+    for big in (1.0, 1e-3, 1e3):
+        got, spent = meet(scaled(one, big), scaled(other, big))
+        assert got == pytest.approx(at, rel=0, abs=1e-9)
+        assert spent > 0
 
 
 def test_pieces_lie_between_the_meetings() -> None:
