@@ -32,6 +32,9 @@ if TYPE_CHECKING:
     from fillwork.readers.strokes.page import Page
 
 
+_Place = tuple[float, ...]
+_Course = tuple[_Place, ...]
+
 # lines that end on a clip at fewer places hardly part what is inside it
 _FEW_ENDS = 6
 # groups clipped in units of their box whose own clips are looked through
@@ -123,7 +126,7 @@ def cut_by_clips(
     counted there.
     """
     # where lines are drawn, asked for seldom
-    drawn = functools.cache(functools.partial(_place_set, strokes))
+    drawn = functools.cache(functools.partial(_course_set, strokes))
     contexts = walk.collector.contexts
     context = walk.collector.of_item
     of_context = np.array([c.clip for c in contexts], np.int64)
@@ -368,7 +371,7 @@ def _edge_of_lines(
     cut: StrokeTable,
     item: int,
     region: Region,
-    drawn: Callable[[], set[tuple[float, ...]]],
+    drawn: Callable[[], set[_Course]],
 ) -> StrokeTable:
     # lines that run off a clip end there as at the page's edge, which closes regions;
     # not where its outline is drawn besides
@@ -376,15 +379,25 @@ def _edge_of_lines(
     old = _place_set(before, 0.0) | _place_set(before, 1.0)
     if len((_place_set(cut, 0.0) | _place_set(cut, 1.0)) - old) < _FEW_ENDS:
         return merge_tables([])
-    return edge.take(np.array([p not in drawn() for p in _places(edge)], bool))
+    return edge.take(np.array([way not in drawn() for way in _courses(edge)], bool))
 
 
-def _places(table: StrokeTable, share: float = 0.5) -> list[tuple[float, ...]]:
+def _places(table: StrokeTable, share: float) -> list[_Place]:
     # a point of each curve, in steps of a thousandth of a millimetre
     curves = table.curves()
     at = curves.point(np.arange(len(curves)), np.full(len(curves), share))
     return list(map(tuple, np.round(at * 1e3).tolist()))
 
 
-def _place_set(table: StrokeTable, share: float = 0.5) -> set[tuple[float, ...]]:
+def _place_set(table: StrokeTable, share: float) -> set[_Place]:
     return set(_places(table, share))
+
+
+def _courses(table: StrokeTable) -> list[_Course]:
+    # the middle and the ends of each curve, whichever way it runs
+    places = (_places(table, share) for share in (0.5, 0.0, 1.0))
+    return [(middle, *sorted(ends)) for middle, *ends in zip(*places, strict=True)]
+
+
+def _course_set(table: StrokeTable) -> set[_Course]:
+    return set(_courses(table))
