@@ -99,19 +99,27 @@ class SheetComposer(DetailMaker):
         return [PackRow(code, SHEETS[name], len(made), copies, pupil)]
 
     def _overview(self, rows: Sequence[PackRow], pupils: int) -> None:
-        """Put the teacher's page, with the key, before all others."""
+        """Put the teacher's pages, with the key, before all others."""
         page = Page(*(self.papers or [(210.0, 297.0)])[0])
-        first = len(self.pages) - self.own + 1
-        items, y = compose_overview(rows, pupils, page.body, first, self.fonts)
-        left, bottom, right, _ = page.body
-        key = (left, bottom, right, y - 10.0)
-        shown, rest = fill_key(self.parts.entries, key, self.fonts)
-        sheet = Sheet(
-            "class", self.code("class"), f"For the teacher: a class of {pupils}"
-        )
-        kept, self.pages = self.pages, []
-        self.page(page, sheet, [*items, *shown])
-        self._more_key(sheet, rest, page)
+        subtitle = f"For the teacher: a class of {pupils}"
+        sheet = Sheet("class", self.code("class"), subtitle)
+        kept, told = self.pages, 1
+        before = len(kept) - self.own
+        while True:
+            self.pages = []
+            made = compose_overview(rows, pupils, page.body, told, before, self.fonts)
+            left, bottom, right, _ = page.body
+            key = (left, bottom, right, made[-1][1] - 10.0)
+            shown, rest = fill_key(self.parts.entries, key, self.fonts)
+            made[-1][0].extend(shown)
+            for number, (items, _) in enumerate(made, start=1):
+                code = sheet.code + (f"-{number}" if number > 1 else "")
+                self.page(page, sheet, items, code=code)
+            self._more_key(sheet, rest, page)
+            # the overview tells how many pages it takes, those of its key included
+            if len(self.pages) <= told:
+                break
+            told = len(self.pages)
         self.pages += kept
 
     def trials(self) -> None:

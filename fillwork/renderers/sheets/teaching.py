@@ -138,57 +138,96 @@ def compose_trials(parts: Parts, body: Box) -> tuple[list[Item], float]:
 
 
 def compose_overview(
-    rows: Sequence[PackRow], pupils: int, body: Box, first: int, fonts: FontSet
-) -> tuple[list[Item], float]:
+    rows: Sequence[PackRow],
+    pupils: int,
+    body: Box,
+    own: int,
+    before: int,
+    fonts: FontSet,
+) -> list[tuple[list[Item], float]]:
     """Return the table of what a class gets, and what it takes in paper.
 
-    `pupils`: how many there are. `body`: room on the page, mm. `first`: pages of this
-    file before the first pupil's. Returns `items`: rows and sentences; `below`: where
+    `pupils`: how many there are. `body`: room on a page, mm. `own`: pages of the
+    overview itself, those of its key included. `before`: pages of the teacher's set
+    after them. Returns of each page `items`: rows and sentences; and `below`: where
     they end, mm.
     """
-    left, _, right, top = body
+    left, bottom, right, top = body
     small = right - left < 130
     size, step = (7.0, 4.4) if small else (9.0, 6.0)
-    codes = max(fonts.width(row.code, size) for row in rows)
+    codes = max((fonts.width(row.code, size) for row in rows), default=0.0)
     start, apart = left + max(codes, 10.0) + 4.0, 11.0 if small else 20.0
     columns = [(left, "left"), (start, "left")]
     columns += [(right - k * apart, "right") for k in (2, 1, 0)]
     room = right - 2 * apart - 10.0 - start
-    items: list[Item] = []
-    y = top - 4.0
     heads = ("Page", "Sheet", "Pages", "Copies", "Paper")
-    for (x, align), words in zip(columns, heads, strict=True):
-        items.append(Text((x, y), words, size, "medium", align=align, role="TH"))
-    items.append(segments([[left, y - 1.6, right, y - 1.6]], 0.2, BLACK))
-    paper = 0
-    for k, row in enumerate(rows, start=1):
+    paper = sum(row.pages * row.copies for row in rows)
+    table = [
+        (
+            row.code,
+            shorten(row.what, size, room, fonts),
+            str(row.pages),
+            str(row.copies),
+            str(row.pages * row.copies),
+        )
+        for row in rows
+    ]
+    these = "this page" if own == 1 else f"these {own} pages"
+    table.append(("", f"With {these}", "", "", str(paper + own)))
+    pages: list[tuple[list[Item], float]] = []
+    items: list[Item] = []
+    y = bottom
+    for k, cells in enumerate(table, start=1):
+        if y - step < bottom:
+            if items:
+                pages.append((items, y))
+            items, y = [], top - 4.0
+            for (x, align), words in zip(columns, heads, strict=True):
+                head = Text((x, y), words, size, "medium", align=align, role="TH")
+                items.append(head)
+            items.append(segments([[left, y - 1.6, right, y - 1.6]], 0.2, BLACK))
+        if k == len(table):
+            items.append(segments([[left, y - 1.6, right, y - 1.6]], 0.2, BLACK))
         y -= step
-        each = row.pages * row.copies
-        paper += each
-        what = shorten(row.what, size, room, fonts)
-        cells = (row.code, what, str(row.pages), str(row.copies), str(each))
         for (x, align), words in zip(columns, cells, strict=True):
-            items.append(Text((x, y), words, size, align=align, role="TD", row=k))
-    items.append(segments([[left, y - 1.6, right, y - 1.6]], 0.2, BLACK))
-    y -= step
-    last_row = len(rows) + 1
-    sums = ((start, "left", "With this page"), (right, "right", str(paper + 1)))
-    for x, align, words in sums:
-        items.append(Text((x, y), words, size, align=align, role="TD", row=last_row))
+            if words:
+                at = (x, y)
+                items.append(Text(at, words, size, align=align, role="TD", row=k))
+    line = 0.5 * size
+    y -= 4.0
+    for sentence in _pack_sentences(rows, pupils, own + before):
+        wrapped = fonts.wrap(sentence, size, right - left)
+        if y - line * len(wrapped) < bottom:
+            pages.append((items, y))
+            items, y = [], top
+        for words in wrapped:
+            y -= line
+            items.append(Text((left, y), words, size))
+        y -= 2.0
+    return [*pages, (items, y)]
+
+
+def _pack_sentences(rows: Sequence[PackRow], pupils: int, first: int) -> list[str]:
+    """Return which pages of the file the pupils get, and how all are printed.
+
+    `first`: pages of the file before the first pupil's.
+    """
     own = sum(row.pages for row in rows if row.pupil)
     last, plural = first + own * pupils, "s" * (own != 1)
     once = f"{first + 1} to {first + own}" if own > 1 else f"{first + 1}"
-    sentences = [
-        f"The pupils' sets, {own} page{plural} each, are pages {first + 1} to {last} "
-        f"of this file. To copy instead: print page{plural} {once} once, and make "
-        f"{pupils} copies of each.",
+    copies = "1 copy" if pupils == 1 else f"{pupils} copies"
+    sets = f"The pupils' sets, {own} page{plural} each, are"
+    if pupils == 1:
+        sets = "The pupil's set is"
+    at = f"pages {first + 1} to {last}" if last > first + 1 else f"page {last}"
+    mine = (
+        f"{sets} {at} of this file. To copy instead: print page{plural} {once} once, "
+        f"and make {copies} of each."
+    )
+    if own == 0:
+        mine = "The sheets chosen give no page for pupils."
+    return [
+        mine,
         "Print at 100 %, on one side. Pencils, markers or paints for children only "
         "where their label says so; local rules come first.",
     ]
-    y -= 4.0
-    for sentence in sentences:
-        for words in fonts.wrap(sentence, size, right - left):
-            y -= 0.5 * size
-            items.append(Text((left, y), words, size))
-        y -= 2.0
-    return items, y

@@ -198,3 +198,57 @@ def test_leaf_is_told_to_be_none_for_a_class(drawing):
     assert told(colouring) == []
     (text,) = told(gilt)
     assert first.name in text
+
+
+PAPERS = ["A4", "A5", "A5-landscape", "A6", "A6-landscape"]
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("swatches", [3, 12])
+def test_the_overview_counts_all_its_pages_and_keeps_on_them(drawing, paper, swatches):
+    kinds = kinds_by_area(drawing)
+    pages = compose_sheets(
+        Parts(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            colouring_of(kinds, swatches, 0),
+            None,
+            SheetSettings(teach=4, paper=paper, sheets=("numbered", "blank")),
+            real_scale=1.0,
+            scale_known=True,
+            title="Panel",
+        )
+    )
+    own = [p for p in pages if kind(p) == "class"]
+    told = " ".join(text for page in own for text in words(page))
+    assert f" {len(pages)} " in f"{told} "
+    first = next(k for k, p in enumerate(pages, start=1) if kind(p) == "numbered")
+    assert f"pages {first} to {len(pages)} of this file" in told
+    assert ("With this page" in told) == (len(own) == 1)
+    for page in own:
+        for item in page.items:
+            if isinstance(item, Text):
+                assert 10 <= item.at[1] <= page.height - 10, (page.name, item.text)
+    # the table and what is below it stand over the foot, line by line
+    rows = [i.at[1] for p in own for i in p.items if isinstance(i, Text) and i.row]
+    assert min(rows) >= 24.0
+    assert len({page.name for page in own}) == len(own)
+
+
+@pytest.mark.parametrize(
+    ("pupils", "sheets", "told"),
+    [
+        (2, ("schedule",), "The sheets chosen give no page for pupils."),
+        (1, ("blank",), "The pupil's set is page {0} of this file."),
+        (1, ("blank", "numbered"), "The pupil's set is pages {0} to {1} of"),
+        (2, ("blank",), "The pupils' sets, 1 page each, are pages {0} to {1} of this"),
+    ],
+)
+def test_pages_of_pupils_are_told_as_they_are(drawing, pupils, sheets, told):
+    pages = pack(drawing, teach=pupils, sheets=sheets)
+    own = [k for k, page in enumerate(pages, start=1) if kind(page) in sheets]
+    text = " ".join(words(pages[0]))
+    assert told.format(min(own, default=0), max(own, default=0)) in text
+    if pupils == 1:
+        assert "make 1 copy of each" in text
