@@ -78,9 +78,13 @@ def _rivalled(heights: list[float], most: int) -> bool:
     turned all of it one way.
     """
     for other in (len(heights) // 2, len(heights) - 1 - most):
-        first, last = sorted((other, most))
-        own = max(heights[max(other - 1, 0) : other + 2])
-        dip = min(heights[first : last + 1])
+        # one turn beside it may pile up more; what falls between counts from there
+        own, top = max(
+            (heights[k], k)
+            for k in (other - 1, other, other + 1)
+            if 0 <= k < len(heights)
+        )
+        dip = min(heights[min(top, most) : max(top, most) + 1])
         if own > _RIVAL * heights[most] and dip < 0.5 * own:
             return True
     return False
@@ -92,7 +96,8 @@ def _piled(place: Floats, half: int, angle: float, *, peaks: bool = False) -> fl
 
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     rows = np.rint(np.array([[c, s], [-s, c]]) @ place).astype(int) + half
-    piles = [np.bincount(row).astype(float) for row in rows]
+    # as much room on either side, so that what ends there stands out alike
+    piles = [np.bincount(row, minlength=2 * half + 1).astype(float) for row in rows]
     if peaks:
         piles = [np.maximum(p - ndimage.median_filter(p, _AROUND), 0.0) for p in piles]
     return sum(float((p**2).sum()) for p in piles)

@@ -28,7 +28,7 @@ def test_straight_lines_tell_the_turn(angle: float) -> None:
     assert measure_askew(turned(angle)) == pytest.approx(-angle, abs=0.05)
 
 
-@pytest.mark.parametrize("angle", [-0.8, 0.3])
+@pytest.mark.parametrize("angle", [-0.8, -0.2, 0.2, 0.3])
 def test_a_frame_round_circles_tells_the_turn(angle: float) -> None:
     image = Image.new("RGB", (900, 1200), "white")
     pen = ImageDraw.Draw(image)

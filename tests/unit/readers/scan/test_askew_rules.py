@@ -45,6 +45,17 @@ def test_less_than_a_sixteenth_of_a_degree_is_straight(
     assert found == pytest.approx(angle * told, abs=0.02)
 
 
+@pytest.mark.parametrize("pen", [1, 2, 3, 5])
+@pytest.mark.parametrize("size", [60, 84, 132, 168, 252])
+def test_small_squares_that_lie_straight_stay(size: int, pen: int) -> None:
+    # what ends at the last row stands out of its surroundings as at the first
+    for margin in (size // 10, size // 5):
+        rgb = np.full((size, size, 3), 255, np.uint8)
+        rgb[margin:-margin, margin:-margin] = 0
+        rgb[margin + pen : -margin - pen, margin + pen : -margin - pen] = 255
+        assert measure_askew(rgb) == 0.0
+
+
 def test_few_dark_pixels_tell_nothing() -> None:
     # 99 or 120 px of a line
     for long, told in ((49, False), (70, True)):
@@ -97,3 +108,17 @@ def test_a_mirrored_angle_is_the_patterns_own(
     assert _rivalled(heights, 8) == rivalled
     heights[21], heights[22] = between, other
     assert not _rivalled(heights, 8)
+
+
+def test_a_peak_beside_the_straight_one_is_no_rival() -> None:
+    # a turn of two steps: the slope of its own peak reaches to what lies straight
+    heights = [0.02] * 41
+    heights[16:21] = 0.2, 0.85, 1.0, 0.85, 0.42
+    assert not _rivalled(heights, 18)
+    assert not _rivalled(heights[::-1], 22)
+    # at the ends of what is tried the other way has one neighbour
+    heights = [0.02] * 41
+    heights[0], heights[39] = 1.0, 0.6
+    assert _rivalled(heights, 0)
+    heights[39], heights[38] = 0.02, 0.6
+    assert not _rivalled(heights, 0)
