@@ -21,12 +21,12 @@ from tests.unit.symmetry.test_small_panels import EVERY, SQUARES, TENS, plane
 from tests.unit.symmetry.test_zone_faces import about, along_x
 from tests.unit.symmetry.test_zone_parts import NOTHING, cells, grid
 
-ZONES = [("one", NOTHING), ("two", NOTHING)]
+ZONES = [("one", NOTHING), ("two", NOTHING), ("three", NOTHING)]
 
 
 def shared(patch, *shares):
     """Let zones keep these shares of the lines of each face of a scrap."""
-    told = dict(zip(("one", "two"), shares, strict=False))
+    told = dict(zip(("one", "two", "three"), shares, strict=False))
     return given(
         patch,
         claims,
@@ -58,10 +58,13 @@ def shared(patch, *shares):
 def test_a_scrap_is_claimed_by_who_keeps_most_of_its_lines(
     monkeypatch, shares, whole, told
 ) -> None:
-    shared(monkeypatch, *shares)
-    zones = ZONES[: len(shares)]
-    found = claims.claim_faces(None, some(2), zones, whole=whole)
-    assert (None if found is None else found.tolist()) == told
+    count = len(shares[0])
+    shared(monkeypatch, *shares, [0.0] * count)
+    # one more zone that keeps nothing changes nothing
+    for more in range(1 if len(shares) == 1 else 2):
+        zones = ZONES[: len(shares) + more]
+        found = claims.claim_faces(None, some(count), zones, whole=whole)
+        assert (None if found is None else found.tolist()) == told
 
 
 def test_lines_of_what_is_sure_must_lie_nearer(monkeypatch) -> None:
@@ -70,7 +73,7 @@ def test_lines_of_what_is_sure_must_lie_nearer(monkeypatch) -> None:
         claims.claim_faces(None, some(1), ZONES[:1], exactly=exactly)
         assert asked.last("_share_kept", 4) == near
     asked = shared(monkeypatch, [1.0], [0.0])
-    claims.of_several(None, some(1), ZONES)
+    claims.of_several(None, some(1), ZONES[:2])
     assert asked.last("_share_kept", 4) == 0.06
 
 
@@ -87,7 +90,7 @@ def test_what_several_zones_have_lines_in_is_of_all_of_them(
     monkeypatch, one, two, told
 ) -> None:
     shared(monkeypatch, one, two)
-    assert claims.of_several(None, some(2), ZONES) is told
+    assert claims.of_several(None, some(2), ZONES[:2]) is told
 
 
 def test_some_of_many_lines_are_asked() -> None:
@@ -412,3 +415,19 @@ def test_all_scraps_are_asked_though_some_at_once(monkeypatch) -> None:
         wide = plane("p1", 14.0)
         share = claims._share_kept(SQUARES, scrap, zone, wide, 0.06)
         assert share.max() == 0
+
+
+@pytest.mark.parametrize("lean", [0.0, 0.3])
+def test_lines_that_lean_a_little_are_kept(lean) -> None:
+    # every upright line leans by as much, so that none is parallel to a row of cells
+    rows = [line(0, y, 60 + lean * y / 10, y) for y in (0, 10)]
+    rows += [line(x, 0, x + lean * (k % 2), 10) for k, x in enumerate(range(0, 61, 10))]
+    drawing = grid([100.0, 110], [0.0, 10], *rows)
+    zone, scrap = cells(drawing, 0, 0, 40, 10), cells(drawing, 50, 0, 61, 10)
+    found = along_x("p1", 10.0, (25.0, 5.0))
+    share = claims._share_kept(drawing, scrap, zone, found, 0.06)
+    assert share == pytest.approx([1])
+    ground = claims._Ground(drawing, zone, 0.6)
+    edge = np.flatnonzero((drawing.face.reshape(-1, 2) == scrap[0]).any(axis=1))
+    _, looked = claims._images_of(edge, ground, found, beside=True)
+    assert (looked.shares()[1] == 1).all()
