@@ -172,7 +172,8 @@ def compose_page(
 
     `name` and `words`: the scene's name, and what it shows. `title` and `subtitle`: at
     the head, left. `code`: page code, at the foot, right. `scale`: at the foot, beside
-    the rule; without it there is no rule either. `note`: one more line at the foot.
+    the rule; without it there is no rule either. `note`: one more line at the foot, or
+    as many as it takes, three at the most.
     `name_line`: whether there is a line for a name at the head, right. `aside`: width
     that something else takes at the head, right, mm. `tight`: whether title and
     subtitle share one line, as on pages that are joined.
@@ -186,21 +187,41 @@ def compose_page(
         head = _tight_head(page, fonts, title, subtitle, room, name_line)
     else:
         head = _head(page, fonts, title, subtitle, room, rule, aside)
-    foot = _scale_rule(page, fonts, scale, code) if scale else []
+    # on narrow paper the scale stands over the rule, and leaves a note one line
+    flows = bool(scale) and wide < 150 and len(fonts.wrap(note, 7, wide)) > 1
+    foot = _scale_rule(page, fonts, "" if flows else scale, code) if scale else []
     if code:
         at = (right, MARGIN + 0.6)
         foot.append(Text(at, code, 9, "medium", align="right", role="P"))
-    if note:
+    if flows:
+        foot += _foot_lines(f"{scale}. {note}", wide, 8.6, fonts)
+    elif note:
         # over the text of the rule, or higher where the scale stands there too
-        y = MARGIN + (8.6 if wide >= 150 or not scale else 11.7)
-        lines = fonts.wrap(note, 7, wide)
-        if len(lines) > 1 and y < MARGIN + 9:
-            foot.append(Text((MARGIN, y + 2.9), lines[0], 7, colour=GREY_60))
-            note = " ".join(lines[1:])
-        last = shorten(note, 7, wide, fonts)
-        foot.append(Text((MARGIN, y), last, 7, colour=GREY_60))
+        foot += _foot_lines(
+            note, wide, 8.6 if wide >= 150 or not scale else 11.7, fonts
+        )
     whole = (*head, *items, *foot)
     return Scene(page.width, page.height, whole, words, name, WHITE)
+
+
+def _foot_lines(words: str, wide: float, up: float, fonts: FontSet) -> list[Item]:
+    """Return words over the rule at the foot, in up to three lines.
+
+    `wide`: room, mm. `up`: how far above the margin a last line stands, mm; three
+    lines, which stand closer, begin lower.
+    """
+    lines = fonts.wrap(words, 7, wide)
+    most, step = (1, 0.0) if up > 9.0 else (2, 2.9)
+    if most == 2 and len(lines) > 2:
+        most, step, up = 3, 2.5, 7.2
+    if len(lines) > most:
+        rest = " ".join(lines[most - 1 :])
+        lines = [*lines[: most - 1], shorten(rest, 7, wide, fonts)]
+    top = MARGIN + up + step * (len(lines) - 1)
+    return [
+        Text((MARGIN, top - step * k), line, 7, colour=GREY_60)
+        for k, line in enumerate(lines)
+    ]
 
 
 def _head(
@@ -276,7 +297,8 @@ def _scale_rule(page: Page, fonts: FontSet, scale: str, code: str) -> list[Item]
             foot.append(Text((x, y - 1.2 - 4.0 * k), line, 9, role="P"))
     else:
         words = shorten(scale, 7, right - left, fonts)
-        foot.append(Text((left, MARGIN + 8.6), words, 7, role="P"))
+        if words:
+            foot.append(Text((left, MARGIN + 8.6), words, 7, role="P"))
     return foot
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from fillwork.renderers.layout import shorten
 from fillwork.renderers.scene import BLACK, GREY_60, Box, Item, Text, rectangle
+from fillwork.renderers.sheets.key import fit_code
 from fillwork.renderers.text.bars import code_text
 
 if TYPE_CHECKING:
@@ -48,8 +49,9 @@ def compose_card(parts: Parts, body: Box) -> list[list[Item]]:
         # the colour and the field meet: the eye compares best at an edge
         items += rectangle((x, y - field, x + half, y), fill=entry.hex)
         items += rectangle((x, y - field, x + width, y), edge=BLACK)
-        items += code_text(entry.code, (x, y - field - 5.0), 12, fonts, row=k)
-        offset = max(8.0, fonts.width(entry.code, 12, "medium") + 2.5)
+        code, size, number = fit_code(entry.code, 12.0, 0.5 * width, fonts)
+        items += code_text(code, (x, y - field - 5.0), size, fonts, row=k)
+        offset = max(8.0, number + 2.5)
         room = width - offset
         name = shorten(entry.name, 9, room, fonts, "medium")
         items.append(

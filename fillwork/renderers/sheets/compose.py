@@ -74,8 +74,7 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> SheetComposer:
     settings = parts.settings
     teach = settings.teach > 0
     chosen = tuple(dict.fromkeys(wanted))
-    mended = parts.schedule is not None and parts.schedule.mended is not None
-    if mended and not teach and chosen == SheetSettings().sheets:
+    if parts.mended is not None and not teach and chosen == SheetSettings().sheets:
         chosen = ("repair",)  # of a repair, the whole would be paper wasted
     if teach and chosen == SheetSettings().sheets:
         chosen = PUPILS

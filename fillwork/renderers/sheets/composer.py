@@ -264,7 +264,7 @@ class SheetComposer(DetailMaker):
         # a ground under the whole piece is painted without a mask
         under = parts.schedule.under if parts.schedule is not None else ()
         for entry in parts.entries:
-            if entry.place in under:
+            if entry.place in under or not self._mends(entry.place):
                 continue
             mask = mask_items(parts, entry.place, scale, tinted=True)
             note = mask_words(mask, self.settings.bridge)
@@ -334,6 +334,11 @@ class SheetComposer(DetailMaker):
         """Return the regions that bear a swatch."""
         faces = np.flatnonzero(self.parts.colouring.of_face == place)
         return faces[faces > 0]
+
+    def _mends(self, place: int) -> bool:
+        """Return whether a swatch is painted, which in a repair not all are."""
+        patch = self.parts.mended
+        return patch is None or bool(patch.face_share[self._faces(place)].any())
 
     def card(self) -> None:
         """Add the swatch card."""

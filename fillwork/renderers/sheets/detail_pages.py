@@ -70,7 +70,7 @@ class DetailMaker(PageMaker):
     def repair(self) -> None:
         """Add the patch that alone is mended."""
         parts = self.parts
-        patch = parts.schedule.mended if parts.schedule is not None else None
+        patch = parts.mended
         if patch is None:
             what = "there is no patch to repair"
             raise PlanError(what, mend="name one with --patch “@x,y r=80mm”")

@@ -36,6 +36,7 @@ _GAP = 4.0
 _SWATCH = 8.0
 _FOOT_SWATCH = 4.4
 _FOOT_MOST = 62.0
+_FOOT_CODE = 24.0  # of codes, mm
 _FOOT_SIZES = (9.0, 8.0, 7.0)  # of names, pt: the largest at which all fit
 
 
@@ -52,6 +53,21 @@ class KeyEntry:
     area: float  # their area, real where known, mm²
     pattern: int = -1  # hatch that stands for the colour on black copies; -1 for none
     size: str = ""  # the area in words, in the unit of the whole key
+
+
+def fit_code(
+    code: str, size: float, room: float, fonts: FontSet
+) -> tuple[str, float, float]:
+    """Return a paint's code as it stands before its name, and its size and width.
+
+    `size`, pt: at best; down to 7 pt, and at last cut short. `room`: most, mm.
+    """
+    for smaller in (size, 9.0, 7.0):
+        width = fonts.width(code, smaller, "medium")
+        if width <= room:
+            return code, smaller, width
+    code = shorten(code, 7.0, room, fonts, "medium")
+    return code, 7.0, fonts.width(code, 7.0, "medium")
 
 
 def key_swatch(entry: KeyEntry, box: Box) -> list[Item]:
@@ -151,8 +167,8 @@ def _compose_entry(
     `x` and `top`: upper left corner, mm. `width`: room, mm. `row`: row in the table.
     """
     items = key_swatch(entry, (x, top - _SWATCH - 1, x + _SWATCH, top - 1))
-    number = fonts.width(entry.code, 12, "medium")
-    items += code_text(entry.code, (x + 11, top - 4.9), 12, fonts, row=row)
+    code, size, number = fit_code(entry.code, 12.0, 0.5 * (width - 11), fonts)
+    items += code_text(code, (x + 11, top - 4.9), size, fonts, row=row)
     text_x = x + max(19.0, 11 + number + 2)
     room = x + width - text_x
     name = shorten(entry.name, 9, room, fonts, "medium")
@@ -185,7 +201,8 @@ def foot_columns(
 
 
 def _foot_start(entry: KeyEntry, fonts: FontSet) -> float:
-    return _FOOT_SWATCH + 1.6 + max(fonts.width(entry.code, 9, "medium"), 3.4) + 1.6
+    *_, number = fit_code(entry.code, 9.0, _FOOT_CODE, fonts)
+    return _FOOT_SWATCH + 1.6 + max(number, 3.4) + 1.6
 
 
 def _foot_width(entry: KeyEntry, fonts: FontSet) -> float:
@@ -234,7 +251,8 @@ def compose_foot_key(
         square = (x, y - 0.7, x + _FOOT_SWATCH, y - 0.7 + _FOOT_SWATCH)
         items += key_swatch(entry, square)
         at = (x + _FOOT_SWATCH + 1.6, y)
-        items += code_text(entry.code, at, 9, fonts, row=k)
+        code, high, _ = fit_code(entry.code, 9.0, _FOOT_CODE, fonts)
+        items += code_text(code, at, high, fonts, row=k)
         start = x + width - rooms[k]
         items.append(Text((start, y), names[k], size, role="TD", row=k))
         if areas:

@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import shapely
 
 from fillwork.geometry import affine
 from fillwork.renderers.layout import MARGIN, Page, compose_page, scale_text
@@ -49,6 +50,9 @@ _BETWEEN = 8.0
 _MOST_ROWS = 6
 _FREE = 4.0
 """Between a drawing and its key, mm."""
+
+_INSTRUCTED = 52.0
+"""Height of a paint's square with the longest instruction under it, mm."""
 
 _SLIM = 24.0
 """Narrower than this, mm, a key's names would be cut short."""
@@ -107,7 +111,7 @@ class PageMaker:
         entries = parts.entries if keyed else ()
         told = bool({"steps", "masks"}.intersection(self.names))
         if not self.papers:
-            return self._own_page(max(len(entries), told))
+            return self._own_page(max(len(entries), told), told)
         layout = self._fitted(settings.fit, entries, told)
         if layout.page is None and settings.teach and settings.fit == "auto":
             # a class works on single pages
@@ -131,8 +135,9 @@ class PageMaker:
             fonts=self.fonts,
         )
 
-    def _own_page(self, entries: int) -> Layout:
+    def _own_page(self, entries: int, told: bool) -> Layout:
         """Return a page made for the drawing, with its key beside or below."""
+        instructed = _INSTRUCTED if told else 0.0
         scale = self.parts.real_scale
         width, height = (v * scale for v in self.parts.size)
         probe = Page(1000, 1000)
@@ -143,7 +148,7 @@ class PageMaker:
             key_width = -(-entries // rows) * (COLUMN + 4) - 4
             page = Page(
                 max(width + gap + key_width, 130) + across,
-                max(height, min(entries, rows) * ENTRY) + up,
+                max(height, min(entries, rows) * ENTRY, instructed) + up,
             )
             left, bottom, right, top = page.body
             key: Box = (right - key_width, bottom, right, top)
@@ -405,6 +410,10 @@ class PageMaker:
             place = affine.translation(*shift)
             drawn = Placed(picture, place, clip=clip, alt=alt + more)
             whole = f"{sheet.subtitle}. {piece.told}"
+            if not tight and self.fonts.width(whole, 9) > right - left:
+                whole, told = sheet.subtitle, piece.told
+            else:
+                told = piece.told if tight else ""
             self.page(
                 page,
                 sheet,
@@ -412,7 +421,7 @@ class PageMaker:
                 code=name,
                 subtitle=f"{piece.title}{more}" if tight else whole,
                 scale=words,
-                note=piece.told if tight else "",
+                note=told,
                 tight=tight,
             )
 
@@ -420,14 +429,22 @@ class PageMaker:
         """Return what tells whether anything of a sheet stands in a window."""
         parts = self.parts
         scale = self.layout().scale
-        sides = parts.sides_on_paper(scale)
-        if sheet.faces is not None:
-            sides = sides.only(sheet.faces)
-        else:
-            sides = sides.only(np.arange(1, parts.arrangement.face_count))
-        lines = np.asfortranarray(sides.segments)
-        if sheet.name == "coloured" and parts.colouring.ground is not None:
+        faces = sheet.faces
+        if faces is None:
+            faces = np.arange(1, parts.arrangement.face_count)
+        patch = parts.mended
+        if patch is not None:
+            # of a repair only what it reaches, not all of the regions that it meets
+            faces = faces[patch.face_share[faces] > 0]
+            if patch.parts is not None:
+                cut = shapely.union_all([patch.parts[k] for k in faces.tolist()])
+                place = parts.map_to_paper(scale)
+                on_paper = shapely.transform(cut, lambda at: affine.apply(place, at))
+                return lambda window: on_paper.intersects(shapely.box(*window))
+        elif sheet.name == "coloured" and parts.colouring.ground is not None:
             return lambda _: True
+        sides = parts.sides_on_paper(scale).only(faces)
+        lines = np.asfortranarray(sides.segments)
         return lambda window: window_shows(lines, window)
 
     def _tile(

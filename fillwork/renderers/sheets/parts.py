@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring
     from fillwork.geometry.affine import Affine
     from fillwork.plans.model import Schedule, SheetSettings
+    from fillwork.plans.patch import Patch
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
@@ -139,6 +140,11 @@ class Parts:
             else replace(e, hex=WHITE)
             for e in entries
         )
+
+    @property
+    def mended(self) -> Patch | None:
+        """Return the patch that alone is repaired; None where there is none."""
+        return self.schedule.mended if self.schedule is not None else None
 
     def map_to_paper(self, scale: float) -> Affine:
         """Return the map from the drawing to its box on paper, mirrored if wished.

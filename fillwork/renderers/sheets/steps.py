@@ -157,7 +157,7 @@ def _rows(parts: Parts, sheet: StepSheet) -> Ints:
 
 def _mended(parts: Parts) -> Ints | None:
     """Return the regions that a repair reaches; None where there is none."""
-    patch = parts.schedule.mended if parts.schedule is not None else None
+    patch = parts.mended
     return None if patch is None else np.flatnonzero(patch.face_share > 0)
 
 
@@ -185,7 +185,7 @@ def _line(parts: Parts, *, on_pale: bool = False) -> tuple[Strokes, ...]:
     if not pen:
         return ()
     edged = on_pale and srgb_to_lab(hex_to_srgb(pen))[0] >= _LIGHT
-    patch = parts.schedule.mended if parts.schedule is not None else None
+    patch = parts.mended
     near = None if patch is None else patch.edge_share > 0
     return tuple(
         outline_strokes(

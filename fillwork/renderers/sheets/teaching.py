@@ -40,7 +40,8 @@ _ADULTS = frozenset({"enamel", "leaf", "lime wash", "oil", "silicate paint"})
 """Media with oil size, solvents, lime or strong alkali (common practice, no source)."""
 
 _GAP = 6.0
-_FIELDS = 7.0
+_FIELD, _BETWEEN = 5.0, 1.0
+"""Side of an empty field under a trial, and what parts it from the next, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,28 +112,34 @@ def compose_trials(parts: Parts, body: Box) -> tuple[list[Item], float]:
     """
     left, bottom, right, top = body
     width, height = parts.size
-    best = (0.0, 1, 1)
+    fields = min(len(parts.entries), 8)
+    best = (0.0, 1, 1, 1)
     for columns in (1, 2, 3, 6):
         rows = _TRIALS // columns
         wide = (right - left + _GAP) / columns - _GAP
-        high = (top - bottom + _GAP) / rows - _GAP - _FIELDS
-        best = max(best, (min(wide / width, high / height), columns, rows))
-    scale, columns, rows = best
+        # under a narrow drawing the fields stand in several rows
+        across = max(1, min(fields, int((wide + _BETWEEN) // (_FIELD + _BETWEEN))))
+        under = -(-fields // across) * (_FIELD + _BETWEEN) + _BETWEEN
+        high = (top - bottom + _GAP) / rows - _GAP - under
+        best = max(best, (min(wide / width, high / height), columns, rows, across))
+    scale, columns, rows, across = best
     wide = (right - left + _GAP) / columns - _GAP
     high = (top - bottom + _GAP) / rows - _GAP
     outline = parts.outline_picture(scale)
     m = parts.map_to_paper(scale)
     items: list[Item] = []
-    fields = min(len(parts.entries), 8)
+    step = _FIELD + _BETWEEN
     for k in range(_TRIALS):
         row, column = divmod(k, columns)
         x = left + column * (wide + _GAP) + (wide - width * scale) / 2
         y = top - row * (high + _GAP) - height * scale
         place = affine.compose(affine.translation(x, y), m)
         items.append(Placed(outline, place, alt=f"{parts.title}: trial {k + 1}"))
-        x0 = left + column * (wide + _GAP) + (wide - fields * 6.0) / 2
+        x0 = left + column * (wide + _GAP) + (wide - across * step) / 2
         for n in range(fields):
-            box = (x0 + 6.0 * n, y - 6.5, x0 + 6.0 * n + 5.0, y - 1.5)
+            down, along = divmod(n, across)
+            a, b = x0 + step * along, y - 1.5 - step * down
+            box = (a, b - _FIELD, a + _FIELD, b)
             items += rectangle(box, edge=GREY_60, width=0.2)
     return items, scale
 

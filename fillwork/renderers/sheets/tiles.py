@@ -6,6 +6,7 @@ overlap. Pages on which nothing of the sheet would stand are left out.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -242,17 +243,33 @@ def compose_page_map(
             back = (x - wide - 0.8, y - 0.8, x + wide + 0.8, y + high + 0.8)
             items += rectangle(back, fill=WHITE)
             items.append(Text((x, y), code, size, "medium", align="centre"))
-    for c in range(plan.columns):
+    # where they stand too close, only some of the columns and rows have their names
+    widest = max(fonts.width(letters(c), 7) for c in range(plan.columns))
+    for c in range(0, plan.columns, _every(xs, widest + 1.0)):
         x = (xs[c] + xs[c + 1]) / 2
         items.append(
             Text((x, ys[-1] + 1.2), letters(c), 7, align="centre", colour=GREY_60)
         )
-    for r in range(plan.rows):
+    for r in range(0, plan.rows, _every(ys, 2.8)):
         y = (ys[plan.rows - 1 - r] + ys[plan.rows - r]) / 2 - 0.9
         items.append(
             Text((xs[0] - 1.5, y), str(r + 1), 7, align="right", colour=GREY_60)
         )
     return items
+
+
+def _every(edges: Sequence[float], room: float) -> int:
+    """Return how many pages on the next name stands, so that each has its room.
+
+    `edges`: where pages join, mm, ascending. `room`: what a name takes, mm.
+
+    Examples
+    --------
+    >>> _every([0.0, 4.0, 8.0, 12.0], 3.0), _every([0.0, 2.0, 4.0, 6.0], 3.0)
+    (1, 2)
+    """
+    apart = min(b - a for a, b in itertools.pairwise(edges))
+    return max(1, math.ceil(room / apart))
 
 
 def window_shows(lines: Floats, window: Box) -> bool:

@@ -1,8 +1,10 @@
 """What stands at the head and the foot of pages, and beside each other in lists."""
 
 from dataclasses import replace
+from itertools import combinations, pairwise
 
 import pytest
+import shapely
 
 from fillwork.renderers.contact import ContactCell, compose_contact
 from fillwork.renderers.layout import (
@@ -173,3 +175,56 @@ def test_scales_in_words(scale, true, known, words) -> None:
     across = scale_text(scale, true, known, 1200.0)
     assert across.startswith(words)
     assert (across != words) == known
+
+
+@pytest.mark.parametrize("width", [105.0, 148.0])
+@pytest.mark.parametrize("scale", ["", "Reduced, 1 : 2 of real size"])
+def test_a_note_that_narrow_paper_breaks_is_told_to_its_end(width, scale) -> None:
+    note = "One island would fall out, hatched: leave the dashed bridges, or lay "
+    note += "them by hand. Openings touch in ten points: leave a hair there."
+    scene = page(width, 148.0, scale=scale, note=note)
+    foot = [
+        i
+        for i in scene.items
+        if isinstance(i, Text) and i.size == 7 and i.at[1] > MARGIN + 7
+    ]
+    foot.sort(key=lambda i: -i.at[1])
+    told = f"{scale}. {note}" if scale else note
+    assert " ".join(i.text for i in foot) == told
+    # over the rule's ticks and under the body, with letters that do not touch
+    em = 7 * 25.4 / 72
+    assert foot[-1].at[1] - 0.25 * em > MARGIN + 5.0 + 1.5
+    assert foot[0].at[1] + 0.72 * em < Page(width, 148.0).body[1]
+    for above, below in pairwise(foot):
+        assert above.at[1] - below.at[1] >= em
+    assert all(FONTS.width(i.text, 7) <= width - 2 * MARGIN for i in foot)
+
+
+@pytest.mark.parametrize("length", [1, 9, 14, 40])
+def test_names_of_paints_stand_behind_their_codes(length) -> None:
+    entries = tuple(
+        KeyEntry(k, "W" * length, f"Night {k}", "#102030", "PB15", 3, 40.0, size="1 m²")
+        for k in range(4)
+    )
+    for width in (52.0, 85.0, 190.0):
+        box = (MARGIN, 30.0, MARGIN + width, 120.0)
+        for items in (
+            fill_key(entries, box, FONTS)[0],
+            compose_foot_key(entries, box, FONTS)[0],
+        ):
+            texts = [i for i in items if isinstance(i, Text)]
+            names = [t for t in texts if t.text.startswith(("Night", "N…", "Ni"))]
+            assert len(names) == 4
+            rooms = [
+                shapely.box(
+                    t.at[0],
+                    t.at[1],
+                    t.at[0] + FONTS.width(t.text, t.size, t.weight),
+                    t.at[1] + 0.18 * t.size,
+                )
+                for t in texts
+            ]
+            for a, b in combinations(rooms, 2):
+                assert a.intersection(b).area == 0
+            assert max(r.bounds[2] for r in rooms) <= MARGIN + width + 0.01
+            assert sum(t.text.startswith("W") for t in texts) == 4

@@ -151,3 +151,16 @@ def test_both_edges_of_the_painted_line(drawing):
     assert np.median(far) == pytest.approx(1.0)
     with pytest.raises(PlanError, match="no line is painted"):
         pages(bare)
+
+
+@pytest.mark.parametrize("paper", ["A4", "A5", "A6", "A6-landscape"])
+def test_how_a_piece_is_laid_on_is_told_whole(drawing, paper):
+    kinds = kinds_by_area(drawing, PERIOD)
+    parts = parts_of(drawing, kinds, 1.0, sheets=("pounce",), paper=paper)
+    (piece,) = find_pieces(parts)
+    pages = compose_sheets(parts)
+    said = " ".join(
+        " ".join(i.text for i in page.items if isinstance(i, Text)) for page in pages
+    )
+    assert piece.told in said
+    assert "…" not in said.replace(parts.title, "")

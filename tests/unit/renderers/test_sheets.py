@@ -14,6 +14,7 @@ from fillwork.errors import PlanError, RenderError
 from fillwork.geometry import affine
 from fillwork.notes import Note
 from fillwork.plans.model import SHEETS, Quantity, Schedule, SheetSettings, Step
+from fillwork.plans.patch import find_patch
 from fillwork.plans.words import area_words
 from fillwork.renderers.coloured import compose_coloured
 from fillwork.renderers.contact import ContactCell, compose_contact
@@ -34,8 +35,13 @@ from fillwork.renderers.sheets.masks import compose_masks, find_islands
 from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.sheets.schedule_page import compose_schedule
 from fillwork.renderers.sheets.sheet import LETTERS
-from fillwork.renderers.sheets.tiles import plan_tiles, window_shows
+from fillwork.renderers.sheets.tiles import (
+    compose_page_map,
+    plan_tiles,
+    window_shows,
+)
 from fillwork.renderers.text.bars import needs_bar
+from fillwork.renderers.text.typeset import default_fonts
 from tests.unit.renderers.patterns import (
     arrangement_from_polygons,
     arrangement_from_segments,
@@ -118,8 +124,6 @@ def test_no_two_pages_of_a_set_have_one_code(parts):
 
 
 def test_texts_stay_on_their_page(parts):
-    from fillwork.renderers.text.typeset import default_fonts
-
     schedule = schedule_of(parts[2])
     for paper in ("A4", "A6", "A3-landscape", "letter"):
         for scene in sheets(
@@ -807,8 +811,6 @@ def test_lengths_and_scales_in_words():
 @pytest.mark.parametrize("teach", [False, True])
 @pytest.mark.parametrize("size", [1.0, 2.5])
 def test_words_lie_on_the_page_and_not_on_each_other(parts, paper, fit, teach, size):
-    from fillwork.renderers.text.typeset import default_fonts
-
     scenes = sheets(
         parts,
         paper=paper,
@@ -938,3 +940,52 @@ def test_a_page_shows_where_a_side_crosses_it_or_a_region_covers_it() -> None:
     slope = np.array([[0, 0, 9, 9]], float)
     assert window_shows(slope, (4.0, 3.0, 6.0, 8.0))
     assert not window_shows(slope, (6.0, 1.0, 8.0, 2.0))  # within its box, beside it
+
+
+@pytest.mark.parametrize("columns", [3, 30, 110])
+def test_names_of_pages_on_their_plan_do_not_touch(columns):
+    width, height = 190.0 * columns, 40.0
+    plan = plan_tiles([(210.0, 297.0)], width, height, 10.0)
+    assert plan.columns >= columns
+    fonts = default_fonts()
+    items = compose_page_map(plan, width, height, (0.0, 0.0, 130.0, 60.0), fonts)
+    names = [i for i in items if isinstance(i, Text) and i.size == 7]
+    halves = [
+        (i.at[0], fonts.width(i.text, 7) / 2) for i in names if i.align == "centre"
+    ]
+    spans = sorted((x - half, x + half) for x, half in halves)
+    assert len(spans) >= min(columns, 10)
+    assert all(b[0] - a[1] >= 0.9 for a, b in itertools.pairwise(spans))
+
+
+@pytest.mark.parametrize("height", [2.0, 12.0, 39.0])
+def test_an_instruction_stands_whole_beside_a_small_drawing(height):
+    squares = [shapely.box(5, 5 + height * k, 5 + height, 5 + height * (k + 1))
+               for k in range(2)]  # fmt: skip
+    tile = arrangement_from_polygons(squares, height + 10, 2 * height + 10)
+    kinds = kinds_by_area(tile)
+    drawing = (tile, outlines_of(tile), kinds)
+    for page in sheets(drawing, sheets=("masks",), paper="drawing", mask_overlap=0.3):
+        said = words(page).replace("\n", " ")
+        assert "Cut along the lines, away from the hand that holds" in said
+        assert "reach 0.3 mm under their neighbours." in said
+        assert "more in the schedule" not in said
+
+
+@pytest.mark.parametrize("circle", [True, False])
+def test_a_repair_prints_only_the_pages_that_it_reaches(parts, circle):
+    drawing, _, kinds = parts
+    middle = drawing.vertices.mean(axis=0)
+    text = "@{:.3f},{:.3f} r=60mm".format(*middle) if circle else kinds.orbits[0].letter
+    patch = find_patch(drawing, kinds, text, 6.0)
+    schedule = replace(schedule_of(kinds), mended=patch)
+    asked = {"real_scale": 6.0, "fit": "true", "most_pages": 1000}
+    names = ("steps", "masks")
+    whole = sheets(parts, sheets=names, schedule=schedule_of(kinds), **asked)
+    part = sheets(parts, sheets=names, schedule=schedule, **asked)
+    assert 0 < len(part) < len(whole)
+    if circle:
+        # a circle of 120 mm meets four pages of A4 at the most, of each paint's sheets
+        kept = [p.name for p in part if p.name.count("-") > 1]
+        each = [name.rsplit("-", 1)[0] for name in kept]
+        assert max(each.count(name) for name in each) <= 4

@@ -1,17 +1,24 @@
 """What a class gets, counted and looked at from outside."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
+import shapely
 
 from fillwork.errors import PlanError
+from fillwork.geometry import affine
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.scene import Fills, Labels, Placed, Text
+from fillwork.renderers.layout import Page
+from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.sheets.compose import compose_sheets
 from fillwork.renderers.sheets.hatching import PATTERNS, patterns_by_density
 from fillwork.renderers.sheets.parts import Parts, _lightness
+from fillwork.renderers.sheets.teaching import compose_trials
+from fillwork.units import page_size
 from tests.unit.renderers.patterns import (
+    arrangement_from_polygons,
     colouring_of,
     kinds_by_area,
     outlines_of,
@@ -97,8 +104,6 @@ def test_model_has_one_star_coloured_and_numbers_in_the_rest(drawing):
     done = np.unique(np.concatenate([f.rows for f in fills]))
     assert 2 <= len(done) < (drawing.face_count - 1) / 2
     # one figure: the regions hang together by their sides
-    import shapely
-
     whole = shapely.union_all(drawing.polygons(done))
     assert whole.geom_type == "Polygon"
     # stars stand 40 mm apart: of four by three, one of those about the middle
@@ -252,3 +257,49 @@ def test_pages_of_pupils_are_told_as_they_are(drawing, pupils, sheets, told):
     assert told.format(min(own, default=0), max(own, default=0)) in text
     if pupils == 1:
         assert "make 1 copy of each" in text
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("size", [(20.0, 400.0), (400.0, 20.0), (90.0, 100.0)])
+def test_trials_do_not_lie_over_each_other(paper, size):
+    wide, high = size
+    cut = np.linspace(0.0, 1.0, 9)
+    squares = [
+        shapely.box(5 + wide * a, 5, 5 + wide * b, 5 + high)
+        if wide > high
+        else shapely.box(5, 5 + high * a, 5 + wide, 5 + high * b)
+        for a, b in pairwise(cut.tolist())
+    ]
+    strip = arrangement_from_polygons(squares, wide + 10, high + 10)
+    kinds = kinds_by_area(strip)
+    colouring = colouring_of(kinds, 8)
+    of_face = np.r_[-1, np.arange(8)].astype(np.int32)
+    settings = SheetSettings(paper=paper)
+    parts = Parts(
+        strip,
+        outlines_of(strip),
+        kinds,
+        replace(colouring, of_face=of_face),
+        None,
+        settings,
+        real_scale=1.0,
+        scale_known=True,
+        title="Strip",
+    )
+    body = Page(*page_size(paper)).body
+    items, scale = compose_trials(parts, body)
+    trials = []
+    for item in items:
+        if isinstance(item, Placed):
+            low = affine.apply(item.map, np.full((1, 2), 5.0))[0]
+            trials.append([shapely.box(*low, *(low + np.array(size) * scale))])
+        elif isinstance(item, Strokes):
+            ends = item.curves.data[:, :4].reshape(-1, 2)
+            trials[-1].append(shapely.box(*ends.min(axis=0), *ends.max(axis=0)))
+    # eight fields under each of six drawings, all apart and in their room
+    assert [len(boxes) for boxes in trials] == [9] * 6
+    boxes = np.array([box for trial in trials for box in trial])
+    assert shapely.area(shapely.union_all(boxes)) == pytest.approx(
+        shapely.area(boxes).sum()
+    )
+    assert shapely.box(*body).buffer(1e-6).contains(shapely.union_all(boxes))
