@@ -9,7 +9,9 @@ lightness L* alone: painters' value study.
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, get_args
 
 import numpy as np
@@ -27,6 +29,7 @@ from fillwork.colouring.difference import (
     srgb_to_linear,
     xyz_to_srgb,
 )
+from fillwork.colouring.places import find_place
 from fillwork.errors import PaletteError
 from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
@@ -35,7 +38,8 @@ from fillwork.values import View
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from fillwork.arrays import AnyInts, Bools, Floats, Ints
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.arrays import Bools, Floats, Ints
     from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.colouring.palettes.model import Palette
     from fillwork.symmetry.model import Orbits
@@ -174,21 +178,22 @@ def _touching(colouring: Colouring, adjacency: Adjacency) -> tuple[Ints, Ints, I
 
 
 def measure_views(
-    colouring: Colouring, adjacency: Adjacency, orbits: Orbits | None = None
+    arrangement: Arrangement, orbits: Orbits, adjacency: Adjacency, colouring: Colouring
 ) -> dict[str, Any]:
     """Measure the smallest difference of touching regions under each view.
 
-    `adjacency`: which faces touch. `orbits`: for the letters of the kinds in warnings.
-    Returns ``model`` (str) and, for each of `VIEWS`, a dict with
-    ``smallest_difference`` (ΔE00 or None when no unlike regions touch), ``between``
-    (names of the two swatches, or None), ``warnings`` (what is hard to tell apart and
-    what to change); ``grey`` also has ``values``, as of `measure_values`.
+    `orbits`: their kinds, for the warnings. `adjacency`: which faces touch. Returns
+    ``model`` (str) and, for each of `VIEWS`, a dict with ``smallest_difference`` (ΔE00
+    or None when no unlike regions touch), ``between`` (names of the two swatches, or
+    None), ``warnings`` (what is hard to tell apart and what to change); ``grey`` also
+    has ``values``, as of `measure_values`.
     """
     palette = colouring.palette
     first, second, faces = _touching(colouring, adjacency)
     names = [s.name for s in palette.swatches]
     result: dict[str, Any] = {"model": MODEL}
     normal = difference_matrix(palette)
+    changes = _Changes(arrangement, orbits, adjacency, colouring, normal)
     for view in VIEWS:
         seen = difference_matrix(view_palette(palette, view))
         entry: dict[str, Any] = {
@@ -204,16 +209,13 @@ def measure_views(
             entry["between"] = [names[first[worst]], names[second[worst]]]
             close = [int(k) for k in order if apart[k] < TELLABLE][:5]
             entry["warnings"] = [
-                "; ".join(
-                    _warning(
-                        colouring, adjacency, orbits, view, (seen, normal), faces[k]
-                    )
-                )
-                for k in close
+                "; ".join(_warning(changes, view, seen, faces[k])) for k in close
             ]
         if view == "grey":
             light = [s.lab[0] for s in palette.swatches]
-            area = _swatch_areas(colouring, adjacency)
+            borne = np.maximum(colouring.of_face[1:], 0)
+            own = np.where(colouring.of_face[1:] < 0, 0.0, arrangement.area[1:])
+            area = np.bincount(borne, own, len(light)).astype(np.float64)
             entry["values"] = measure_values(light, area)
             entry["warnings"] += [
                 _named(warning, palette, area)
@@ -240,42 +242,32 @@ def _named(warning: str, palette: Palette, area: Floats) -> str:
     return f"{what}; {change.split(' to the')[0]} to {names}, by --pin or --share"
 
 
-def _swatch_areas(colouring: Colouring, adjacency: Adjacency) -> Floats:
-    area = np.zeros(len(colouring.palette.swatches))
-    known = colouring.of_orbit >= 0
-    np.add.at(area, colouring.of_orbit[known], adjacency.area[known])
-    return area
-
-
 _SEEN_AS = {"normal": "lie close together", "grey": "have nearly the same value"}
 
 
 def _warning(
-    colouring: Colouring,
-    adjacency: Adjacency,
-    orbits: Orbits | None,
-    view: str,
-    tables: tuple[Floats, Floats],
-    faces: Ints,
+    changes: _Changes, view: str, seen: Floats, faces: Ints
 ) -> tuple[str, str]:
-    """Say which two swatches are hard to tell apart, and what to change."""
-    seen = tables[0]
+    """Say which two swatches are hard to tell apart, and what to change.
+
+    `seen` (K, K): differences under the view. `faces`: two regions that touch.
+    """
+    colouring, orbits = changes.colouring, changes.orbits
     names = [s.name for s in colouring.palette.swatches]
     one, other = (int(s) for s in colouring.of_face[faces])
     how = _SEEN_AS.get(view, f"are hard to tell apart in {view} vision")
     what = f"{names[one]} and {names[other]} {how} (ΔE00 {seen[one, other]:.1f})"
-    if orbits is not None:
-        kinds = list(dict.fromkeys(int(o) for o in orbits.of_face[faces] if o >= 0))
-        letters = " and ".join(orbits.orbits[o].letter for o in kinds)
-        what = f"where kinds {letters} touch, {what}" if len(kinds) > 1 else what
-        better = _better(colouring, adjacency, orbits, tables, faces)
-        if better is not None:
-            orbit, swatch, reached = better
-            letter = orbits.orbits[orbit].letter
-            return what, (
-                f"give kind {letter} {names[swatch]} instead, "
-                f'--pin "{letter}={names[swatch]}" (ΔE00 {reached:.1f})'
-            )
+    kinds = list(dict.fromkeys(int(o) for o in orbits.of_face[faces] if o >= 0))
+    letters = " and ".join(orbits.orbits[o].letter for o in kinds)
+    what = f"where kinds {letters} touch, {what}" if len(kinds) > 1 else what
+    better = changes.best(seen, faces)
+    if better is not None:
+        orbit, swatch, reached = better
+        letter = orbits.orbits[orbit].letter
+        return what, (
+            f"give kind {letter} {names[swatch]} instead, "
+            f'--pin "{letter}={names[swatch]}" (ΔE00 {reached:.1f})'
+        )
     part = np.minimum(seen[:, one], seen[:, other])
     line = int(np.argmax(part))
     if part[line] >= max(TELLABLE, float(seen[one, other]) + 1.0):
@@ -287,61 +279,94 @@ def _warning(
     return what, f"part them with a dark or a white outline, or choose {more}"
 
 
-def _better(
-    colouring: Colouring,
-    adjacency: Adjacency,
-    orbits: Orbits,
-    tables: tuple[Floats, Floats],
-    faces: Ints,
-) -> tuple[int, int, float] | None:
-    """Return the one change of a kind that helps most under a view, if any."""
-    seen, normal = tables
-    least_normal = min(colouring.goal, colouring.smallest_difference)
-    best: tuple[float, int, int] | None = None
-    used = distinct(colouring.of_face[colouring.of_face >= 0])
-    for orbit in dict.fromkeys(int(o) for o in orbits.of_face[faces]):
-        if orbit < 0 or orbit in adjacency.self_adjacent:
-            continue
-        open_to = _open_to(colouring, orbits, orbit, used)
-        mine = (adjacency.pairs == orbit).any(axis=1) & ~adjacency.corner_only
-        others = adjacency.pairs[mine].sum(axis=1) - orbit
-        around = distinct(colouring.of_orbit[others])
-        around = around[around >= 0]
-        if not len(around):
-            continue
-        kept = normal[:, around].min(axis=1) >= least_normal - 1e-9
-        kept &= open_to
-        reach = np.where(kept, seen[:, around].min(axis=1), -1.0)
-        swatch = int(np.argmax(reach))
-        candidate = (float(reach[swatch]), orbit, swatch)
-        if best is None or candidate[0] > best[0] + 1e-9:
-            best = candidate
-    now = float(seen[tuple(colouring.of_face[faces])])
-    if best is None or best[0] < max(TELLABLE, now + 1.0):
-        return None
-    return best[1], best[2], best[0]
+class _Changes:
+    """Say which kinds may take another swatch, and which would help.
 
+    `normal` (K, K): differences between swatches as they are.
+    """
 
-def _open_to(colouring: Colouring, orbits: Orbits, row: int, used: AnyInts) -> Bools:
-    """Return the swatches that a kind may take instead, by the wishes."""
-    rules, palette = colouring.rules, colouring.palette
-    orbit = orbits.orbits[row]
-    own = {orbit.letter.casefold(), orbit.name.casefold(), orbit.base_name.casefold()}
-    kinds = () if colouring.counterchange is None else colouring.counterchange.kinds
-    held = any(pin.where.casefold() in own for pin in rules.pins)
-    held |= any(letter == orbit.letter for letter, *_ in kinds)
-    held |= any(own & {where.casefold() for where in tie} for tie in rules.ties)
-    if held:
-        return np.zeros(len(palette.swatches), bool)
-    free = np.array([swatch.role != "line" for swatch in palette.swatches])
-    for where, name in rules.bans:
-        if where.casefold() in own:
-            free[palette.index(name)] = False
-    if rules.most is not None and len(used) >= rules.most:
-        rest = np.ones(len(free), bool)
-        rest[used] = False
-        free &= ~rest
-    return free
+    def __init__(
+        self,
+        arrangement: Arrangement,
+        orbits: Orbits,
+        adjacency: Adjacency,
+        colouring: Colouring,
+        normal: Floats,
+    ) -> None:
+        self.arrangement, self.orbits = arrangement, orbits
+        self.adjacency, self.colouring, self.normal = adjacency, colouring, normal
+        corners = colouring.rules.corners_count
+        self.pairs, _ = contacts(adjacency, corners=corners)
+        self.used = distinct(colouring.of_face[colouring.of_face >= 0])
+
+    def best(self, seen: Floats, faces: Ints) -> tuple[int, int, float] | None:
+        """Return the one change of a kind that helps most under a view, if any."""
+        colouring, normal = self.colouring, self.normal
+        least_normal = min(colouring.goal, colouring.smallest_difference)
+        best: tuple[float, int, int] | None = None
+        for orbit in dict.fromkeys(int(o) for o in self.orbits.of_face[faces]):
+            if orbit < 0 or orbit in self.adjacency.self_adjacent:
+                continue
+            around = self._around(orbit)
+            if not len(around):
+                continue
+            kept = normal[:, around].min(axis=1) >= least_normal - 1e-9
+            kept &= self._open_to(orbit)
+            reach = np.where(kept, seen[:, around].min(axis=1), -1.0)
+            swatch = int(np.argmax(reach))
+            candidate = (float(reach[swatch]), orbit, swatch)
+            if best is None or candidate[0] > best[0] + 1e-9:
+                best = candidate
+        now = float(seen[tuple(colouring.of_face[faces])])
+        if best is None or best[0] < max(TELLABLE, now + 1.0):
+            return None
+        return best[1], best[2], best[0]
+
+    def _around(self, row: int) -> Ints:
+        """Return the swatches of the regions that touch a kind."""
+        mine = self.orbits.of_face[self.pairs] == row
+        one = mine.any(axis=1) & ~mine.all(axis=1)
+        around = distinct(self.colouring.of_face[self.pairs[one][~mine[one]]])
+        return np.asarray(around[around >= 0], np.int64)
+
+    def _open_to(self, row: int) -> Bools:
+        """Return the swatches that a kind may take instead, by the wishes."""
+        rules, palette = self.colouring.rules, self.colouring.palette
+        held, banned = self._wishes
+        # what bears several swatches has not one to change
+        several = distinct(self.colouring.of_face[self.orbits.orbits[row].faces])
+        if row in held or len(several) > 1:
+            return np.zeros(len(palette.swatches), bool)
+        free = np.array([swatch.role != "line" for swatch in palette.swatches])
+        with contextlib.suppress(KeyError):  # it may be a colour of its own
+            free[palette.index(rules.outline or "")] = False
+        free[[swatch for rows, swatch in banned if row in rows]] = False
+        if rules.most is not None and len(self.used) >= rules.most:
+            rest = np.ones(len(free), bool)
+            rest[self.used] = False
+            free &= ~rest
+        return free
+
+    @cached_property
+    def _wishes(self) -> tuple[set[int], list[tuple[tuple[int, ...], int]]]:
+        """Return the kinds that wishes hold, and those that must not bear a swatch."""
+        rules, change = self.colouring.rules, self.colouring.counterchange
+        kinds = () if change is None else change.kinds
+        alternating = {letter for letter, *_ in kinds}
+        held = {
+            row
+            for row, orbit in enumerate(self.orbits.orbits)
+            if orbit.letter in alternating
+        }
+        places = [pin.where for pin in rules.pins]
+        for where in (*places, *(where for tie in rules.ties for where in tie)):
+            held.update(self._kinds_at(where))
+        index = self.colouring.palette.index
+        return held, [(self._kinds_at(w), index(name)) for w, name in rules.bans]
+
+    def _kinds_at(self, where: str) -> tuple[int, ...]:
+        """Return the kinds that a place of a wish means."""
+        return find_place(self.arrangement, self.orbits, where).orbits
 
 
 def view_notes(views: dict[str, Any], view: str) -> tuple[Note, ...]:

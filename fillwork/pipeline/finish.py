@@ -99,7 +99,10 @@ class Finish:
         """
         from fillwork.colouring.vision import measure_views
 
-        return measure_views(self.colouring, self.survey.adjacency, self.orbits)
+        survey = self.survey
+        return measure_views(
+            survey.arrangement, self.orbits, survey.adjacency, self.colouring
+        )
 
     @property
     def plan(self) -> Plan:

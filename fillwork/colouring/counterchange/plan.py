@@ -303,7 +303,8 @@ def plan_counterchange(
     if rules.most is not None:
         swatches = min(swatches, rules.most)
     if swatches < colours:
-        what = f"{colours} colours cannot change places among {swatches} swatches"
+        among = "one swatch" if swatches == 1 else f"{swatches} swatches"
+        what = f"{colours} colours cannot change places among {among}"
         raise ColouringError(what, mend="take a palette with more swatches")
     zones, unread = read_zones(reader, only)
     ways: dict[str, list[Way]] = {}

@@ -99,8 +99,8 @@ def find_colourways(
     Raises
     ------
     ColouringError
-        If no palette is given, the count is below 1, or wishes cannot be met in
-        a palette.
+        If no palette is given, the count is below 1, rules are not as many as
+        palettes, or wishes cannot be met in a palette.
     """
     check_kind(arrangement, Arrangement, "arrangement")
     check_kind(orbits, Orbits, "orbits")
@@ -115,6 +115,9 @@ def find_colourways(
         raise ColouringError(what, mend="ask for 1 or more")
     progress = progress or no_progress
     each_rules = [rules] * len(palettes) if isinstance(rules, Rules) else list(rules)
+    if len(each_rules) != len(palettes):
+        what = f"{len(each_rules)} rules are given for {len(palettes)} palettes"
+        raise ColouringError(what, mend="give one for all, or one for each")
     palettes = palettes[:count]
     each = [count // len(palettes)] * len(palettes)
     for j in range(count % len(palettes)):

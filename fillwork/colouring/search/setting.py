@@ -80,6 +80,9 @@ def _check_wishes(orbits: Orbits, palette: Palette, rules: Rules) -> None:
     if not math.isfinite(rules.goal_difference) or rules.goal_difference < 0:
         what = f"{rules.goal_difference:g} is no colour difference"
         raise ColouringError(what, where="goal", mend="give a number from 0 to 100")
+    if rules.seed < 0:
+        what = f"{rules.seed} is no seed"
+        raise ColouringError(what, where="seed", mend="give 0 or more")
     if not orbits.orbits:
         what = "the drawing has no region to colour"
         raise ColouringError(what)

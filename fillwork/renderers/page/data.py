@@ -329,7 +329,7 @@ def compose_colouring(
     palette = colouring.palette
     colour, width = outline_pen(arrangement, colouring)
     change = colouring.counterchange
-    measured = measure_views(colouring, adjacency, orbits)
+    measured = measure_views(arrangement, orbits, adjacency, colouring)
     return {
         "palette": _compose_palette(palette),
         "of_face": colouring.of_face[1:].tolist(),

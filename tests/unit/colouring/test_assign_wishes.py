@@ -212,6 +212,7 @@ def test_corners_count_when_asked_for():
         (Rules(ground="mauve"), ("it has white, blue",)),
         (Rules(bare=("mauve",)), ("it has white, blue",)),
         (Rules(goal_difference=math.nan), ("no colour difference",)),
+        (Rules(seed=-1), ("-1 is no seed",)),
     ],
 )
 def test_wishes_that_cannot_be_met_are_refused(rules, said):

@@ -194,6 +194,8 @@ def test_wrong_wishes():
         ways(palettes=[])
     with pytest.raises(ColouringError, match="0 colourways"):
         ways(count=0)
+    with pytest.raises(ColouringError, match="2 rules are given for 1 palettes"):
+        ways([GOAL, GOAL])
     pinned = replace(GOAL, pins=(Pin("A", "five"),))
     with pytest.raises(ColouringError, match="palette short"):
         ways(pinned, [PAINTS, replace(random_palette(3, 1), name="short")], 2)

@@ -95,15 +95,13 @@ def test_views_of_a_colouring_say_what_to_change():
     kinds = [(x + y) % 2 for y in range(4) for x in range(4)]
     orbits = orbits_of(squares, kinds)
     colouring, adjacency = colour_board(squares, orbits, palette, [0, 1])
-    views = measure_views(colouring, adjacency, orbits)
+    views = measure_views(squares, orbits, adjacency, colouring)
     assert "Machado" in views["model"]
     assert set(views) == {"model", *VIEWS}
     assert views["normal"]["smallest_difference"] > 20
     assert views["deutan"]["between"] == ["red", "green"]
     (warning,) = [w for w in views["deutan"]["warnings"] if "deutan" in w]
     assert "give kind A" in warning or "give kind B" in warning
-    plain = measure_views(colouring, adjacency)
-    assert "outline" in plain["deutan"]["warnings"][0]
 
 
 def red_and_green(**wishes):
@@ -114,7 +112,7 @@ def red_and_green(**wishes):
     orbits = orbits_of(squares, kinds)
     colouring, adjacency = colour_board(squares, orbits, palette, [0, 1])
     colouring = replace(colouring, rules=Rules(**wishes))
-    views = measure_views(colouring, adjacency, orbits)
+    views = measure_views(squares, orbits, adjacency, colouring)
     (warning,) = [w for w in views["deutan"]["warnings"] if "deutan" in w]
     return warning, (squares, orbits, adjacency, palette)
 
@@ -128,7 +126,7 @@ def test_what_is_to_be_changed_is_an_option_that_helps():
     stays = "red" if other == "A" else "green"
     rules = Rules(pins=(Pin(letter, name), Pin(other, stays)))
     mended = assign_colours(squares, orbits, adjacency, palette, rules)
-    found = measure_views(mended, adjacency, orbits)
+    found = measure_views(squares, orbits, adjacency, mended)
     assert found["deutan"]["smallest_difference"] >= TELLABLE
     assert found["normal"]["smallest_difference"] >= 20.0
 
@@ -147,12 +145,48 @@ def test_wishes_are_not_advised_against():
     assert "give kind B" in warning
 
 
+def test_wishes_at_points_and_by_name_hold_too():
+    # (5, 5) lies in kind A, (15, 5) in kind B
+    warning, _ = red_and_green(pins=(Pin("@5,5", "red"),))
+    assert "give kind B" in warning
+    warning, _ = red_and_green(pins=(Pin("@5,5", "red"), Pin(" kind 1 ", "green")))
+    assert "--outline" in warning
+    bans = tuple((k, s) for k in ("@5,5", "@15,5") for s in ("white", "black"))
+    warning, _ = red_and_green(bans=bans)
+    assert "--outline" in warning
+
+
+def test_the_outline_is_not_advised_for_regions():
+    for line, other in (("white", "black"), ("black", "white")):
+        warning, _ = red_and_green(outline=line)
+        assert f"={other}" in warning
+
+
+def test_all_colours_of_what_alternates_count():
+    # three squares in a row: kind B in red and white on both sides of A in green
+    palette = parse_palette(RED_GREEN, "p.toml")
+    squares = board(3, 1)
+    orbits = orbits_of(squares, [1, 0, 1])
+    colouring, adjacency = colour_board(squares, orbits, palette, [1, 0])
+    of_face = np.array([-1, 0, 1, 2], np.int32)
+    colouring = replace(colouring, of_face=of_face, goal=0.0)
+    views = measure_views(squares, orbits, adjacency, colouring)
+    (warning,) = [w for w in views["deutan"]["warnings"] if "red and green" in w]
+    # white lies farther from red, and touches white
+    assert '--pin "A=black"' in warning
+    # a third of the area each in red, green and white
+    light = [palette.swatches[k].lab[0] for k in range(3)]
+    values = views["grey"]["values"]
+    assert values["range"] == pytest.approx(max(light) - min(light), abs=1e-3)
+    assert values["spread"] == pytest.approx(float(np.std(light)), abs=1e-3)
+
+
 def test_notes_of_a_view_part_what_is_from_what_to_do():
     palette = parse_palette(RED_GREEN, "p.toml")
     squares = board(2, 1)
     orbits = orbits_of(squares, [0, 1])
     colouring, adjacency = colour_board(squares, orbits, palette, [0, 1])
-    views = measure_views(colouring, adjacency, orbits)
+    views = measure_views(squares, orbits, adjacency, colouring)
     (note,) = view_notes(views, "deutan")
     assert "hard to tell apart in deutan vision" in note.text
     assert note.remedy.startswith("give kind")
@@ -168,7 +202,7 @@ def test_views_where_nothing_touches():
     squares = board(1, 1)
     orbits = orbits_of(squares, [0])
     colouring, adjacency = colour_board(squares, orbits, palette, [2])
-    views = measure_views(colouring, adjacency, orbits)
+    views = measure_views(squares, orbits, adjacency, colouring)
     assert views["protan"]["smallest_difference"] is None
     assert views["grey"]["values"]["range"] == 0.0
 
