@@ -90,6 +90,16 @@ def test_a_line_is_hidden_between_the_edges_of_a_shape() -> None:
     assert len(hide([[line(7, 1, 13, 9)]], SHAPE).closed) == 0
 
 
+def test_a_line_through_a_neck_is_hidden_by_what_lies_to_both_sides() -> None:
+    # within the neck, in its middle, half of the line's width reaches out
+    shape = polygon(
+        (5, 0), (12, 0), (12, 4), (18, 4), (18, 0), (25, 0),
+        (25, 10), (18, 10), (18, 6), (12, 6), (12, 10), (5, 10),
+    )  # fmt: skip
+    got = hide([[line(0, 5, 30, 5)]], shape, width=2.5)
+    assert ends(got) == [[0, 5, 5, 5], [25, 5, 30, 5]]
+
+
 @pytest.mark.parametrize(
     "changed",
     [
