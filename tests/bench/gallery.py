@@ -1,12 +1,13 @@
 """Count what is right in panels as makers frame them (`panels_drawn.py`).
 
-    python tests/bench/gallery.py FIRST LAST [--noise 0.005] [--case TEXT] [--turned]
-        [--save FOLDER]
+    python tests/bench/gallery.py FIRST LAST [--noise 0.005] [--apart] [--case TEXT]
+        [--turned] [--save FOLDER]
 
 For each seed from FIRST to below LAST and each kind a panel is constructed with its
 zones and their groups: two dozen borders, mitred and with seven sorts of corner, round
 frames, arches, medallions whole, halved and quartered, fields beside each other and in
-odd windows. `--noise` moves corners by that share of what lines usually measure.
+odd windows. `--noise` moves corners by that share of what lines usually measure; with
+`--apart` each figure by itself, so that figures miss each other and the frames.
 `--turned` lays each drawing once more, turned by any angle, mirrored and sized anew,
 and tells ("<>") where the zones are others then: they must not be. A line a panel tells
 which zone was wrong and said to be sure ("!!"), which wrong and in doubt ("??"), and
@@ -58,12 +59,14 @@ class Found(NamedTuple):
     seconds: float
 
 
-def draw_and_find(work: Work, noise: float = 0.0, *, other: bool = False) -> Found:
+def draw_and_find(
+    work: Work, noise: float = 0.0, *, other: bool = False, apart: bool = False
+) -> Found:
     """Draw a panel and find its zones; `other` lays it another way."""
     seed = int(work.wide * 1000)
-    ink = noded(work.lines)
+    ink = work.lines if apart else noded(work.lines)
     if noise:
-        ink = shaken(ink, work.frame, noise, seed)
+        ink = shaken(ink, work.frame, noise, seed, apart=apart)
     move = placed(0.0)
     if other:
         rng = np.random.default_rng([7, seed])
@@ -112,6 +115,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("first", type=int)
     parser.add_argument("last", type=int)
     parser.add_argument("--noise", type=float, default=0.0)
+    parser.add_argument("--apart", action="store_true")
     parser.add_argument("--case", default="", help="kinds whose names hold this")
     parser.add_argument("--turned", action="store_true")
     parser.add_argument("--save", type=Path)
@@ -121,7 +125,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     for seed in range(given.first, given.last):
         for case in [c for c in CASES if given.case in c]:
             work = make_panel(case, seed, noisy=given.noise > 0)
-            found = draw_and_find(work, given.noise)
+            found = draw_and_find(work, given.noise, apart=given.apart)
             score = found.score
             total["drawings"] += 1
             total["regions"] += score.regions

@@ -185,12 +185,15 @@ def usual_side(ink: Ink) -> float:
     return float(np.median(sizes)) if sizes else 1.0
 
 
-def shaken(ink: Ink, frame: Ink, noise: float, seed: int) -> Ink:
+def shaken(
+    ink: Ink, frame: Ink, noise: float, seed: int, *, apart: bool = False
+) -> Ink:
     """Return lines whose corners are moved; what ends on a frame, or
     on a circle, stays on it.
 
     `noise`: standard deviation each way, in what the lines measure usually. Lines that
-    meet in a corner still do.
+    meet in a corner still do. `apart`: only those of one figure do, which follow each
+    other end to start; figures miss each other, frames and circles.
     """
     rng = np.random.default_rng([5, seed])
     amount = noise * usual_side(ink)
@@ -224,9 +227,15 @@ def shaken(ink: Ink, frame: Ink, noise: float, seed: int) -> Ink:
         return to
 
     found = list(circles)
+    if apart:
+        rails, rounds = None, []
+    last = np.full(2, np.nan)
     for item in ink:
         if item.kind == "C":
             continue
+        if apart and not np.hypot(*(item.points[0] - last)) < _NONE:
+            known.clear()
+        last = item.points[-1]
         ends = np.array([there(item.points[0]), there(item.points[-1])])
         if item.kind == "A":
             by = item.points[1] + (ends - item.points[[0, 2]]).mean(axis=0)
