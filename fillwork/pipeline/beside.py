@@ -2,7 +2,8 @@
 
 A piece is what hangs together. One piece holds nearly all of the painted area; those
 that lie beyond its box are told, since they would be painted too. A
-plain border round everything is no piece that counts.
+plain border round everything is no piece that counts; a figure within a border's
+square is a part of the border.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ def beside_notes(
     if looked or arrangement.face_count < 3:
         return ()
     piece, faces, area, low, high = _pieces(arrangement)
-    beside = _beside(faces, area, low, high)
+    beside = _beside(faces, area, low, high, _holders(arrangement, piece))
     if not beside.any():
         return ()
     count, pieces = int(faces[beside].sum()), int(beside.sum())
@@ -78,8 +79,30 @@ def _pieces(arrangement: Arrangement) -> tuple[Ints, Ints, Floats, Floats, Float
     return piece, faces, area, low, high
 
 
-def _beside(faces: Ints, area: Floats, low: Floats, high: Floats) -> Bools:
-    """Return which pieces stand beside the one that holds nearly all."""
+def _holders(arrangement: Arrangement, piece: Ints) -> Ints:
+    """Return in a region of which piece each piece lies, -1 for none.
+
+    `piece` (E,): of each edge.
+    """
+    ring = piece[arrangement.ring_half_edge[arrangement.ring_start[:-1]] >> 1]
+    first = arrangement.face_ring_start[1:-1]
+    holder = np.full(int(piece.max()) + 1, -1, np.int64)
+    # of a face the first ring is round it, the others are round what lies in it
+    own = np.repeat(ring[first], np.diff(arrangement.face_ring_start[1:]))
+    inner = np.ones(len(ring), bool)
+    inner[first] = False
+    inner[: first[0]] = False
+    holder[ring[inner]] = own[inner[first[0] :]]
+    return holder
+
+
+def _beside(
+    faces: Ints, area: Floats, low: Floats, high: Floats, holder: Ints
+) -> Bools:
+    """Return which pieces stand beside the one that holds nearly all.
+
+    `holder`: in a region of which piece each lies, -1 for none.
+    """
     inner = np.ones(len(faces), bool)
     while True:
         size = np.where(inner, (high - low).prod(axis=1), -1.0)
@@ -91,6 +114,10 @@ def _beside(faces: Ints, area: Floats, low: Floats, high: Floats) -> Bools:
     main = int(np.where(inner, area, -1.0).argmax())
     after, before = low > high[main], high < low[main]
     beside = inner & (after | before).any(axis=1) & (faces > 0)
+    # what lies in a piece of the design is a part of it, however deep
+    framed = (holder >= 0) & inner[holder]
+    while (within := beside & framed & ~beside[holder]).any():
+        beside &= ~within
     # what stands off a corner is on no side
     aside = beside & ((after | before).sum(axis=1) == 1)
     opposite = (after[aside].any(axis=0) & before[aside].any(axis=0)).any()

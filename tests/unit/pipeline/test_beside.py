@@ -64,7 +64,7 @@ def _sides(*boxes: tuple[float, float, float, float, int]) -> list[bool]:
     table = np.array(boxes)
     low, high, faces = table[:, :2], table[:, 2:4], table[:, 4].astype(int)
     area = (high - low).prod(axis=1) * (faces > 0)
-    return _beside(faces, area, low, high).tolist()
+    return _beside(faces, area, low, high, np.full(len(boxes), -1)).tolist()
 
 
 MAIN, FRAME = (20, 20, 80, 60, 6), (0, 0, 100, 80, 1)
@@ -133,3 +133,40 @@ def test_loose_figures_of_a_border_are_no_marks() -> None:
     corners = [(8, 8), (8, 112), (152, 8), (152, 112)]
     marks = "".join(_mark(x, y) for x, y in corners)
     assert len(_told(frame + _FINAL + marks)) == 1
+
+
+SQUARE, FIGURE = (85, 5, 95, 15, 1), (88, 8, 92, 12, 2)
+
+
+@pytest.mark.parametrize(
+    ("regions", "others", "holder", "told"),
+    [
+        # a figure in a corner square of a border of many regions
+        (9, [SQUARE], (-1, 0, 0), [False]),
+        # and one in a loose square there
+        (9, [SQUARE, FIGURE], (-1, 0, 0, 2), [False, False]),
+        # a frame round everything is no border: what lies in it stands beside, and so
+        # does a figure in that
+        (1, [SQUARE, FIGURE], (-1, 0, 0, 2), [True, True]),
+        # what lies outside the border does too
+        (9, [(110, 5, 120, 15, 2), (112, 8, 116, 12, 2)], (-1, 0, -1, 2), [True, True]),
+    ],
+)
+def test_what_lies_in_a_border_is_a_part_of_it(regions, others, holder, told) -> None:
+    # of the border's box the drawing takes the most
+    table = np.array([(0, 0, 100, 80, regions), (20, 20, 80, 60, 6), *others])
+    area = (table[:, 2:4] - table[:, :2]).prod(axis=1).astype(float)
+    area[0] = 2000.0
+    faces, low, high = table[:, 4], table[:, :2].astype(float), table[:, 2:4] * 1.0
+    found = _beside(faces, area, low, high, np.array(holder)).tolist()
+    assert found == [False, False, *told]
+
+
+def test_figures_in_the_corner_squares_of_a_border_are_no_marks() -> None:
+    corners = [(x, y) for x in (5, 145) for y in (5, 105)]
+    squares = "".join(f'<path d="M{x} {y}h10v10h-10z"/>' for x, y in corners)
+    rings = "".join(f'<circle cx="{x + 5}" cy="{y + 5}" r="3"/>' for x, y in corners)
+    frame = '<path d="M5 5H155V115H5ZM15 15H145V105H15ZM5 60H15M145 60H155"/>'
+    field = '<path d="M18 18H142V102H18ZM60 18V102M18 50H142"/>'
+    assert not _told(frame + squares + rings + field)
+    assert len(_told(squares + rings + field)) == 1
