@@ -184,7 +184,7 @@ def compose_page(
     rule = min(60.0, wide * 0.42) if name_line else 0.0
     room = wide - (rule + 4 if name_line else 0.0) - aside
     if tight:
-        head = _tight_head(page, fonts, title, subtitle, room, name_line)
+        head = _tight_head(page, fonts, title, subtitle, room, aside, name_line)
     else:
         head = _head(page, fonts, title, subtitle, room, rule, aside)
     # on narrow paper the scale stands over the rule, and leaves a note one line
@@ -250,21 +250,45 @@ def _head(
 
 
 def _tight_head(
-    page: Page, fonts: FontSet, title: str, subtitle: str, room: float, name_line: bool
+    page: Page,
+    fonts: FontSet,
+    title: str,
+    subtitle: str,
+    room: float,
+    aside: float,
+    name_line: bool,
 ) -> list[Item]:
     """Return title, a rule for a name and subtitle on one line."""
     right, y = page.width - MARGIN, page.height - MARGIN - 3.5
     wide = right - MARGIN
     head: list[Item] = []
-    words = shorten(title, 9, room * (0.32 if name_line else 0.6), fonts, "medium")
+    words, size, used = tight_words(subtitle, wide, fonts, aside, name_line=name_line)
     if words:
-        head.append(Text((MARGIN, y), words, 9, "medium", role="H1"))
-    if subtitle:
-        words = shorten(subtitle, 9, wide * 0.38, fonts)
-        head.append(Text((right, y), words, 9, colour=GREY_60, align="right"))
+        head.append(Text((right, y), words, size, colour=GREY_60, align="right"))
+    most = min(room * (0.32 if name_line else 0.6), wide - used - aside - 4)
+    words = shorten(title, 9, most, fonts, "medium")
+    if words:
+        head.insert(0, Text((MARGIN, y), words, 9, "medium", role="H1"))
     if name_line:
         head += _name_rule((MARGIN + wide * 0.34, y), MARGIN + wide * 0.55, fonts)
     return head
+
+
+def tight_words(
+    subtitle: str, wide: float, fonts: FontSet, aside: float, *, name_line: bool = False
+) -> tuple[str, float, float]:
+    """Return a subtitle as it stands beside the title, its size and its width.
+
+    The title gives way to it. `wide`: width of the head, mm. `aside`: what something
+    else takes before it, mm. `name_line`: whether a line for a name stands between.
+    """
+    room = wide * 0.38 if name_line else wide * 0.85 - aside
+    for size in (9.0, 7.0):
+        width = fonts.width(subtitle, size)
+        if width <= room:
+            return subtitle, size, width
+    words = shorten(subtitle, 7.0, room, fonts)
+    return words, 7.0, fonts.width(words, 7.0)
 
 
 def _name_rule(

@@ -13,7 +13,13 @@ import numpy as np
 import shapely
 
 from fillwork.geometry import affine
-from fillwork.renderers.layout import MARGIN, Page, compose_page, scale_text
+from fillwork.renderers.layout import (
+    MARGIN,
+    Page,
+    compose_page,
+    scale_text,
+    tight_words,
+)
 from fillwork.renderers.scene import Box, Item, Picture, Placed, Scene, Text
 from fillwork.renderers.sheets.cover import compose_cover
 from fillwork.renderers.sheets.fitting import Layout, choose_layout
@@ -45,6 +51,8 @@ if TYPE_CHECKING:
 
 
 _SWATCH = 12.0
+_HEADED = 7.0
+"""Width of a swatch before the words at a head of one line, mm."""
 _BETWEEN = 8.0
 """Between the rows of a long strip, mm."""
 _MOST_ROWS = 6
@@ -476,9 +484,13 @@ class PageMaker:
             inner = Picture(tuple(numbers), tile.window)
             items.append(Placed(inner, place, clip=clip))
         items += crosses
+        aside = 0.0
         if told:
             if sheet.entries:
-                items += self._head_swatch(sheet.entries[0], subtitle, page)
+                aside = _HEADED
+                items += self._head_swatch(
+                    sheet.entries[0], subtitle, page, named=False
+                )
             box: Box = (left, top + 1.0, right, top + band - 1.0)
             items += self._paragraph(sheet.told, box)
         elif sheet.entries:
@@ -492,6 +504,7 @@ class PageMaker:
             subtitle=subtitle,
             scale=words,
             note=sheet.note if told else "",
+            aside=aside,
             tight=True,
         )
 
@@ -526,19 +539,32 @@ class PageMaker:
             Placed(picture, affine.translation(x, y), alt=sheet.alt),
             *key,
         ]
+        aside = 0.0
         if sheet.entries and not several:
-            items += self._head_swatch(sheet.entries[0], sheet.subtitle, page)
+            aside, (entry,) = _HEADED, sheet.entries
+            items += self._head_swatch(entry, sheet.subtitle, page, named=self.named)
         self.page(
-            page, sheet, items, scale=words, note=note, name_line=self.named, tight=True
+            page,
+            sheet,
+            items,
+            scale=words,
+            note=note,
+            name_line=self.named,
+            aside=aside,
+            tight=True,
         )
         if several and not key:
             self._more_key(sheet, sheet.entries, page, first=1)
 
-    def _head_swatch(self, entry: KeyEntry, subtitle: str, page: Page) -> list[Item]:
+    def _head_swatch(
+        self, entry: KeyEntry, subtitle: str, page: Page, *, named: bool
+    ) -> list[Item]:
         """Return the swatch of a sheet's one paint, before its words at the head."""
         left, _, right, _ = page.body
-        width = min(self.fonts.width(subtitle, 9), (right - left) * 0.38)
-        x, y = right - width - 7.0, page.height - MARGIN - 5.0
+        *_, width = tight_words(
+            subtitle, right - left, self.fonts, _HEADED, name_line=named
+        )
+        x, y = right - width - _HEADED, page.height - MARGIN - 5.0
         return key_swatch(entry, (x, y, x + 5.0, y + 5.0))
 
     def _cover(

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 BRIDGE = 3.0
 """Width of a bridge that is proposed, mm."""
 
+_GRID = 1e-7
+"""How near points of an opening are one, in lengths of the drawing."""
+
 _SECOND, _LONGER = 4, 3.0
 """A second bridge is no longer than so many widths of its island, or so many times the
 first: longer ones sag."""
@@ -39,7 +42,8 @@ def opening_shape(parts: Parts, faces: AnyInts, grow: float) -> Any:
     regions, mm of the drawing. Returns shapely geometry: a polygon or several.
     """
     shapes = [shapely.make_valid(shape) for shape in parts.shapes(faces)]
-    joined = shapely.union_all(shapes)
+    # sides that two regions share are alike but for the last digits of their chords
+    joined = shapely.union_all(shapes, grid_size=_GRID * max(parts.size))
     if grow:
         joined = shapely.buffer(joined, grow, join_style="mitre", mitre_limit=3.0)
     return joined

@@ -228,3 +228,17 @@ def test_names_of_paints_stand_behind_their_codes(length) -> None:
                 assert a.intersection(b).area == 0
             assert max(r.bounds[2] for r in rooms) <= MARGIN + width + 0.01
             assert sum(t.text.startswith("W") for t in texts) == 4
+
+
+@pytest.mark.parametrize("width", [105.0, 148.0, 210.0])
+@pytest.mark.parametrize("aside", [0.0, 7.0])
+def test_a_title_gives_way_to_what_a_joined_page_is(width, aside) -> None:
+    subtitle = "Mask for 9 Night, mirrored: for the back, page B2"
+    frame = {"title": "Panel by the garden door", "tight": True, "aside": aside}
+    scene = page(width, 148.0, subtitle=subtitle, **frame)
+    said = text_of(scene, subtitle)
+    title = next(i for i in scene.items if isinstance(i, Text) and i.weight == "medium")
+    end = title.at[0] + FONTS.width(title.text, title.size, "medium")
+    begin = said.at[0] - FONTS.width(subtitle, said.size) - aside
+    assert end + 3 < begin
+    assert said.at[0] == width - MARGIN

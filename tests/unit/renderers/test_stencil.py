@@ -9,6 +9,7 @@ import shapely
 
 from fillwork.errors import PlanError
 from fillwork.geometry import affine
+from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import SheetSettings
 from fillwork.renderers.scene import Fills, Placed, Strokes, Text
 from fillwork.renderers.sheets.compose import compose_sheets
@@ -19,6 +20,7 @@ from fillwork.renderers.sheets.stencil import (
     find_bridges,
     find_tips,
     name_points,
+    opening_shape,
 )
 from tests.unit.renderers.patterns import (
     arrangement_from_segments,
@@ -368,3 +370,35 @@ def test_only_masks_at_true_size_say_to_cut(board, real, told):
         assert told in said
         assert ("Cut along" in said) == (real == 1.0)
         assert ("to look at: cut it at true size" in said) == (real != 1.0)
+
+
+def test_regions_that_share_a_curve_leave_no_scraps_in_their_opening():
+    # a panel of 290 x 100 mm that a wave parts, both parts in one paint
+    wave = "M5 55" + "".join(
+        f"c20 {s * 40} 38 {s * 40} 58 0" for s in (1, -1, 1, -1, 1)
+    )
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="110mm" '
+        'viewBox="0 0 300 110"><g fill="none" stroke="black" stroke-width="0.3">'
+        f'<path d="M5 5H295V105H5Z"/><path d="{wave}"/></g></svg>'
+    )
+    survey = make_survey(drawing.encode())
+    assert survey.arrangement.face_count == 3
+    parts = Parts(
+        survey.arrangement,
+        survey.outlines,
+        survey.orbits,
+        colouring_of(survey.orbits, 1),
+        None,
+        SheetSettings(),
+        1.0,
+        True,
+        "Wave",
+    )
+    opening = opening_shape(parts, np.array([1, 2]), 0.0)
+    assert opening.area == pytest.approx(290 * 100)
+    frame = shapely.box(*opening.bounds).buffer(1.0)
+    (rest,) = shapely.get_parts(shapely.difference(frame, opening))
+    assert len(rest.interiors) == 1
+    bridges, islands = find_bridges(opening, frame)
+    assert (len(bridges), islands) == (0, 0)
