@@ -214,6 +214,8 @@ def test_items_that_nothing_cut_have_one_length() -> None:
     after = table([line(0, 5, 20, 5)], box(0, 0, 4, 4)[:3], [line(0, 0, 1, 0)])
     assert whole_items(before, after).tolist() == [0, 2]
     assert whole_items(before, before).tolist() == [0, 1, 2, 3]
+    nearly = table([line(0, 5, 20 - 1e-6, 5)], box(0, 0, 4, 4))
+    assert whole_items(before, nearly).tolist() == [1]
     apart = table([line(0, 5, 9, 5)], [line(9, 5, 20, 5)], item=0)
     assert whole_items(before, apart).tolist() == [0]
 

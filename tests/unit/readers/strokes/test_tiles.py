@@ -321,6 +321,11 @@ def test_where_colours_differ_between_tiles_there_is_an_edge() -> None:
     # red on the left half: an edge where it meets the bare right half of the next
     (left,) = rims(made((box(0, 0, 5, 6), fill())))
     assert left == (0, [0, 0, 0, 6], "#ff0000")
+    # told as of the fill that ends there
+    tile = made(([line(6, 1, 7, 1)], about()), (box(0, 0, 5, 6), fill()))
+    assert tile.names == ["n0", "n1", "n1"]
+    assert tile.line.tolist() == [0, 1, 1]
+    assert tile.whole.tolist() == [True, False, False]
     # from 2 to 5 alone; a fill all across has no edge left and right
     (part,) = rims(made((box(0, 2, 5, 3), fill())))
     assert part == (0, [0, 2, 0, 5], "#ff0000")
