@@ -462,22 +462,25 @@ GOOD = to_bytes(page(b"0 0 m 9 9 l S"))
 
 
 @pytest.mark.parametrize(
-    ("data", "word"),
+    ("make", "word"),
     [
-        (locked(), "password"),
-        (doubling(), "over the limit"),
-        (swelling(), "over the limit"),
-        (GOOD[: len(GOOD) // 2], "cut short"),
-        (b"%PDF-1.7\n%%EOF", "damaged"),
-        (to_bytes(page(b"")), "no lines"),
-        (to_bytes(page(b"1e999 0 m 5 5 l S")), "no lines|no true numbers"),
-        (to_bytes(page(b"0 0 m 5 5 l S", MediaBox=Array([0, 0, 0, 0]))), "no size"),
+        (locked, "password"),
+        (doubling, "over the limit"),
+        (swelling, "over the limit"),
+        (lambda: GOOD[: len(GOOD) // 2], "cut short"),
+        (lambda: b"%PDF-1.7\n%%EOF", "damaged"),
+        (lambda: to_bytes(page(b"")), "no lines"),
+        (lambda: to_bytes(page(b"1e999 0 m 5 5 l S")), "no lines|no true numbers"),
+        (
+            lambda: to_bytes(page(b"0 0 m 5 5 l S", MediaBox=Array([0, 0, 0, 0]))),
+            "no size",
+        ),
     ],
     ids=["locked", "doubling", "swelling", "cut", "stub", "empty", "numbers", "box"],
 )
-def test_hostile_files_are_refused_in_one_line(data, word):
+def test_hostile_files_are_refused_in_one_line(make, word):
     with pytest.raises(FillworkError, match=word) as caught:
-        read_linework(data, name="hostile.pdf")
+        read_linework(make(), name="hostile.pdf")
     assert len(str(caught.value).splitlines()) <= 2
 
 
