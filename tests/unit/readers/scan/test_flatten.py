@@ -230,12 +230,14 @@ def test_a_mesh_of_small_boxes_follows_the_bend(lens: float) -> None:
     assert len(boxes) == 9 * 7
     assert boxes[0][0] == (0, 0, 48, 48)
     assert boxes[-1][0] == (384, 288, 400, 300)
-    for (x, y, *_), four in boxes:
-        # the upper side bends inward by 9 px in its middle, fading towards the lower
-        s = x / 400
-        down = 4 * s * (1 - s) * 9.0 * (1 - y / 300)
-        flat = np.array([[100 + 2 * x, 100 + 2 * y + down]])
-        assert four[:2] == pytest.approx(bend.seen(flat)[0], abs=1e-6)
+    for (left, top, right, low), four in boxes:
+        around = (left, top), (left, low), (right, low), (right, top)
+        for (x, y), at in zip(around, np.reshape(four, (4, 2)), strict=True):
+            # the upper side bends inward by 9 px in its middle, fading to the lower
+            s = x / 400
+            down = 4 * s * (1 - s) * 9.0 * (1 - y / 300)
+            flat = np.array([[100 + 2 * x, 100 + 2 * y + down]])
+            assert at == pytest.approx(bend.seen(flat)[0], abs=1e-6)
     # upper left, lower left, lower right, upper right
     if not lens:
         assert boxes[-1][1][2] == pytest.approx(boxes[-1][1][0])

@@ -53,6 +53,11 @@ def test_corners_enclose_go_round_and_cross() -> None:
     for shift in range(4):
         for way in (1, -1):
             assert np.array_equal(_clockwise(np.roll(SQUARE, shift, 0)[::way]), SQUARE)
+    # in any order, and leaning
+    assert np.array_equal(_clockwise(SQUARE[[0, 2, 1, 3]]), SQUARE)
+    assert np.array_equal(_clockwise(SQUARE[[3, 1, 0, 2]]), SQUARE)
+    leaning = np.array([[60.0, 40.0], [250.0, 60.0], [230.0, 240.0], [50.0, 200.0]])
+    assert np.array_equal(_clockwise(leaning[[2, 0, 3, 1]]), leaning)
     lines = [
         (a + 0.3 * (b - a), b - a)
         for a, b in zip(SQUARE, np.roll(SQUARE, -1, axis=0), strict=True)
@@ -64,7 +69,15 @@ def test_an_outline_is_taken_to_four_sides_that_add_least() -> None:
     # a corner cut off by 20 px, another by 6
     cut = np.array([[70.0, 40.0], [250.0, 40.0], [250.0, 234.0], [244.0, 240.0],
                     [50.0, 240.0], [50.0, 60.0]])  # fmt: skip
-    assert _simplify(cut) == pytest.approx(SQUARE)
+    for shift in range(6):
+        assert _simplify(np.roll(cut, shift, axis=0)) == pytest.approx(SQUARE)
+    # so it is wherever it lies and however it leans
+    a = np.radians(20.0)
+    turn = np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
+    found = _simplify(cut @ turn + 500.0)
+    corners = SQUARE @ turn + 500.0
+    apart = np.hypot(*(found[:, None] - corners).transpose(2, 0, 1))
+    assert apart.min(axis=0) == pytest.approx(np.zeros(4), abs=1e-6)
     assert _simplify(SQUARE) == pytest.approx(SQUARE)
     assert _simplify(SQUARE[:3]) is None
 

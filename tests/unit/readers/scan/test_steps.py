@@ -390,6 +390,19 @@ def test_beziers_of_a_ring_join_in_one_way() -> None:
     assert abs(begin[0]) < 0.02 * abs(begin[1])
 
 
+def test_a_bezier_is_found_along_which_places_lie_unevenly() -> None:
+    row = np.array([[0.0, 0.0], [40.0, 60.0], [80.0, 60.0], [120.0, 20.0]])
+    t = np.linspace(0, 1, 300)[:, None]
+    s = 1 - t
+    points = s**3 * row[0] + 3 * s * s * t * row[1] + 3 * s * t * t * row[2]
+    points += t**3 * row[3]
+    one, two = row[1] - row[0], row[3] - row[2]
+    one, two = one / np.hypot(*one), two / np.hypot(*two)
+    _, off = freehand._bezier(points, one, two)
+    # of 130 px
+    assert off < 0.2
+
+
 # --- bent sheets
 
 
@@ -491,6 +504,27 @@ def test_a_diagonal_step_is_none_where_straight_ones_go_round() -> None:
     table = skeleton._neighbours(thin, rows, columns)
     near = [sorted(int(k) for k in row if k >= 0) for row in table]
     assert near == [[1], [0, 2], [1, 3], [2]]
+
+
+def test_ink_of_another_line_beyond_paper_does_not_count() -> None:
+    strength = np.zeros((60, 200), np.float32)
+    strength[27:33] = 1.0
+    line = np.stack([np.arange(20.0, 180.0), np.full(160, 29.0)], 1)
+    for rows in (slice(34, 40), slice(20, 26)):
+        both = strength.copy()
+        both[rows] = 1.0
+        found = skeleton._refined(line, both, WIDTH)
+        assert found[20:-20, 1] == pytest.approx(np.full(120, 29.5), abs=0.15)
+
+
+def test_a_ring_is_refined_all_round() -> None:
+    y, x = np.mgrid[:200, :200] - 100.0
+    strength = np.clip(4.0 - np.abs(np.hypot(x, y) - 60.0), 0, 1).astype(np.float32)
+    ring = 100.0 + circle_points(61.5, 0, 360, 380)
+    found = skeleton._refined(ring, strength, WIDTH)
+    off = np.hypot(*(found - 100.0).T)
+    assert off == pytest.approx(np.full(380, 60.0), abs=0.2)
+    assert found[0] == pytest.approx(found[-1], abs=0.2)
 
 
 # --- strands
