@@ -274,8 +274,6 @@ def _hollow(z: Complexes, found: ShapeSymmetry, inward: Bools, slack: float) -> 
     right = all(_right(z, i, slack) for i in range(n))
     if right and n == 6:
         return "L-shape"
-    if right and n == 8 and found.mirrored and groups == [1, 1] * 2:
-        return "T-shape"
     if right and n == 8 and found.mirrored and sorted(groups) == [2, 4]:
         return "T-shape"
     chevron = n == 6 and k == 1 and found.mirrored
