@@ -31,6 +31,8 @@ from collections import Counter, defaultdict
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+import pytest
+
 if TYPE_CHECKING:
     import coverage
 
@@ -169,7 +171,8 @@ def reach_of(stage: str, data: dict[str, coverage.CoverageData]) -> Reach:
         lines = reach.tests[file] = defaultdict(set)
         for name, one in data.items():
             for line, contexts in one.contexts_by_lineno(str(file)).items():
-                tests = {c.partition("|")[0] for c in contexts if c[:6] == "tests/"}
+                # a test's own name may have the sign that parts it from its phase
+                tests = {c.rpartition("|")[0] for c in contexts if c[:6] == "tests/"}
                 lines[line] |= {(name != stage, test) for test in tests}
                 reach.lines.update(tests)
     return reach
@@ -191,6 +194,9 @@ def noticed(slip: Slip, tests: list[str]) -> str:
             preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (_MOST, _MOST)),
             env=kept | {"PYTHONPATH": str(ROOT)},
         )
+        if run.returncode == pytest.ExitCode.USAGE_ERROR:
+            # a test that is not found is none that notices anything
+            raise RuntimeError(run.stderr.decode())
         told = {0: "no", 1: "yes", -signal.SIGKILL: "too slow"}
         return told.get(run.returncode, f"code {run.returncode}")
     finally:

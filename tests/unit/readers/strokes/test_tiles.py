@@ -69,6 +69,7 @@ def test_spans_that_touch_are_one(
     [
         ([], [(2, 8)]),
         ([(0, 2), (8, 9)], [(2, 8)]),
+        ([(0, 1), (9, 10)], [(2, 8)]),
         ([(0, 3)], [(3, 8)]),
         ([(7, 12)], [(2, 7)]),
         ([(2, 8)], []),
@@ -356,6 +357,16 @@ def test_what_shows_through_an_edge_counts() -> None:
     red = box(0, 0, 10, 6), fill()
     assert len(rims(made(red, (box(0, 0, 5, 6), glass)))) == 1
     assert rims(made(red, (box(0, 0, 10, 6), glass))) == []
+    # though it be of the colour of its edge
+    glass = fill(covers=False)
+    assert (
+        len(rims(made((box(0, 0, 10, 6), fill(fill="#0f0")), (box(0, 0, 5, 6), glass))))
+        == 1
+    )
+    assert (
+        len(rims(made((box(0, 0, 5, 6), fill(fill="#0f0")), (box(0, 0, 10, 6), glass))))
+        == 1
+    )
     # what an opaque one covers does not
     lid = box(0, 0, 10, 6), fill(fill="#0f0")
     assert rims(made((box(0, 0, 5, 6), fill()), lid)) == []
