@@ -7,8 +7,21 @@ import math
 import numpy as np
 import pytest
 
-from fillwork.readers.scan import joints, marks, overlay, paint, settle, sheet
-from fillwork.readers.scan.model import Drawing, Piece, Strand
+from fillwork.readers.scan import (
+    forks,
+    gaps,
+    holes,
+    joints,
+    marks,
+    overlay,
+    paint,
+    settle,
+    sheet,
+    skeleton,
+    strands,
+)
+from fillwork.readers.scan.fit import cut_strand
+from fillwork.readers.scan.model import Chain, Drawing, Network, Piece, Strand
 
 WIDTH = 6.0
 INK = np.ones((400, 400), bool)
@@ -236,6 +249,148 @@ def test_a_joint_lies_where_both_run_along_the_ink() -> None:
     assert joints._joint(one, two, -1, WIDTH) is None
 
 
+# --- where lines that run together meet, and gaps
+
+
+@pytest.mark.parametrize(
+    ("high", "here", "at"),
+    [
+        # a circle of 200 px and a line so high over its lowest place: they cross at
+        # ± sqrt(200² - (200 - h)²); a thin lens between them is a touch
+        (3.0, 50.0, 200**2 - 197**2),
+        (1.0, 40.0, 0.0),
+    ],
+)
+def test_two_lines_meet_at_the_nearer_place(
+    high: float, here: float, at: float
+) -> None:
+    drawing = Drawing([np.array([200 + here, 200 + high])], [], WIDTH)
+    carriers = [np.array([100.0, 200 + high, 1, 0]), np.array([200.0, 400, 200])]
+    for pair in (carriers, carriers[::-1]):
+        got = forks._meeting(drawing, 0, np.array([-1.0, 0]), pair, INK)
+        assert got == pytest.approx([200 + math.sqrt(at), 200 + high])
+    # the way there is another, or has no ink
+    assert forks._meeting(drawing, 0, np.array([1.0, 0]), carriers, INK) is None
+    assert forks._meeting(drawing, 0, np.array([-1.0, 0]), carriers, ~INK) is None
+
+
+def test_a_ring_that_all_but_closes_is_closed() -> None:
+    # about 9 px between the two ends of one arc
+    drawing = Drawing([], [], WIDTH)
+    points = bowed(50, 5, 355, (100, 100))
+    ends = [drawing.add(points[0]), drawing.add(points[-1])]
+    drawing.pieces.append(
+        Piece(True, np.array([100.0, 100, 50]), math.radians(350), ends, points)
+    )
+    (closed,) = gaps.close_ends(drawing, 42.0)
+    assert closed.size == pytest.approx(100 * math.sin(math.radians(5)))
+    assert closed.at == pytest.approx([100 + 50 * math.cos(math.radians(5)), 100])
+    assert drawing.pieces[-1].vertices in ([0, 1], [1, 0])
+    assert closed.straight
+
+
+@pytest.mark.parametrize(
+    ("bend", "straight"), [(0.0, True), (14.0, True), (17.0, False)]
+)
+def test_ends_point_along_the_bridge(bend: float, straight: bool) -> None:
+    # far from the origin, so that ways are what tells
+    drawing = Drawing([], [], WIDTH)
+    a = math.radians(bend)
+    way = np.array([math.cos(a), math.sin(a)])
+    here = np.array([500.0, 300.0])
+    gaps.add_line(drawing, here - 200 * way, here)
+    gaps.add_line(drawing, np.array([510.0, 300]), np.array([710.0, 300]))
+    closed = [c for c in gaps.close_ends(drawing, 42.0) if c.size]
+    assert [c.straight for c in closed] == [straight]
+    assert closed[0].at == pytest.approx([505, 300])
+
+
+def test_a_strand_of_two_places_is_a_line() -> None:
+    two = Strand(
+        np.array([[3.0, 4.0], [6.0, 8.0]]), np.ones(2), [(0, 0), (1, 1)], False
+    )
+    (part,) = cut_strand(two, WIDTH, 0.5)
+    assert (part.start, part.stop, part.circle) == (0, 1, False)
+    assert abs(part.carrier[2:] @ [0.6, 0.8]) == pytest.approx(1.0)
+
+
+def test_a_chain_of_one_place_leads_away_from_its_node() -> None:
+    nodes = [np.array([0.0, 0.0]), np.array([6.0, 8.0])]
+    network = Network(nodes, [Chain(np.array([[3.0, 4.0]]), (0, 1))], WIDTH)
+    assert strands._direction(network, 0, 0) == pytest.approx([0.6, 0.8])
+    assert strands._direction(network, 0, 1) == pytest.approx([-0.6, -0.8])
+
+
+@pytest.mark.parametrize(
+    ("more", "found"),
+    [
+        # nothing beside the holes; a patch before, behind or among them
+        ((30.0, 36.0), True),
+        ((10.4, 16.0), False),
+        ((10.6, 16.0), True),
+        ((2.0, 4.0), False),
+        # what runs along the very rim is the table's
+        ((0.9, 4.0), True),
+    ],
+)
+def test_holes_are_outermost_along_their_side(
+    more: tuple[float, float], found: bool
+) -> None:
+    near = np.array([5.0, 5.5, more[0]])
+    far = np.array([10.0, 10.5, more[1]])
+    solid, speck = np.array([True, True, False]), np.zeros(3, bool)
+    got = holes._row(near, far, np.array([20.0, 22.0, 20.0]), solid, speck)
+    assert got.tolist() == [found, found, False]
+    # of one size within a quarter, in one line within a millimetre, two at least
+    assert not holes._row(near, far, np.array([20.0, 36.0, 20.0]), solid, speck).any()
+    assert not holes._row(
+        near, far, np.full(3, 20.0), solid & (far < 10.2), speck
+    ).any()
+    off = np.array([0.0, 2.1, 0.0])
+    assert not holes._row(near + off, far + off, np.full(3, 20.0), solid, speck).any()
+
+
+def stem_of(
+    shift: float = 0.0, *, back: bool = False, radius: float = 150.0
+) -> Network:
+    """A line and a circle that touches it, with one stem of 20 px for both."""
+    right = np.arange(10.0, min(91.0, 0.9 * radius))
+    rise = radius - np.sqrt(radius**2 - right**2)
+    ways = [np.stack([right, y], 1) for y in (0.0 * right, rise)]
+    mirror, aside = np.array([-1.0, 1.0]), np.array([0.0, shift])
+    on = [way * mirror if back else way + aside for way in ways]
+    nodes = [np.array([-10.0, 0.0]), np.array([10.0, 0.0])]
+    chains = [Chain(level(-10, 10), (0, 1))]
+    chains += [Chain(way * mirror, (0, 2)) for way in ways]
+    chains += [Chain(way, (1, 2)) for way in on]
+    return Network(nodes, chains, WIDTH)
+
+
+@pytest.mark.parametrize(
+    ("network", "crosses"),
+    [
+        (stem_of(), True),
+        (stem_of(radius=60.0), True),
+        # on one side of it, or aside of each other
+        (stem_of(back=True), False),
+        (stem_of(8.0), False),
+    ],
+)
+def test_two_smooth_lines_run_along_a_stem(network: Network, crosses: bool) -> None:
+    stem = network.chains[0]
+    for one in ([(1, 0), (2, 0)], [(2, 0), (1, 0)]):
+        for two in ([(3, 0), (4, 0)], [(4, 0), (3, 0)]):
+            assert strands._crossing(network, stem, one, two) == crosses
+
+
+def test_a_step_round_the_first_pixel_is_none() -> None:
+    # numbered row by row: the corner is pixel 0
+    thin = np.array([[1, 1], [1, 0]], bool)
+    table = skeleton._neighbours(thin, *np.nonzero(thin))
+    near = [sorted(int(k) for k in row if k >= 0) for row in table]
+    assert near == [[1, 2], [0], [0]]
+
+
 # --- marks
 
 
@@ -257,6 +412,25 @@ def test_free_ends_point_outward() -> None:
     hooked[-1] += [0.0, 3.0]
     ((_, way),) = marks._tips(strand(hooked), {1: 1}, WIDTH)
     assert way == pytest.approx(np.array([12, 3]) / math.hypot(12, 3))
+
+
+def test_an_end_that_points_at_a_line_is_no_letters() -> None:
+    # a hook whose one free end has a frame ahead of it, the first patch of all
+    for frame_first in (True, False):
+        labels = np.zeros((120, 160), int)
+        frame, own = (1, 2) if frame_first else (2, 1)
+        labels[10:110, 90:94] = frame
+        points = np.vstack([bowed(10, 270, 90, (40, 50)), level(40, 70, 60.0)])
+        x, y = np.rint(points).astype(int).T
+        labels[y, x] = own
+        small = np.array([False, not frame_first, frame_first])
+        one = strand(points)
+        for ends, letter in (({1: 1}, False), ({0: 1, 1: 1}, True)):
+            met = {0: 3, 1: 3} | ends
+            got, open_ = marks._drawn_as_letters(labels, small, 3.0, [one], met, 10.0)
+            assert got[own] == letter
+            assert open_[own]
+            assert not got[frame]
 
 
 def test_how_far_points_lie_from_their_chord() -> None:

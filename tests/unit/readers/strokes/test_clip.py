@@ -220,6 +220,17 @@ def test_windows_hold_what_lies_wholly_in_them() -> None:
     # one curve outside and the stroke is not held; a map without area holds none
     bent = table([*inside, line(11, 22, 12, 22)], inside)
     assert windows.hold(bent, np.zeros(2, int)).tolist() == [False, True]
+    # nor a clip that is no window, be the stroke ever so near its units' origin
+    small = table([line(0.2, 0.2, 0.8, 0.8)])
+    assert not windows.hold(small, np.ones(1, int)).any()
+    # under any map: the corners of the box, and a place beyond each of its sides
+    slanting = (2.0, 1.0, -1.0, 3.0, 100.0, 50.0)
+    under = _Windows(clips[:1], np.array([slanting]))
+    rows = [[1, 2, 11, 22], [1, 22, 11, 2], [0.9, 9, 5, 9], [5, 9, 11.1, 9]]
+    rows += [[5, 1.9, 5, 9], [5, 9, 5, 22.1]]
+    laid = [affine.apply(slanting, np.reshape(row, (2, 2))).ravel() for row in rows]
+    strokes = table(*([line(*ends_)] for ends_ in laid))
+    assert under.hold(strokes, np.zeros(6, int)).tolist() == [True, True] + [False] * 4
     flat = _Windows(clips[:1], np.array([(1.0, 0.0, 0.0, 0.0, 0.0, 0.0)]))
     assert not flat.hold(table(inside), np.zeros(1, int)).any()
 

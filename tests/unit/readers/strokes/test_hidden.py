@@ -225,6 +225,8 @@ def area(*rings: list[Row], even_odd: bool = False) -> float:
         table(*rings, closed=True, item=0), 1e-3, np.array([even_odd]), free
     )
     assert items.tolist() == [0] * len(shapes)
+    # what has no area hides nothing
+    assert (shapely.area(shapes) > 0).all()
     return float(shapely.area(shapes).sum())
 
 
