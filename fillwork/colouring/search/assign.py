@@ -202,8 +202,8 @@ def _notes(
             f"kinds {orbits[a].letter} and {orbits[b].letter} bear the same colour "
             f"and touch along {length:.1f} mm"
         )
-        remedy = "change the pins or ties that ask for it"
-        if few:
+        remedy = "change the pins, ties or bans that ask for it"
+        if few and not (_is_held(setting, a) and _is_held(setting, b)):
             most = given.rules.most
             bound = most is not None and most < len(given.palette.swatches)
             remedy = "raise --most" if bound else "take a palette with more swatches"
@@ -229,6 +229,14 @@ def _notes(
             )
             found.append(Note("colouring", "share not met", text))
     return found
+
+
+def _is_held(setting: Setting, row: int) -> bool:
+    """Return whether wishes leave a kind one swatch of several."""
+    classes = setting.classes
+    own = np.unique(classes.of_face[setting.given.orbits.orbits[row].faces])
+    several = len(setting.given.palette.swatches) > 1
+    return several and all(classes.domain[c].bit_count() == 1 for c in own.tolist())
 
 
 def _self_touching(setting: Setting, rows: list[tuple[int, float]]) -> list[Note]:

@@ -108,7 +108,7 @@ def test_pins_that_touch_alike_are_honoured_and_leave_the_rest_its_contrast():
     found = assign(PATH, Rules(pins=(Pin("A", "gold"), Pin("B", "gold"))))
     assert found.equal_neighbours == ((0, 1, 1.0),)
     assert found.smallest_difference >= 20.0
-    assert any("pins or ties" in n.remedy for n in found.notes)
+    assert any("pins, ties or bans" in n.remedy for n in found.notes)
 
 
 def test_the_share_asked_for_is_met():
@@ -299,7 +299,7 @@ def test_swatches_of_one_colour_are_alike_under_any_name():
         (
             ("#c04030", "#204080"),
             Rules(pins=(Pin("A", "one"), Pin("B", "one"))),
-            "change the pins or ties that ask for it",
+            "change the pins, ties or bans that ask for it",
         ),
     ],
 )
@@ -307,3 +307,19 @@ def test_what_would_part_kinds_that_are_alike(paints, rules, remedy):
     found = assign_colours(*graph(2, [(0, 1)]), palette(*paints), rules)
     (note,) = [n for n in found.notes if n.type == "neighbours alike"]
     assert note.remedy == remedy
+
+
+def test_what_wishes_ask_for_is_told_beside_what_swatches_lack():
+    # all four touch: A and B are pinned to one, two swatches serve C and D
+    rules = Rules(most=2, pins=(Pin("A", "one"), Pin("B", "one")))
+    scene = graph(4, [(a, b) for b in range(4) for a in range(b)])
+    found = assign_colours(*scene, palette("#101010", "#f0f0f0", "#a02020"), rules)
+    told = {
+        note.text[:13]: note.remedy
+        for note in found.notes
+        if note.type == "neighbours alike"
+    }
+    assert told == {
+        "kinds A and B": "change the pins, ties or bans that ask for it",
+        "kinds C and D": "raise --most",
+    }
