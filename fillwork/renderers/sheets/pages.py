@@ -131,7 +131,7 @@ class PageMaker:
         parts, settings = self.parts, self.settings
         return choose_layout(
             self.papers,
-            parts.size,
+            parts.reach,
             parts.real_scale,
             entries,
             told=told,

@@ -52,6 +52,10 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
+_BROAD = 0.04
+"""A painted line so many times as wide as the drawing is long would not stay in the
+margins."""
+
 FAINT = 0.25
 """How black faint outlines are."""
 
@@ -112,6 +116,20 @@ class Parts:
         """Return the width and height of that box."""
         left, bottom, right, top = self.box
         return (max(right - left, 1e-6), max(top - bottom, 1e-6))
+
+    @property
+    def reach(self) -> tuple[float, float]:
+        """Return the width and height of what is drawn, a broad line's edges included.
+
+        Of a line of the usual widths half lies outside the box, which margins hold.
+        """
+        width, height = self.size
+        _, line = outline_pen(self.arrangement, self.colouring)
+        if line < _BROAD * max(width, height):
+            return self.size
+        # as far as the mitre of a square corner that stands on its tip
+        more = line * 2**0.5
+        return width + more, height + more
 
     def scale_words(self, scale: float) -> str:
         """Return the scale of a sheet and the true width of the figure.

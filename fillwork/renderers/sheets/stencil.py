@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
+from fillwork.renderers.coloured import outline_strokes
+from fillwork.renderers.scene import BLACK
+
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import AnyInts, Bools, Floats
@@ -231,8 +234,21 @@ def line_shape(parts: Parts, width: float) -> Any:
 
     Shapely geometry: a polygon or several.
     """
-    faces = np.arange(1, parts.arrangement.face_count)
-    # ring by ring, so that every corner is a corner and none an end
-    rings = shapely.get_parts([shape.boundary for shape in parts.shapes(faces)])
-    wide = shapely.buffer(rings, width / 2, join_style="mitre", mitre_limit=3.0)
+    # path by path, as it is painted: straight on where lines cross, and so without the
+    # tips that the corners of each region would have there
+    drawn = outline_strokes(parts.arrangement, width, BLACK)
+    error = min(0.02, max(parts.size) * 2e-5)
+    steps = np.cumsum(np.r_[0, drawn.curves.chord_counts(error).astype(np.int64)])
+    chords, _, _ = drawn.curves.flatten(error)
+    paths: list[Any] = []
+    for rows, closed in zip(
+        np.split(chords, steps[drawn.start[1:-1]]), drawn.closed, strict=True
+    ):
+        if closed and len(rows) > 2:
+            paths.append(shapely.LinearRing(rows[:, 0:2]))
+        else:
+            paths.append(shapely.LineString(np.vstack([rows[:1, 0:2], rows[:, 2:4]])))
+    wide = shapely.buffer(
+        paths, width / 2, cap_style="flat", join_style="mitre", mitre_limit=3.0
+    )
     return shapely.union_all(wide)

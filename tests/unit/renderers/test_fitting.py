@@ -19,6 +19,7 @@ ENTRY = KeyEntry(0, "1", "Night", "#1f4e79", "", 3, 40.0, size="40 mm²")
 def layout(size, count=0, *, scale=1.0, names=("numbered",), **settings):
     parts = SimpleNamespace(
         size=size,
+        reach=size,
         real_scale=scale,
         entries=(ENTRY,) * count,
         settings=replace(SheetSettings(), **settings),

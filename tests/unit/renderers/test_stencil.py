@@ -19,6 +19,7 @@ from fillwork.renderers.sheets.stencil import (
     bridge_strips,
     find_bridges,
     find_tips,
+    line_shape,
     name_points,
     opening_shape,
 )
@@ -402,3 +403,51 @@ def test_regions_that_share_a_curve_leave_no_scraps_in_their_opening():
     assert len(rest.interiors) == 1
     bridges, islands = find_bridges(opening, frame)
     assert (len(bridges), islands) == (0, 0)
+
+
+def hexagon_with_spokes():
+    """Return a hexagon of 40 mm sides whose corners are joined to its middle."""
+    turn = np.radians(60 * np.arange(6))
+    corners = 50 + 40 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    lines = [[*a, *b] for a, b in zip(corners, np.roll(corners, -1, 0), strict=True)]
+    lines += [[*corner, 50, 50] for corner in corners]
+    drawing = arrangement_from_segments(lines, 100, 100)
+    kinds = kinds_by_area(drawing)
+    return drawing, kinds, colouring_of(kinds, 1)
+
+
+@pytest.mark.parametrize("width", [2.0, 8.0])
+def test_the_edges_of_a_line_have_no_tips_where_lines_meet(width):
+    drawing, kinds, colouring = lined(hexagon_with_spokes(), width)
+    shown = outlines_of(drawing)
+    parts = Parts(
+        drawing, shown, kinds, colouring, None, SheetSettings(), 1.0, True, "Six"
+    )
+    shape = line_shape(parts, width)
+    # a hexagon again, whose sides lie half a width farther out: 2 √3 r²
+    apothem = 40 * np.sqrt(3) / 2 + width / 2
+    assert shapely.Polygon(shape.exterior).area == pytest.approx(
+        2 * np.sqrt(3) * apothem**2
+    )
+    # six triangles are left open, each side half a width farther in
+    inner = (40 * np.sqrt(3) / 6 - width / 2) ** 2 * 3 * np.sqrt(3)
+    assert [shapely.Polygon(ring).area for ring in shape.interiors] == pytest.approx(
+        [inner] * 6
+    )
+
+
+@pytest.mark.parametrize("paper", ["A4", "A5", "A6-landscape"])
+@pytest.mark.parametrize("name", ["line", "coloured"])
+def test_a_broad_line_stays_in_the_body_of_its_page(paper, name):
+    drawing, kinds, colouring = lined(hexagon_with_spokes(), 8.0)
+    settings = SheetSettings(sheets=(name,), paper=paper, fit="page")
+    shown = outlines_of(drawing)
+    parts = Parts(drawing, shown, kinds, colouring, None, settings, 1.0, True, "Six")
+    (page,) = compose_sheets(parts)
+    (placed,) = (i for i in page.items if isinstance(i, Placed))
+    inner = next(i for i in placed.picture.items if isinstance(i, Placed))
+    place = affine.compose(placed.map, inner.map)
+    bounds = np.array(line_shape(parts, 8.0).bounds).reshape(2, 2)
+    low, high = affine.apply(place, bounds)
+    assert (low >= 10 - 1e-6).all()
+    assert (high <= [page.width - 10, page.height - 10]).all()
