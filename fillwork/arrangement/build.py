@@ -331,10 +331,10 @@ class _Builder:
             edges = edges.take(~page.outside_page(local, edges, frame, middle, join))
         tips = find_tips(local, graph.vertices, edges)
         ink = self.width or 0.0
-        near = min(ink, graph.tolerance.close_gaps)
-        corners = find_corners(local, graph.vertices, edges, near)
+        most = graph.tolerance.close_gaps
+        corners = find_corners(local, graph.vertices, edges, min(ink, most))
         net = gaps.Net(
-            local, graph.vertices, edges, tips, corners, middle, ink, near, join
+            local, graph.vertices, edges, tips, corners, middle, ink, most, join
         )
         return net, graph.tolerance
 

@@ -32,6 +32,9 @@ _BLUNT = -0.5
 _LONG = 10.0
 # times its reach within which a corner that touches has no other
 _ALONE = 2.0
+# where the sides of a corner meet, their ink reaches so many half widths beyond it at
+# most: mitres of sharp ones reach farther, round joints no farther than one
+_MITRE = 1.5
 # how fast lines lead away from the one that a corner touches: the sine of an angle
 _AWAY = 0.25
 
@@ -48,6 +51,13 @@ class Corners:
 
     def __len__(self) -> int:
         return len(self.tips)
+
+    def ink(self) -> Floats:
+        """Return how far the ink reaches beyond each, (n,), in half widths of a line.
+
+        A mitred corner ends at one over the sine of half its angle.
+        """
+        return np.asarray(1 / np.maximum(np.sin(self.spread), 1 / _MITRE))
 
 
 def find_corners(
@@ -110,21 +120,30 @@ def points_at_lines(
 
 
 def points_at_points(
-    curves: Curves, vertices: Floats, edges: Edges, corners: Corners, within: Floats
+    curves: Curves,
+    vertices: Floats,
+    edges: Edges,
+    corners: Corners,
+    within: Floats,
+    width: float,
 ) -> Closings:
     """Find the points that corners touch: of other corners, or where lines meet.
 
     All lines that leave such a place are long and lead away from each other: sides of
     tiles that run along each other are two outlines. `within` (corners,): longest gap
-    at each, mm.
+    at each, mm. `width`: of the lines, mm, or less where gaps are.
     """
     flat = edges.vertex.reshape(-1)
     at = corners.tips.vertex
     used = distinct(flat)
     row, near = pairs_within(vertices[at], vertices[used], within)
     other = used[near].astype(np.int64)
-    apart = at[row] != other
-    row, other = row[apart], other[apart]
+    size = np.hypot(*(vertices[other] - vertices[at[row]]).T)
+    beyond = np.ones(len(vertices))
+    beyond[at] = corners.ink()
+    touching = size <= width / 2 * (beyond[at[row]] + beyond[other])
+    touching &= at[row] != other
+    row, other, size = row[touching], other[touching], size[touching]
     place = components(at[row], other, len(vertices))
     members = distinct(np.r_[at[row], other])
     inside = np.zeros(len(vertices), dtype=bool)
@@ -137,13 +156,10 @@ def points_at_points(
     half = half[~inner]
     where = place[flat[half]]
     bad = np.zeros(len(vertices), dtype=bool)
-    reach = np.zeros(len(vertices))
-    np.maximum.at(reach, place[at[row]], within[row])
-    bad[where[_lengths(vertices, edges, half) < _LONG * reach[where]]] = True
+    bad[where[_lengths(vertices, edges, half) < _LONG * width]] = True
     degree = np.bincount(flat, minlength=len(vertices))
     bad[place[members[degree[members] == 1]]] = True
     bad[where[_run_along(_leaving(curves, edges, half), where)]] = True
-    size = np.hypot(*(vertices[other] - vertices[at[row]]).T)
     order = np.lexsort((other, row, size))
     order = order[~bad[place[other[order]]]]
     one, two = known[at[row[order]]], known[other[order]]

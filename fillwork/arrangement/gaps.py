@@ -70,10 +70,10 @@ class Net:
     tips: Tips  # loose ends
     corners: Corners  # those that point somewhere, numbered after the ends in closings
     middle: Floats  # (2,): where the origin is on the page, mm
-    # ink, near and slack: usual width of the lines, mm, 0 where it is not known; the
+    # ink, most and slack: usual width of the lines, mm, 0 where it is not known; the
     # longest gap at a corner; what is nearer is one point, mm
     ink: float
-    near: float
+    most: float
     slack: float
 
     def ends(self) -> Floats:
@@ -93,9 +93,13 @@ class Net:
             slack=self.slack,
         )
 
+    def near(self) -> float:
+        """Return how far the ink of two lines reaches together, mm."""
+        return min(self.ink, self.most)
+
     def reach(self, most: float) -> Floats:
         """Return the longest gap, mm, at each end and at each corner after them."""
-        near = np.full(len(self.corners), self.near)
+        near = np.minimum(self.near() * self.corners.ink(), self.most)
         return np.concatenate([np.full(len(self.tips), most), near])
 
     def starts(self, closings: Closings) -> tuple[Floats, Ints]:
@@ -112,8 +116,9 @@ class Net:
 
     def _at_corners(self, within: Floats) -> Closings:
         """Return what joins corners to the lines and points that their ink meets."""
-        drawn = self.curves, self.vertices, self.edges, self.corners, within
-        found = points_at_lines(*drawn).joined(points_at_points(*drawn))
+        drawn = self.curves, self.vertices, self.edges, self.corners
+        lines = points_at_lines(*drawn, np.minimum(within, self.near()))
+        found = lines.joined(points_at_points(*drawn, within, self.near()))
         return replace(found, tip=found.tip + len(self.tips))
 
     def held_open(

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.arrangement.corners import _run_along
+from fillwork.arrangement.corners import Corners, _run_along
 from fillwork.readers import read_linework
 
 WIDE, HIGH, TEETH = 200.0, 20.0, 10
@@ -92,7 +92,7 @@ def _lozenges(misses):
 
 
 @pytest.mark.parametrize(
-    "misses", [(0.0,), (0.2,), (0.39,), (0.3, -0.2, 0.1, -0.1), (-0.3, 0.01)]
+    "misses", [(0.0,), (0.2,), (0.5,), (0.3, -0.2, 0.1, -0.1), (-0.3, 0.01)]
 )
 def test_points_that_meet_under_the_pen_part_what_is_beside_them(misses) -> None:
     found = _drawn(_lozenges(misses), pen=0.4)
@@ -103,11 +103,13 @@ def test_points_that_meet_under_the_pen_part_what_is_beside_them(misses) -> None
 
 @pytest.mark.parametrize(
     ("miss", "pen", "slacks"),
-    [(0.41, 0.4, {}), (0.3, 0.1, {}), (0.3, 0.4, {"close_gaps": 0.2})],
+    [(0.53, 0.4, {}), (0.3, 0.1, {}), (0.3, 0.4, {"close_gaps": 0.2})],
 )
 def test_points_that_stay_apart_leave_what_is_beside_them_open(
     miss, pen, slacks
 ) -> None:
+    # half of the angle between the sides of a lozenge, 16 wide and 20 high, has the
+    # sine 0.781: mitred, the ink of two of its points covers 0.4 / 0.781 = 0.512 mm
     found = _drawn(_lozenges((miss,)), pen, **slacks)
     assert found.face_count - 1 == LOZENGES + (LOZENGES - 1) + 4
     assert not found.defects
@@ -159,3 +161,25 @@ def test_lines_that_run_along_another_of_their_place() -> None:
     found[order] = _run_along(leaving[order], where[order])
     # nearer than 14.5 degrees: 0 and 14; -179 and 176
     assert {*where[found].tolist()} == {2, 9}
+
+
+def test_ink_reaches_beyond_sharp_corners_as_mitres_do() -> None:
+    half = np.radians([90.0, 60, 45, 41.9, 41.7, 20, 1])
+    none = np.zeros(7, bool)
+    corners = Corners(None, half, none)
+    # 1 / sin, no more than 1.5: that of half an angle of 41.81 degrees
+    mitre = [1, 2 / 3**0.5, 2**0.5, 1 / np.sin(half[3]), 1.5, 1.5, 1.5]
+    assert corners.ink() == pytest.approx(mitre)
+
+
+@pytest.mark.parametrize(("miss", "closed"), [(0.55, True), (0.65, False)])
+def test_sharp_points_reach_half_as_far_again(miss, closed) -> None:
+    # points of 43.6 degrees: their mitres would cover 0.4 / sin 21.8 = 1.08 mm
+    row = [_box(10, 10, 200, 20)]
+    for k in range(4):
+        left, right, middle = 10 + 50 * k, 60 + 50 * k, 35 + 50 * k
+        left += miss / 2 * (k > 0)
+        right -= miss / 2 * (k < 3)
+        row.append([(left, 20), (middle, 10), (right, 20), (middle, 30)])
+    found = _drawn(row, pen=0.4)
+    assert found.face_count - 1 == 4 + 4 + (6 if closed else 3)
