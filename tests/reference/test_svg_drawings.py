@@ -25,7 +25,8 @@ DRAWINGS = Path(__file__).parents[1] / "drawings" / "svg"
         ("heroicons-squares-2x2", "stroked", 4, 4),
         ("flag-icons-three-bands", "outlines", 3, 3),
         ("maki-circle-stroked", "outlines", 2, 2),
-        ("bootstrap-icons-border-all", "outlines", 5, 5),
+        # one unit wide throughout, a grid of lines made into a band: four panes
+        ("bootstrap-icons-border-all", "outlines", 4, 4),
         ("octicons-table-24", "outlines", 5, 5),
         ("eva-icons-grid-outline", "outlines", 8, 8),
         ("ionicons-grid-outline", "stroked", 4, 4),
