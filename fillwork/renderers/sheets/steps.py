@@ -15,11 +15,11 @@ from fillwork.colouring.difference import hex_to_srgb, srgb_to_lab
 from fillwork.plans.schedule_text import when_words
 from fillwork.renderers.coloured import outline_pen, outline_strokes
 from fillwork.renderers.scene import GREY_60, WHITE, Fills, Picture, Strokes, grey
+from fillwork.renderers.sheets.key import KeyEntry
 
 if TYPE_CHECKING:
     from fillwork.arrays import Ints
     from fillwork.plans.model import Step
-    from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.parts import Parts
 
 _PRIMED = 0.12
@@ -83,6 +83,8 @@ def find_step_sheets(parts: Parts) -> tuple[StepSheet, ...]:
     found = []
     for step in steps:
         entry = by_place.get(-1 if step.swatch is None else step.swatch)
+        if entry is None and step.swatch is not None and step.kind == "under":
+            entry = _ground_entry(parts, step.swatch)
         found.append(StepSheet(step.order, total, step.kind, entry, _told(step)))
     named = {sheet.entry.place for sheet in found if sheet.entry}
     rest = [entry for place, entry in by_place.items() if place not in named]
@@ -92,6 +94,13 @@ def find_step_sheets(parts: Parts) -> tuple[StepSheet, ...]:
     for k, entry in enumerate(rest, start=1):
         found.append(StepSheet(k if many else 0, many, "fill", entry))
     return tuple(found)
+
+
+def _ground_entry(parts: Parts, place: int) -> KeyEntry:
+    """Return the entry of a ground under all that no region bears."""
+    swatch = parts.colouring.palette.swatches[place]
+    colour = grey(_PRIMED) if parts.settings.hatch else swatch.hex
+    return KeyEntry(place, swatch.code, swatch.name, colour, "", 0, 0.0)
 
 
 def _told(step: Step) -> str:
@@ -125,8 +134,9 @@ def step_fills(
     if sheet.entry is None or (sheet.kind == "bare"):
         rows = _rows(parts, sheet)
         return (Fills(parts.outlines, rows, grey(_PRIMED)),) if len(rows) else ()
-    under = sheet.kind == "under"
-    return (parts.paint(sheet.entry, scale, _mended(parts), whole=under),)
+    if sheet.kind == "under":
+        return (parts.paint(sheet.entry, scale, _covered(parts), whole=True),)
+    return (parts.paint(sheet.entry, scale, _mended(parts)),)
 
 
 def step_traces(parts: Parts, sheet: StepSheet) -> tuple[Picture, ...]:
@@ -141,18 +151,27 @@ def step_traces(parts: Parts, sheet: StepSheet) -> tuple[Picture, ...]:
         return (Picture((fill,), parts.box),)
     if sheet.entry is None:
         return ()
-    return (parts.pale(sheet.entry, sheet.kind == "under", _mended(parts)),)
+    if sheet.kind == "under":
+        return (parts.pale(sheet.entry, True, _covered(parts)),)
+    return (parts.pale(sheet.entry, False, _mended(parts)),)
 
 
 def _rows(parts: Parts, sheet: StepSheet) -> Ints:
     """Return the regions of a step."""
     of_face = parts.colouring.of_face
-    if sheet.entry is not None:
-        rows = np.flatnonzero(of_face == sheet.entry.place)
-    else:
-        rows = np.flatnonzero(~np.isin(of_face, _bare(parts)))
+    if sheet.entry is None:
+        rows = _covered(parts)
+        return rows[rows > 0]
+    rows = np.flatnonzero(of_face == sheet.entry.place)
     mended = _mended(parts)
     return rows[rows > 0] if mended is None else np.intersect1d(rows, mended)
+
+
+def _covered(parts: Parts) -> Ints:
+    """Return the regions that are not bare, of those that a repair reaches."""
+    rows = np.flatnonzero(~np.isin(parts.colouring.of_face, _bare(parts)))
+    mended = _mended(parts)
+    return rows if mended is None else np.intersect1d(rows, mended)
 
 
 def _mended(parts: Parts) -> Ints | None:

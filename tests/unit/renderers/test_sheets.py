@@ -692,6 +692,23 @@ def test_a_ground_under_all_is_shown_on_all(parts):
     assert len(behind) == 1
 
 
+def test_a_ground_is_shown_where_it_is_laid_though_no_region_bears_it(parts):
+    # paint 6 goes under all but what is bare, and is the colour of no region
+    plain = schedule_of(parts[2])
+    under = Step(1, 5, (), "Paint the whole piece.", "it goes under", "under")
+    bare = replace(plain.quantities[0], bare=True)
+    schedule = replace(plain, steps=(under,), quantities=(bare, *plain.quantities[1:]))
+    chosen = replace(colouring_of(parts[2], 3, 0), palette=palette(6))
+    first = sheets(parts, chosen, sheets=("steps",), schedule=schedule)[0]
+    swatch = palette(6).swatches[5]
+    assert words(first).split("\n")[1] == f"Step 1 of 1: 6 {swatch.name}"
+    (fill,) = (f for f in parts_of(first, Fills) if f.colour == swatch.hex and f.code)
+    left = np.flatnonzero(chosen.of_face == bare.swatch)
+    assert len(left)
+    laid = set(range(1, parts[0].face_count)) - set(left.tolist())
+    assert set(fill.rows.tolist()) == laid
+
+
 def test_schedule_page_tells_all():
     scenes = compose_schedule(schedule_of(None), palette(6), title="Panel")
     data = to_pdf(scenes, title="Panel")
