@@ -92,12 +92,12 @@ class Assembly:
         self.vertices, self.edges = vertices, edges
         self.tangled = TangledError(tolerance, len(edges), limits)
 
-    def build(self, *, whole_page: bool, by_hand: bool) -> Arrangement:
+    def build(self, *, whole_page: bool, corner_gap: float) -> Arrangement:
         """Return the regions.
 
-        `whole_page`: whether the page's sides close the ground too. `by_hand`: whether
-        gaps were closed at corners. Raises `TangledError` if edges have no order that
-        can be drawn in the plane.
+        `whole_page`: whether the page's sides close the ground too. `corner_gap`: the
+        longest gap that was closed at a corner, mm. Raises `TangledError` if edges have
+        no order that can be drawn in the plane.
         """
         result = self._without_hairs()
         if not whole_page:
@@ -110,7 +110,7 @@ class Assembly:
             lines.width,
             choice.rounding_of(self.linework),
             closed,
-            by_hand=by_hand,
+            by_hand=corner_gap > 0,
             traced=self.linework.trace is not None,
         )
         if ink.edges.any():
@@ -119,7 +119,7 @@ class Assembly:
             result = self._without(ink.edges, result)
         result = without_openings(result, self.linework)
         result.check()
-        return result
+        return replace(result, corner_gap=corner_gap) if corner_gap else result
 
     def _without_hairs(self) -> Arrangement:
         """Return the regions without those narrower than points are told apart."""

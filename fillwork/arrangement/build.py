@@ -378,7 +378,7 @@ class _Builder:
         )
         return assembly.build(
             whole_page=self.wishes.whole_page,
-            by_hand=bool((closings.tip >= len(drawn.tips)).any()),
+            corner_gap=drawn.longest_at_corners(closings),
         )
 
 

@@ -114,6 +114,10 @@ class Net:
             (closings.tip < len(self.tips)) & (closings.size > self.ink / 2)
         )
 
+    def longest_at_corners(self, closings: Closings) -> float:
+        """Return the size of the longest that begins at a corner, mm; 0 for none."""
+        return float(closings.size[closings.tip >= len(self.tips)].max(initial=0.0))
+
     def _at_corners(self, within: Floats) -> Closings:
         """Return what joins corners to the lines and points that their ink meets."""
         drawn = self.curves, self.vertices, self.edges, self.corners

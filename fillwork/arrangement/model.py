@@ -150,6 +150,8 @@ class Arrangement:
         How many faces are open in the panel; they are parts of face 0.
     open_sides : ndarray of int32
         Half-edges that run round them.
+    corner_gap : float
+        Longest gap that was closed between corners and what they touch, mm.
     inside : tuple of (ndarray, ndarray), optional
         What `witness` and `inscribed` return; found when first asked for.
     """
@@ -179,6 +181,7 @@ class Arrangement:
     notes: tuple[Note, ...] = field(default=())
     openings: int = 0
     open_sides: NDArray[np.int32] = field(default_factory=lambda: np.empty(0, np.int32))
+    corner_gap: float = 0.0
     inside: Inside | None = None
 
     def __post_init__(self) -> None:

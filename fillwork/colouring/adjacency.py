@@ -21,6 +21,10 @@ from fillwork.values import check_kind
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+# times the longest gap that was closed at a corner, up to which an edge that two
+# regions share may be left of such a place
+_MISSED = 1.5
+
 
 def measure_edges(
     arrangement: Arrangement, edges: NDArray[np.integer]
@@ -123,13 +127,16 @@ def _is_contact(
     """Tell edges that the eye sees from corners where lines miss by a hair.
 
     Where several lines should meet in one point and do not quite, opposite
-    regions share an edge that nobody drew. Under a hundredth of the smaller
-    region's width it counts as a corner.
+    regions share an edge that nobody drew, as they do where two points of figures
+    miss each other and what is between was closed. Under a hundredth of the smaller
+    region's width, or no longer than such a gap, it counts as a corner.
     """
     if not len(face_pairs):
         return np.ones(0, np.bool_)
     width = np.sqrt(arrangement.area[face_pairs].min(axis=1))
-    least = np.maximum(0.01 * width, 4 * arrangement.tolerance.join_within)
+    gap = _MISSED * arrangement.corner_gap
+    missed = max(4 * arrangement.tolerance.join_within, gap)
+    least = np.maximum(0.01 * width, missed)
     return np.asarray(face_shared > np.minimum(least, 0.25 * width))
 
 

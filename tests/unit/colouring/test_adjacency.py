@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -6,6 +7,7 @@ import pytest
 from fillwork.arrangement.build import build_arrangement
 from fillwork.colouring.adjacency import measure_adjacency, measure_edges
 from fillwork.geometry.curves import ARC, LINE, Curves
+from fillwork.readers import read_linework
 from tests.unit.colouring.stand_ins import grid, kinds
 from tests.unit.helpers import linework_from_curves
 
@@ -74,3 +76,33 @@ def test_quarter_of_an_ellipse_by_quadrature():
     found = build_arrangement(linework_from_curves(lines), page_edge="open")
     edges = measure_edges(found, np.arange(found.edge_count))
     assert edges.sum() == pytest.approx(wanted, rel=1e-9)
+
+
+@pytest.mark.parametrize("miss", [0.0, 0.3])
+def test_points_that_a_hand_let_miss_are_no_sides(miss):
+    # lozenges 16 by 20 in a row between rails; every second pair of points misses
+    rows = [[(10, 10), (74, 10), (74, 30), (10, 30)]]
+    for k in range(4):
+        left, right, middle = 10 + 16 * k, 26 + 16 * k, 18 + 16 * k
+        left += miss * (k == 2)
+        right += miss / 2 * (k == 0)
+        rows.append([(left, 20), (middle, 10), (right, 20), (middle, 30)])
+    path = "".join("M" + "L".join(f"{x:.4f} {y:.4f}" for x, y in r) + "Z" for r in rows)
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="40mm" '
+        f'viewBox="0 0 90 40"><path d="{path}" fill="none" stroke="#000" '
+        'stroke-width="0.4"/></svg>'
+    )
+    work = read_linework(text.encode(), name="a.svg")
+    row = build_arrangement(work, join_within=1e-4)
+    assert row.face_count - 1 == 4 + 2 * 3 + 4
+    assert row.corner_gap == pytest.approx(miss)
+    found = measure_adjacency(row, kinds(row, np.arange(-1, row.face_count - 1)))
+    # by construction each of the four has four triangles beside it, and no other
+    assert len(found.pairs) == 16
+    assert found.shared == pytest.approx(np.full(16, math.hypot(8, 10)), rel=0.02)
+    if miss:
+        # without that gap the triangles above and below a point would touch
+        other = replace(row, corner_gap=0.0)
+        found = measure_adjacency(other, kinds(row, np.arange(-1, row.face_count - 1)))
+        assert len(found.pairs) > 16
