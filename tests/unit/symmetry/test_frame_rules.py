@@ -354,6 +354,9 @@ def test_lines_leave_a_point_on_both_sides_of_a_way() -> None:
     assert feet.tolist() == [[30, 0], [0, 20]]
     assert leaving.feet(np.array([109.0, 71]), UNIT).tolist() == [[109, 0]]
     assert leaving.feet(np.array([111.0, 69]), UNIT).tolist() == [[0, 69]]
+    # and before they begin
+    assert leaving.feet(np.array([-9.0, -9]), UNIT).tolist() == [[-9, 0], [0, -9]]
+    assert leaving.feet(np.array([-11.0, -9]), UNIT).tolist() == [[0, -9]]
 
 
 def test_faces_hang_together_where_no_barrier_is() -> None:
