@@ -106,7 +106,7 @@ class _Look:
     around: list[Around] = field(default_factory=list)
     style: list[str] | None = None
     count: int = 0
-    parser: XMLParserType | None = None
+    parser: XMLParserType = field(init=False)
 
     def setup(self, parser: XMLParserType) -> None:
         self.parser = parser
@@ -120,11 +120,9 @@ class _Look:
             got = f"elements stand {len(self.open)} deep inside each other"
             raise self.limits.refuse(limit="depth", got=got, where=self.where)
         role = tag.rpartition(":")[2]
-        parser = self.parser
-        shown = role == "style" and media_counts(attributes.get("media", ""))
-        if shown and parser is not None:
+        if role == "style" and media_counts(attributes.get("media", "")):
             self.style = []
-            parser.CharacterDataHandler = self.style.append
+            self.parser.CharacterDataHandler = self.style.append
         element = None
         if self.styled:
             parent, previous = self.elements[-1]
@@ -139,8 +137,7 @@ class _Look:
         if role in _NEVER or (parent_node is None and not wanted):
             self.open.append(None)
             return
-        line = parser.CurrentLineNumber if parser is not None else 0
-        node = Node(tag, role, attributes, line, element)
+        node = Node(tag, role, attributes, self.parser.CurrentLineNumber, element)
         if role in {"pattern", "mask"}:
             node.around = outer
         if parent_node is not None:
@@ -158,5 +155,4 @@ class _Look:
         if self.style is not None and tag.rpartition(":")[2] == "style":
             self.prepared.sheet.add("".join(self.style))
             self.style = None
-            if self.parser is not None:
-                self.parser.CharacterDataHandler = None
+            self.parser.CharacterDataHandler = None
