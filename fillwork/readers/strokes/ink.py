@@ -222,34 +222,16 @@ def _followed(link: Ints, count: int) -> list[list[int]]:
 
 
 def _sharpened(chains: list[Floats], width: float) -> list[Floats]:
-    """Return chains without the roundness of bends, ends where straight lines meet."""
+    """Return chains without the roundness of bends."""
     import shapely
 
-    chains = [
-        shapely.get_coordinates(shapely.LineString(chain).simplify(_SMOOTH * width))
-        for chain in chains
+    return [
+        _without_bends(
+            shapely.get_coordinates(shapely.LineString(c).simplify(_SMOOTH * width)),
+            width,
+        )
+        for c in chains
     ]
-    chains = [_without_bends(chain, width) for chain in chains]
-    ends = np.concatenate([chain[[0, -1]] for chain in chains])
-    inner = np.concatenate([chain[[1, -2]] for chain in chains])
-    _, of = np.unique(ends, axis=0, return_inverse=True)
-    of = of.ravel()
-    along = inner - ends
-    long = np.hypot(*along.T)
-    along /= np.maximum(long, 1e-300)[:, None]
-    away = np.eye(2) - along[:, :, None] * along[:, None, :]
-    away[long < _LONG * width] = 0.0
-    for node in range(int(of.max()) + 1):
-        mine = np.flatnonzero(of == node)
-        matrix = away[mine].sum(axis=0)
-        if len(mine) < 2 or np.linalg.cond(matrix) > 20:
-            continue
-        sought = (away[mine] @ inner[mine][:, :, None]).sum(axis=0)[:, 0]
-        place = np.linalg.solve(matrix, sought)
-        if np.hypot(*(place - ends[mine[0]])) <= width:
-            for k in mine.tolist():
-                chains[k // 2][-(k % 2)] = place
-    return chains
 
 
 def _without_bends(chain: Floats, width: float) -> Floats:
