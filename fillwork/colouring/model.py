@@ -266,7 +266,7 @@ class Colouring:
     bound : float
         The largest smallest difference that the palette allows under the
         wishes, or an upper bound of it; without the outline's paint where the
-        others reach the goal.
+        others can part touching kinds.
     proven : bool
         True when `bound` is reached by some assignment (a proven optimum).
     equal_neighbours : tuple of (int, int, float)

@@ -39,6 +39,10 @@ def order_paints(
     """
     swatches, touching = amounts.swatches, amounts.areas.touching
     area = {q.swatch: q.area_real for q in amounts.quantities}
+    if amounts.under in area:
+        # what shows of it, not what it lies under
+        shown = float(amounts.areas.area[amounts.under])
+        area[amounts.under] = shown * amounts.real_scale**2
     total = math.fsum(area.values()) or 1.0
     share = {s: area[s] / total for s in paints}
     order: list[tuple[int, str]] = []

@@ -28,6 +28,7 @@ from fillwork.colouring.adjacency import contacts, sum_pairs
 from fillwork.colouring.model import Adjacency, Colouring, Rules
 from fillwork.colouring.outline import outline_note
 from fillwork.colouring.palettes.model import Palette
+from fillwork.colouring.search.meant import line_paint
 from fillwork.colouring.search.seek import find_assignment
 from fillwork.colouring.search.setting import prepare_setting
 from fillwork.colouring.search.solve import LEAST, no_progress
@@ -187,6 +188,7 @@ def _notes(
         )
         if best.proven:
             text += f"the palette allows {best.bound:.1f} at best"
+            text += _but_for_the_line(setting)
         else:
             text += (
                 f"this is the best found, more than {best.bound:.1f} is not possible"
@@ -229,6 +231,14 @@ def _notes(
             )
             found.append(Note("colouring", "share not met", text))
     return found
+
+
+def _but_for_the_line(setting: Setting) -> str:
+    """Return which swatch was left out of regions, as the outline's paint."""
+    line = line_paint(setting.given)
+    if line is None or any(mask >> line & 1 for mask in setting.classes.domain):
+        return ""
+    return f" without {setting.given.palette.swatches[line].name}, kept for the outline"
 
 
 def _is_held(setting: Setting, row: int) -> bool:

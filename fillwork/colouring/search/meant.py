@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 def open_to_regions(given: Given, classes: Classes) -> Bools:
     """Say which swatches are meant for regions: not those of lines."""
     open_to = np.array([swatch.role != "line" for swatch in given.palette.swatches])
-    if (line := _line_paint(given)) is not None:
+    if (line := line_paint(given)) is not None:
         open_to[line] = False
     for j, share in given.asked.items():
         open_to[j] = share > 0.0
@@ -37,7 +37,7 @@ def open_to_regions(given: Given, classes: Classes) -> Bools:
     return open_to
 
 
-def _line_paint(given: Given) -> int | None:
+def line_paint(given: Given) -> int | None:
     """Return the swatch of the outline; None where it is a colour of its own."""
     outline = given.rules.outline
     if outline and outline != "none":
@@ -51,7 +51,7 @@ def keep_line_out(classes: Classes, given: Given) -> Classes:
 
     The same classes where nothing is left out.
     """
-    line = _line_paint(given)
+    line = line_paint(given)
     if line is None or line == given.ground or given.asked.get(line, 0.0) > 0.0:
         return classes
     others = ~(1 << line)

@@ -88,16 +88,12 @@ def worth_of(best: Best, rules: Rules) -> float:
     return min(best.reached, rules.goal_difference)
 
 
-def kept_apart(problem: Problem, best: Best, rules: Rules) -> float:
-    """Return the smallest difference of what was found, at the links of a problem.
-
-    As far as the goal counts it; -1 where some are alike.
-    """
+def kept_apart(problem: Problem, best: Best) -> bool:
+    """Say whether what was found keeps touching classes of a problem unlike."""
     if best.swatches is None:
-        return -1.0
+        return False
     ends = np.array(best.swatches)[problem.contrast]
-    least = float(problem.differences[ends[:, 0], ends[:, 1]].min(initial=np.inf))
-    return -1.0 if least <= LEAST else min(least, rules.goal_difference)
+    return bool((problem.differences[ends[:, 0], ends[:, 1]] > LEAST).all())
 
 
 def rank_swatches(taste: Taste, seed: int) -> list[list[int]]:

@@ -186,8 +186,8 @@ def prepare_setting(
 def _settle_flat(given: Given, tell: Callable[[float], None]) -> Flat:
     """Settle classes where none alternate, and search their best difference.
 
-    The outline's paint is left out of regions where the others part these as well, or
-    reach the goal. Of many classes the taste comes too, by which they were searched.
+    The outline's paint is left out of regions where the others can part them. Of many
+    classes the taste comes too, by which they were searched.
     """
     rules = given.rules
 
@@ -204,15 +204,11 @@ def _settle_flat(given: Given, tell: Callable[[float], None]) -> Flat:
     )
     kept_out = keep_line_out(every, given)
     first = settle(kept_out, tell)
-    if kept_out is every:
-        return first
     # what it leaves one swatch is not fixed by a wish, and counts
     _, problem = _state_problem(every, given)
-    worth = kept_apart(problem, first[1], rules)
-    if worth >= rules.goal_difference - LEAST:
+    if kept_out is every or kept_apart(problem, first[1]):
         return first
-    second = settle(every, lambda part: tell(max(part, 0.95)))
-    return first if 0.0 <= worth >= worth_of(second[1], rules) - LEAST else second
+    return settle(every, lambda part: tell(max(part, 0.95)))
 
 
 def _given(

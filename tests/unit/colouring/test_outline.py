@@ -82,14 +82,17 @@ def test_the_line_paint_parts_what_the_others_cannot(outline):
     assert found.bound == pytest.approx(difference_matrix(pair)[0, 1])
 
 
-def test_the_line_paint_is_taken_where_the_goal_asks_for_it():
+def test_the_line_paint_stays_out_though_the_goal_is_not_reached_and_that_is_told():
     # two blues near each other, and the line's ivory
     paints = palette("#1d3f8f", "#23417f", "#f2ead8")
     found = assign_colours(*graph(2, [(0, 1)]), paints, Rules(outline="three"))
-    assert found.smallest_difference > 20.0
-    loose = Rules(outline="three", goal_difference=1.0)
-    found = assign_colours(*graph(2, [(0, 1)]), paints, loose)
     assert set(found.of_face[1:].tolist()) == {0, 1}
+    (note,) = [n for n in found.notes if n.type == "goal not reached"]
+    least = difference_matrix(paints)[0, 1]
+    assert f"{least:.1f} at best without three, kept for the outline" in note.text
+    found = assign_colours(*graph(2, [(0, 1)]), paints, Rules(goal_difference=99.0))
+    (note,) = [n for n in found.notes if n.type == "goal not reached"]
+    assert note.text.endswith("at best")
 
 
 def test_no_wish_is_broken_to_keep_the_line_paint_out():

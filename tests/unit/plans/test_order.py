@@ -254,6 +254,16 @@ def test_what_is_refused_lies_on_what_an_earlier_step_laid(seed) -> None:
     assert bool(refused) == bool(over)
 
 
+def test_shares_are_of_what_shows():
+    # a quarter each shows, of the ground under all as well
+    palette = read_palette("quiet-earth")
+    ground = palette.swatches[8].name
+    for under in ("", ground):
+        steps = steps_of(palette, [3, 8, 0, 5], under=under)
+        told = [s.reason for s in steps if s.kind == "fill"]
+        assert all("(25 %)" in reason for reason in told), told
+
+
 @pytest.mark.parametrize("medium", ["tile", "thread", "paper"])
 def test_what_is_set_in_pieces_has_none_of_the_reasons_of_paint(medium) -> None:
     paints = "".join(
