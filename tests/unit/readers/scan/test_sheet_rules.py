@@ -205,6 +205,32 @@ def test_a_sheet_takes_an_eighth_of_the_picture(side: float, found: bool) -> Non
         assert four.rim == 0.0
 
 
+@pytest.mark.parametrize("turn", range(4))
+def test_what_runs_along_the_rim_of_the_picture_is_told(turn: int) -> None:
+    # 80 by 60 px of it, at the rim along one side: of an outline of 276 px 78 or 80
+    bright = np.zeros((120, 160), bool)
+    bright[:60, 40:120] = True
+    grey = np.where(bright, 240.0, 60.0)
+    turned = [np.rot90(picture, turn).astype(np.float32) for picture in (grey, bright)]
+    four = _four_sides(turned[0], turned[1] > 0)
+    assert four is not None
+    assert four.rim == pytest.approx(80 / 276, abs=0.01)
+
+
+@pytest.mark.parametrize(("start", "whole"), [(1, True), (0, False)])
+def test_a_margin_that_ends_before_the_rim_is_a_sheet(start: int, whole: bool) -> None:
+    # a closed frame parts it from what it holds, 8 px in
+    bright = np.zeros((120, 160), bool)
+    bright[start : 120 - start, start : 160 - start] = True
+    bright[8:112, 8:152] = False
+    bright[11:109, 11:149] = True
+    grey = np.where(bright, 240.0, 60.0).astype(np.float32)
+    four = _four_sides(grey, bright)
+    assert four is not None
+    left = start if whole else 11.0
+    assert four.corners[0] == pytest.approx([left, left], abs=1.0)
+
+
 @pytest.mark.parametrize("side", range(4))
 def test_what_reaches_over_a_side_is_not_taken_for_it(side: int) -> None:
     # a strip as bright as the sheet over the middle of a side, 40 px beyond it

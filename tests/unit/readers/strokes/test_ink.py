@@ -56,7 +56,10 @@ def chains_of(long: float, apart: float = 1.0) -> list[list[list[float]]]:
     ])  # fmt: skip
     points = np.array([[long / 2, apart / 2], [long / 2, -apart / 2]])
     pair = np.tile([0, 1], (5, 1))
-    return [np.round(c, 6).tolist() for c in _chains(ends, pair, points, 1.0)]
+    # wherever on the page
+    by = np.array([50.0, 30.0])
+    found = _chains(ends + by, pair, points + by, 1.0)
+    return [np.round(c - by, 6).tolist() for c in found]
 
 
 @pytest.mark.parametrize(
