@@ -47,7 +47,7 @@ class OutermostPage(Page):
             if value is None and (text or "auto").strip() != "auto":
                 doubts.append(f"the page's {key} is {text[:40]!r}")
             elif value is not None and (value <= 0 or relative):
-                if value < 0 or not relative:
+                if not relative:
                     doubts.append(f"the page's {key} is {text[:40]!r}")
                 value = None
             sizes.append(value)
