@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
+from fillwork.geometry.polygons import polygon_sides
 from fillwork.renderers.coloured import outline_strokes
 from fillwork.renderers.scene import BLACK
 
@@ -30,12 +31,16 @@ _SECOND, _LONGER = 4, 3.0
 """A second bridge is no longer than so many widths of its island, or so many times the
 first: longer ones sag."""
 
-_ASIDE = -0.17
-"""Seen from the middle a second bridge stands 100° from the first at least: its cosine.
+_ASIDE = 0.2
+"""Seen from the middle a second bridge stands 78° from the first at least: the cosine.
 """
 
+_ALIKE = 1e-6
+"""Bridges are as short where they differ by less than that share of their island's
+width."""
+
 _PLACES = 48
-"""From how many places on an outline a second bridge is tried."""
+"""From how many places on an outline bridges are tried, or along one side."""
 
 
 def opening_shape(parts: Parts, faces: AnyInts, grow: float) -> Any:
@@ -88,10 +93,12 @@ def find_bridges(openings: Any, frame: Any) -> tuple[Floats, int]:
     # of each island the bridge towards the sheet, from its own end on
     row_of = {(a, b): k for k, (a, b) in enumerate(zip(*rows, strict=True))}
     first = np.empty((n, 4))
+    shapely.prepare(pieces)
     for island in range(n):
         up = int(above[island])
         k = row_of[min(island, up), max(island, up)]
-        first[island] = ends[k] if island < up else ends[k][[2, 3, 0, 1]]
+        bridge = ends[k] if island < up else ends[k][[2, 3, 0, 1]]
+        first[island] = _centred(bridge, pieces[island], pieces[up])
     second = _second_bridges(pieces, first, order[:0:-1].tolist(), above.tolist())
     return np.concatenate([first, second]), n
 
@@ -101,6 +108,32 @@ def _spans(shapes: Any) -> Floats:
     bounds = shapely.bounds(shapes)
     wide, high = bounds[..., 2] - bounds[..., 0], bounds[..., 3] - bounds[..., 1]
     return np.asarray(np.hypot(wide, high))
+
+
+def _centred(bridge: Floats, island: Any, other: Any) -> Floats:
+    """Return a bridge in the middle of a straight side along which it is as short.
+
+    At the corner where the shortest way is found first, half of a bridge would hold.
+    `bridge` (4,): from the `island` on to the `other` piece, which is prepared.
+    """
+    length = float(np.hypot(*(bridge[2:] - bridge[:2])))
+    if length == 0:
+        return bridge
+    sides = np.concatenate(polygon_sides(island))
+    begins = shapely.linestrings(sides.reshape(-1, 2, 2))
+    spot = shapely.Point(bridge[:2])
+    best: Floats = np.empty((0, 2))
+    t = np.linspace(0.0, 1.0, _PLACES + 1)[:, None]
+    for x0, y0, x1, y1 in sides[shapely.distance(begins, spot) < 1e-9 * length]:
+        places = (1 - t) * (x0, y0) + t * (x1, y1)
+        near = length * (1 + 1e-6)
+        short = places[shapely.dwithin(other, shapely.points(places), near)]
+        if len(short) > len(best):
+            best = short
+    if len(best) < 3:
+        return bridge
+    middle = shapely.Point(best[len(best) // 2])
+    return shapely.get_coordinates(shapely.shortest_line(middle, other)).ravel()
 
 
 def _second_bridges(
@@ -157,21 +190,20 @@ def _second_bridge(
     pieces = tree.geometries
     own = shapely.multipolygons(pieces[group])
     least = _LONGER * float(np.hypot(*(first[2:] - first[:2])))
-    reach = np.maximum(_SECOND * _spans(pieces[group]), least)
+    size = _spans(pieces[group])
+    reach = np.maximum(_SECOND * size, least)
     near = tree.query(own, "dwithin", distance=float(reach.max()))
     others = np.setdiff1d(near, group)
     if len(others) == 0:
         return None
-    edges = shapely.boundary(pieces[group])
-    step = shapely.length(edges) / _PLACES
-    points, at = shapely.get_coordinates(
-        shapely.segmentize(edges, step), return_index=True
-    )
+    tried = [_places(pieces[k]) for k in group]
+    points, at = np.concatenate(tried), np.repeat(range(len(group)), [*map(len, tried)])
     middle = shapely.get_coordinates(shapely.centroid(own))[0]
     ways = points - middle
     towards = first[:2] - middle
-    aside = ways @ towards <= _ASIDE * np.hypot(*ways.T) * np.hypot(*towards)
-    points, at = points[aside], at[aside]
+    turn = ways @ towards / np.maximum(np.hypot(*ways.T) * np.hypot(*towards), 1e-300)
+    aside = turn <= _ASIDE
+    points, at, turn = points[aside], at[aside], turn[aside]
     lines = shapely.shortest_line(
         shapely.points(points)[:, None], pieces[others][None, :]
     )
@@ -179,8 +211,10 @@ def _second_bridge(
     which = length.argmin(axis=1)
     row = np.arange(len(points))
     lines, length = lines[row, which], length[row, which]
-    fits = np.flatnonzero(length <= reach[at])
-    for k in fits[np.argsort(length[fits], kind="stable")].tolist():
+    # of those as short the one straight across
+    about = np.round(length / (_ALIKE * size[at]))
+    order = np.lexsort((length, np.round(turn, 6), about))
+    for k in order[length[order] <= reach[at[order]]].tolist():
         # not over the islands themselves
         over = shapely.length(shapely.intersection(lines[k], own))
         if over <= 1e-6 * length[k]:
@@ -200,6 +234,23 @@ def find_tips(arrangement: Arrangement, cut_out: Bools) -> Floats:
     # round such a vertex openings begin and end more than once
     count = np.bincount(ends, minlength=len(arrangement.vertices))
     return arrangement.vertices[count >= 4]
+
+
+def _places(island: Any) -> Floats:
+    """Return points all round an island from which a bridge is tried, (n, 2).
+
+    All corners, and along sides as many more as make some `_PLACES` of them, the
+    middles of these sides among them.
+    """
+    sides = np.concatenate(polygon_sides(island))
+    ways = sides[:, 2:] - sides[:, :2]
+    length = np.hypot(*ways.T)
+    step = length.sum() / _PLACES
+    count = np.where(length > step, 2 * np.ceil(length / step / 2), 1).astype(np.int64)
+    row = np.repeat(np.arange(len(sides)), count)
+    nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    points: Floats = sides[row, :2] + ways[row] * (nth / count[row])[:, None]
+    return points
 
 
 def bridge_strips(bridges: Floats, width: float) -> list[Any]:

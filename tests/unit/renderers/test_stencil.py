@@ -451,3 +451,15 @@ def test_a_broad_line_stays_in_the_body_of_its_page(paper, name):
     low, high = affine.apply(place, bounds)
     assert (low >= 10 - 1e-6).all()
     assert (high <= [page.width - 10, page.height - 10]).all()
+
+
+def test_bridges_stand_in_the_middle_of_sides_and_opposite():
+    # an island of 100 x 60 mm in an opening 10 mm wide all round
+    opening = shapely.box(0, 0, 120, 80) - shapely.box(10, 10, 110, 70)
+    bridges, islands = find_bridges(opening, shapely.box(-5, -5, 125, 85))
+    assert islands == 1
+    (one, two) = bridges[:, :2]
+    assert np.hypot(*(bridges[:, 2:] - bridges[:, :2]).T) == pytest.approx(10)
+    # straight across the middle, along one way or the other
+    assert (one + two) / 2 == pytest.approx(np.array([60.0, 40.0]))
+    assert 60.0 in one or 40.0 in one
