@@ -162,8 +162,11 @@ class Assembly:
                 raise self.tangled
             loose = self.edges.take(bridge)
             self.loose.append(loose)
+            # what closes a gap and parts nothing was drawn by nobody
+            own = (loose.curve < self.lines.drawn) | (loose.curve >= self.lines.inner)
             place = self.vertices + self.lines.middle
-            self.found += words.bridge_defects(loose, place, self.lines.stroke)
+            drawn = loose.take(own)
+            self.found += words.bridge_defects(drawn, place, self.lines.stroke)
             self._take_off(bridge)
 
     def _cycles(self) -> tuple[Ints, Ints32, Ints32]:

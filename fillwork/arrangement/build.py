@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.bundles import Bundle
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.arrays import Floats
     from fillwork.tolerance import Tolerance
 
 Points = tuple[tuple[float, float], ...]
@@ -333,8 +334,9 @@ class _Builder:
         ink = self.width or 0.0
         most = graph.tolerance.close_gaps
         corners = find_corners(local, graph.vertices, edges, min(ink, most))
+        pen = np.r_[_widths(self.linework), 0.0][lines.stroke]
         net = gaps.Net(
-            local, graph.vertices, edges, tips, corners, middle, ink, most, join
+            local, graph.vertices, edges, tips, pen, corners, middle, ink, most, join
         )
         return net, graph.tolerance
 
@@ -349,12 +351,13 @@ class _Builder:
             start, edge = drawn.starts(closings)
             stroke = lines.stroke[drawn.edges.curve[edge]]
             target = lines.stroke[closings.curve]
-            found += words.closing_defects(closings, start, stroke, target)
-            ends = np.concatenate([start, closings.target + self.middle], axis=1)
+            at_end = closings.tip < len(drawn.tips)
+            found += words.closing_defects(closings, start, stroke, target, at_end)
+            short = np.concatenate([start, closings.target + self.middle], axis=1)
             across = self.bridges[0] + np.tile(self.middle, 2)
-            ends = np.concatenate([ends, across])
+            short = np.concatenate([short, across])
             stroke = np.concatenate([stroke, lines.stroke[self.bridges[1]]])
-            lines = self._lines(Curves.from_segments(ends), stroke)
+            lines = self._lines(Curves.from_segments(short), stroke)
             net, _ = self._met(lines, Asked(tolerance, crowd=self.crowd))
             over = net.tips.from_junction & (net.tips.length <= tolerance.close_gaps)
         tips, edges, ends = net.tips, net.edges, net.ends()
@@ -406,9 +409,12 @@ def _with_bundles(
 
 def _line_width(linework: LineWork) -> float | None:
     """Return the usual width of the drawn lines, mm; None when none has one."""
-    widths = np.array([np.nan if w is None else w for _, _, w, _ in linework.styles])
-    if len(widths) == 0 or np.isnan(widths).all():
-        return None
-    drawn = widths[linework.style]
+    drawn = _widths(linework, none=np.nan)
     drawn = drawn[np.isfinite(drawn)]
     return float(np.median(drawn)) if len(drawn) else None
+
+
+def _widths(linework: LineWork, none: float = 0.0) -> Floats:
+    """Return the width of each stroke, mm; `none` of edges of fills and the like."""
+    widths = [none if width is None else width for _, _, width, _ in linework.styles]
+    return np.array(widths, np.float64)[linework.style]

@@ -96,13 +96,19 @@ def find_corners(
 
 
 def points_at_lines(
-    curves: Curves, vertices: Floats, edges: Edges, corners: Corners, within: Floats
+    curves: Curves,
+    vertices: Floats,
+    edges: Edges,
+    corners: Corners,
+    within: Floats,
+    pen: Floats,
 ) -> Closings:
     """Find the lines that corners touch with their points alone.
 
     Both sides of the corner lead away from the line: a tile's side runs along that of
     its neighbour. Where other lines end, turn or cross, more than a touch was meant.
-    `within` (corners,): longest gap at each, mm.
+    `within` (corners,): longest gap at each, mm. `pen` (curves,): width of the line
+    that each draws, mm; 0 where none does.
     """
     within = np.where(corners.alone, within, 0.0)
     found = find_closings(curves, vertices, edges, corners.tips, within, strict=True)
@@ -116,7 +122,8 @@ def points_at_lines(
     ahead /= np.maximum(np.hypot(*toward.T), 1e-300)
     turned = np.arccos(np.clip(ahead, -1.0, 1.0))
     away = np.cos(corners.spread[found.tip] + turned) >= _AWAY
-    return found.take(away & (found.other_tip < 0))
+    ink = pen[edges.curve[corners.tips.edge[found.tip]]] + pen[found.curve]
+    return found.take(away & (found.other_tip < 0) & (found.size <= ink / 2))
 
 
 def points_at_points(
@@ -125,23 +132,27 @@ def points_at_points(
     edges: Edges,
     corners: Corners,
     within: Floats,
-    width: float,
+    pen: Floats,
+    near: float,
 ) -> Closings:
     """Find the points that corners touch: of other corners, or where lines meet.
 
     All lines that leave such a place are long and lead away from each other: sides of
     tiles that run along each other are two outlines. `within` (corners,): longest gap
-    at each, mm. `width`: of the lines, mm, or less where gaps are.
+    at each, mm. `pen` (curves,): width of the line that each draws, mm; 0 where none
+    does. `near`: how far the ink of two lines reaches together, mm.
     """
     flat = edges.vertex.reshape(-1)
     at = corners.tips.vertex
     used = distinct(flat)
-    row, near = pairs_within(vertices[at], vertices[used], within)
-    other = used[near].astype(np.int64)
+    row, found = pairs_within(vertices[at], vertices[used], within)
+    other = used[found].astype(np.int64)
     size = np.hypot(*(vertices[other] - vertices[at[row]]).T)
-    beyond = np.ones(len(vertices))
-    beyond[at] = corners.ink()
-    touching = size <= width / 2 * (beyond[at[row]] + beyond[other])
+    # the ink of the broadest line there, farther beyond a sharp corner
+    beyond = np.zeros(len(vertices))
+    np.maximum.at(beyond, flat, np.repeat(pen[edges.curve] / 2, 2))
+    beyond[at] *= corners.ink()
+    touching = size <= beyond[at[row]] + beyond[other]
     touching &= at[row] != other
     row, other, size = row[touching], other[touching], size[touching]
     place = components(at[row], other, len(vertices))
@@ -156,7 +167,7 @@ def points_at_points(
     half = half[~inner]
     where = place[flat[half]]
     bad = np.zeros(len(vertices), dtype=bool)
-    bad[where[_lengths(vertices, edges, half) < _LONG * width]] = True
+    bad[where[_lengths(vertices, edges, half) < _LONG * near]] = True
     degree = np.bincount(flat, minlength=len(vertices))
     bad[place[members[degree[members] == 1]]] = True
     bad[where[_run_along(_leaving(curves, edges, half), where)]] = True

@@ -25,15 +25,21 @@ def _point(p: Floats) -> tuple[float, float]:
 
 
 def closing_defects(
-    closings: Closings, start: Floats, strokes: AnyInts, target_strokes: AnyInts
+    closings: Closings,
+    start: Floats,
+    strokes: AnyInts,
+    target_strokes: AnyInts,
+    ends: Bools,
 ) -> list[Defect]:
     """Return one defect for each gap that was closed, in the order of the closings.
 
     `start` (n, 2): where each begins, mm on the page. `strokes` and `target_strokes`
-    (n,): strokes on both sides of the gap.
+    (n,): strokes on both sides of the gap. `ends` (n,): whether a line ends there, no
+    corner.
     """
     found = []
     for k in range(len(closings)):
+        mend = "lengthen the line" if ends[k] else "move the corner"
         pair = sorted({int(strokes[k]), int(target_strokes[k])} - {-1})
         found.append(
             Defect(
@@ -41,7 +47,7 @@ def closing_defects(
                 _point(start[k]),
                 float(closings.size[k]),
                 "closed",
-                f"lengthen the line in the drawing; {_leaving(closings, k)}",
+                f"{mend} in the drawing; {_leaving(closings, k)}",
                 tuple(pair),
             )
         )

@@ -68,6 +68,7 @@ class Net:
     vertices: Floats  # (V, 2): places of vertices, mm
     edges: Edges
     tips: Tips  # loose ends
+    pen: Floats  # (curves,): width of the line that each draws, mm; 0 for none
     corners: Corners  # those that point somewhere, numbered after the ends in closings
     middle: Floats  # (2,): where the origin is on the page, mm
     # ink, most and slack: usual width of the lines, mm, 0 where it is not known; the
@@ -121,8 +122,9 @@ class Net:
     def _at_corners(self, within: Floats) -> Closings:
         """Return what joins corners to the lines and points that their ink meets."""
         drawn = self.curves, self.vertices, self.edges, self.corners
-        lines = points_at_lines(*drawn, np.minimum(within, self.near()))
-        found = lines.joined(points_at_points(*drawn, within, self.near()))
+        lines = points_at_lines(*drawn, np.minimum(within, self.near()), self.pen)
+        points = points_at_points(*drawn, within, self.pen, self.near())
+        found = lines.joined(points)
         return replace(found, tip=found.tip + len(self.tips))
 
     def held_open(

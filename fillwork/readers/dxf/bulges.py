@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 _TURN = 2 * math.pi
 _ROUNDED = 1e-6  # of a radian: an arc that is less short of a turn is one
-_OVER = 5e-5  # of a radian: an arc no further over a turn is one; four decimals
+_OVER = 2e-4  # of a radian: an arc no further over turns is one; two decimals of 1°
 
 
 def arc_span(first: float, last: float) -> tuple[float, float]:
@@ -30,10 +30,9 @@ def arc_span(first: float, last: float) -> tuple[float, float]:
     ((3.0, 4.0), True)
     """
     sweep = last - first
-    if not 1e-12 < sweep < _TURN + _OVER:
-        sweep %= _TURN
-    whole = not 1e-12 < sweep < _TURN - _ROUNDED
-    return first, first + (_TURN if whole else sweep)
+    over = sweep % _TURN
+    whole = not 1e-12 < over < _TURN - _ROUNDED or (sweep >= _TURN and over < _OVER)
+    return first, first + (_TURN if whole else over)
 
 
 def bulge_curves(points: Sequence[Sequence[float]], closed: bool) -> list[Curve]:

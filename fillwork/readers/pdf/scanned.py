@@ -19,6 +19,7 @@ from fillwork.readers.pdf.functions import BROKEN
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from numpy.typing import NDArray
     from PIL import Image
 
     from fillwork.geometry.affine import Affine
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
 _MOST_PIXELS = 110_000_000
 _MOST_WORK = 6 * _MOST_PIXELS  # pixels of all pictures and of where they are laid
 _LEAST, _MOST = 72 / 25.4, 1200 / 25.4  # px a mm
+# of how many numbers a colour is, by what a picture is unpacked to
+_PARTS = {"1": 1, "L": 1, "P": 1, "I;16": 1, "RGB": 3, "CMYK": 4}
 
 
 def trace_page(
@@ -119,27 +122,51 @@ def _unpack(image: Any, where: str) -> Image.Image:
         return found.convert("RGB")
 
 
-def _covered(image: Any, hidden: list[int], where: str) -> Image.Image:
+def _covered(image: Any, mask: Any) -> Image.Image:
     """Return where a picture covers what is below it, of its own size.
 
-    `hidden`: the least and the largest of each part of the colours that do not, as
-    they are packed (ISO 32000-1, section 8.9.6.4).
+    `mask`: the least and the largest of each part of the colours that do not, as
+    they are packed (ISO 32000-1, section 8.9.6.4). All of it does where a picture has
+    colours of another number of parts, or is packed so that these are not told.
     """
     from PIL import Image
 
-    with _refused(where):
-        width, height = int(image.Width), int(image.Height)
-        bits, parts = int(image.BitsPerComponent), len(hidden) // 2
-        data = np.frombuffer(image.read_bytes(pikepdf.StreamDecodeLevel.all), np.uint8)
-        row = -(-width * parts * bits // 8)
-        bytewise = data[: height * row].reshape(height, row, 1)
+    size = int(image.get("/Width", 0)), int(image.get("/Height", 0))
+    try:
+        hidden = [int(value) for value in mask]
+        samples = _samples(image, len(hidden))
+    except (*BROKEN, OSError):
+        samples = None
+    if samples is None:
+        return Image.new("L", size, 255)
+    clear = np.ones(samples.shape[:2], bool)
+    for k in range(samples.shape[2]):
+        clear &= hidden[2 * k] <= samples[..., k]
+        clear &= samples[..., k] <= hidden[2 * k + 1]
+    return Image.fromarray(np.where(clear, 0, 255).astype(np.uint8))
+
+
+def _samples(image: Any, bounds: int) -> NDArray[np.integer[Any]] | None:
+    """Return the numbers of a picture as they are packed, (height, width, parts).
+
+    None where its colours are not of so many parts that each has two of the bounds.
+    """
+    width, height = int(image.Width), int(image.Height)
+    parts = _PARTS.get(pikepdf.PdfImage(image).mode, 0)
+    if bounds != 2 * parts:
+        return None
+    bits = int(image.BitsPerComponent)
+    row = -(-width * parts * bits // 8)
+    data = image.read_bytes(pikepdf.StreamDecodeLevel.all)
+    packed = np.frombuffer(data, np.uint8)[: height * row].reshape(height, row)
+    samples: NDArray[np.integer[Any]] = packed
+    if bits == 16:
+        samples = packed.view(">u2")
+    elif bits < 8:
         places = np.arange(8 - bits, -1, -bits, dtype=np.uint8)
-        samples = (bytewise >> places & np.uint8((1 << bits) - 1)).reshape(height, -1)
-        of = samples[:, : width * parts].reshape(height, width, parts)
-        clear = np.ones((height, width), bool)
-        for k in range(parts):
-            clear &= (hidden[2 * k] <= of[..., k]) & (of[..., k] <= hidden[2 * k + 1])
-        return Image.fromarray(np.where(clear, 0, 255).astype(np.uint8))
+        each = packed[..., None] >> places & np.uint8((1 << bits) - 1)
+        samples = each.reshape(height, -1)
+    return samples[:, : width * parts].reshape(height, width, parts)
 
 
 def _layers(picture: Picture, where: str) -> tuple[Image.Image, Image.Image]:
@@ -162,7 +189,7 @@ def _layers(picture: Picture, where: str) -> tuple[Image.Image, Image.Image]:
             cover = _unpack(mask, where).convert("L")
             return shown, cover if key == "/SMask" else ImageOps.invert(cover)
         if key == "/Mask" and isinstance(mask, pikepdf.Array):
-            return shown, _covered(image, [int(v) for v in mask], where)
+            return shown, _covered(image, mask)
     return shown, Image.new("L", shown.size, 255)
 
 

@@ -35,8 +35,9 @@ _TABLE = 64
 # a straight side that bends less where lines join it, in radians, and by so many
 # times as much as one line may stray, is one side
 _JOINED, _BENT = np.radians(5.0), 3.0
-# a side that closes a gap and is shorter than this share of the figure is a corner
-_GAP = 0.08
+# where corners missed each other, a side no longer than so many times the longest such
+# gap and than this share of the figure is a corner
+_MISSED, _GAP = 1.25, 0.08
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,7 +115,7 @@ def outlines_of(arrangement: Arrangement, rings: AnyInts) -> list[Outline]:
     circular &= (skew < 1e-3 * u2) & (np.abs(u2 - v2) < 2e-3 * u2)
     centre = np.where(circular, data[:, 0] + 1j * data[:, 1], 0.0)
     radius = np.where(circular, np.sqrt(u2), 0.0)
-    gap = max((d.size for d in arrangement.defects if d.done == "closed"), default=0.0)
+    gap = _MISSED * arrangement.corner_gap
     columns = z, out, into, curve, straight, circular, centre, radius
     return [
         _outline(*_without_gaps([c[a : a + n] for c in columns], gap))
@@ -123,14 +124,19 @@ def outlines_of(arrangement: Arrangement, rings: AnyInts) -> list[Outline]:
 
 
 def _without_gaps(columns: list[Any], gap: float) -> list[Any]:
-    """Return the columns of a ring whose sides that close gaps are corners.
+    """Return the columns of a ring whose sides that close gaps at corners are corners.
 
-    `columns`: as `_outline` takes them. `gap`: the longest that was closed, mm.
+    `columns`: as `_outline` takes them. `gap`: the longest side that is one, mm.
     """
     z, out, into, _, straight, *_ = columns
     size = np.sqrt(abs(float(np.imag(np.conj(z) @ np.roll(z, -1))) / 2))
     chord = np.roll(z, -1) - z
     short = straight & (np.abs(chord) <= min(gap, _GAP * size))
+    if not short.any():
+        return columns
+    # what goes straight on is part of a side
+    turns = _angle(np.roll(into, 1), chord), _angle(chord, np.roll(out, -1))
+    short &= np.abs(turns).min(axis=0) > _JOINED
     kept = np.flatnonzero(~short)
     if len(kept) in (len(z), 0) or len(kept) < 3:
         return columns

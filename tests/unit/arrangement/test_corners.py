@@ -54,19 +54,25 @@ def test_a_curved_end_under_the_ink_of_a_line_that_it_meets_askew_is_joined(tmp_
     assert build_arrangement(read_linework(file)).face_count - 1 == 2
 
 
-def _drawn(figures, pen, **slacks):
-    """Return the arrangement of closed figures, each a stroke of its own."""
-    path = "".join(
-        "M" + "L".join(f"{x:.4f} {y:.4f}" for x, y in figure) + "Z"
-        for figure in figures
-    )
+def _drawn(figures, pen, others=(), **slacks):
+    """Return the arrangement of closed figures, each a stroke of its own.
+
+    `others`: figures and how these are drawn.
+    """
+
+    def path(figures, look):
+        return f'<path {look} d="' + "".join(
+            "M" + "L".join(f"{x:.4f} {y:.4f}" for x, y in figure) + "Z"
+            for figure in figures
+        )
+
+    looks = [(figures, f'fill="none" stroke="#000" stroke-width="{pen:g}"'), *others]
     text = (
         '<svg xmlns="http://www.w3.org/2000/svg" width="220mm" height="120mm" '
-        f'viewBox="0 0 220 120"><path d="{path}" fill="none" stroke="#000" '
-        f'stroke-width="{pen:g}"/></svg>'
+        'viewBox="0 0 220 120">' + "".join(path(*one) + '"/>' for one in looks)
     )
     # so that points near each other are not one by themselves
-    work = read_linework(text.encode(), name="a.svg")
+    work = read_linework(f"{text}</svg>".encode(), name="a.svg", scope="both")
     return build_arrangement(work, join_within=1e-4, **slacks)
 
 
@@ -183,3 +189,24 @@ def test_sharp_points_reach_half_as_far_again(miss, closed) -> None:
         row.append([(left, 20), (middle, 10), (right, 20), (middle, 30)])
     found = _drawn(row, pen=0.4)
     assert found.face_count - 1 == 4 + 4 + (6 if closed else 3)
+
+
+@pytest.mark.parametrize("look", ['fill="none" stroke="#000" stroke-width="0.1"', ""])
+def test_the_ink_of_the_lines_there_counts_and_no_other(look) -> None:
+    # lozenges drawn finely, or as fills, in a drawing of broader lines
+    frame, *row = _lozenges((0.3,))
+    boxes = [_box(20 + 20 * k, 60, 12, 20) for k in range(9)]
+    found = _drawn([frame, *boxes], 0.6, [(row, look)])
+    # what the rails part stays; the ends of the row lie on the frame
+    assert found.face_count - 1 == LOZENGES + (LOZENGES - 1) + 4 + 9
+    broad = _drawn([frame, *boxes, *row], 0.6)
+    assert broad.face_count - 1 == LOZENGES + 2 * (LOZENGES - 1) + 4 + 9
+
+
+def test_what_closes_a_gap_at_a_corner_is_told_once() -> None:
+    # two lozenges alone: between their points nothing is parted
+    two = [[(x, 20), (x + 15, 10), (x + 30, 20), (x + 15, 30)] for x in (10, 40.3)]
+    found = _drawn([_box(5, 5, 80, 50), *two], pen=0.4)
+    assert found.face_count - 1 == 3
+    assert [(d.type, d.done) for d in found.defects] == [("gap", "closed")]
+    assert found.defects[0].remedy.startswith("move the corner in the drawing")

@@ -489,6 +489,12 @@ def ring_of(corners, straight=None):
         # a curve beside one is kept as it is
         ([0.4, 10, 10 + 10j, 10j, 0.4j], [0, 1, 1, 1, 1], 0.6,
          [0.2 + 0.2j, 10, 10 + 10j, 10j], [0, 1, 2, 3]),
+        # a short part of a side that goes straight on is no corner
+        ([0, 0.4, 10, 10 + 10j, 10j], None, 0.6, None, None),
+        # nor is one that bends by 4 degrees at an end; by 6 it is
+        ([0.4 + 0.028j, 10, 10 + 10j, 10j, 0], None, 0.6, None, None),
+        ([0.4 + 0.042j, 10, 10 + 10j, 10j, 0], None, 0.6,
+         [0.2 + 0.021j, 10, 10 + 10j, 10j], [0, 1, 2, 3]),
         # nothing is left of a triangle
         ([0, 0.4, 10j], None, 0.6, None, None),
     ],

@@ -93,7 +93,9 @@ def test_the_drawings_own_plane_needs_no_map() -> None:
         (0.0, 2e-12, 2e-12),
         (0.0, 5e-13, TURN),
         (0.0, 2 * TURN, TURN),
-        (0.0, TURN + 1.1e-4, 1.1e-4),  # more than rounded up
+        (0.0, TURN + 1.7e-4, TURN),  # by 0.01 of a degree
+        (0.0, 2 * TURN + 1.7e-7, TURN),
+        (0.0, TURN + 2.1e-4, 2.1e-4),  # more than rounded up
         (-0.5, TURN - 0.25, 0.25),
         (-0.5 - 3 * TURN, 1.0, 1.5),
         (1.0, -1.0, TURN - 2.0),

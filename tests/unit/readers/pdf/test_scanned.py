@@ -144,6 +144,35 @@ def test_colours_that_cover_nothing_leave_what_is_below(
     assert np.mean((np.abs(ours - true) > 3)[16:32, 20:56]) < 0.1
 
 
+@pytest.mark.parametrize("hidden", [[], [40, 40, 0, 0], [40] * 6, [40, 40, 40]])
+def test_masks_of_other_colours_than_a_picture_has_hide_nothing(pdf, hidden) -> None:
+    one = pdf.make_indirect(grey(pdf, [[40]], Mask=Array(hidden)))
+    flat, _ = lay_flat([Picture(one, (72, 0, 0, 48, 0, 0))], BOX, "a.pdf")
+    assert flat.getcolors() == [(72 * 48, (40, 40, 40))]
+
+
+def test_masks_by_colour_of_pictures_of_two_bytes_a_pixel(pdf) -> None:
+    data = np.array([[0, 65535, 300, 65535]], ">u2").tobytes()
+    one = image(pdf, data, 4, 1, bits=16, Mask=Array([65535, 65535]))
+    cover = scanned._covered(pdf.make_indirect(one), [65535, 65535])
+    assert np.asarray(cover).tolist() == [[255, 0, 255, 0]]
+
+
+def test_masks_by_colour_of_faxes_hide_nothing(pdf) -> None:
+    stream = io.BytesIO()
+    Image.new("1", (16, 8)).save(stream, "TIFF", compression="group4")
+    stream.seek(0)
+    with Image.open(stream) as tiff:
+        first, size = tiff.tag_v2[273][0], tiff.tag_v2[279][0]
+    data = stream.getvalue()[first : first + size]
+    told = Dictionary(K=-1, Columns=16, Rows=8)
+    more = {"Filter": Name.CCITTFaxDecode, "DecodeParms": told, "Mask": Array([1, 1])}
+    one = pdf.make_indirect(image(pdf, data, 16, 8, bits=1, **more))
+    assert scanned._covered(one, [1, 1]).getcolors() == [(16 * 8, 255)]
+    flat, _ = lay_flat([Picture(one, (72, 0, 0, 48, 0, 0))], BOX, "a.pdf")
+    assert len(flat.getcolors()) == 1
+
+
 def test_masks_make_no_noise(pdf, recwarn) -> None:
     for mask in (stencil(pdf), Array([0, 0])):
         one = image(pdf, STENCIL, 8, 2, bits=1, Mask=mask)
@@ -199,7 +228,6 @@ def test_the_finest_picture_gives_the_resolution(pdf) -> None:
         {"Filter": Name.CCITTFaxDecode},
         {"Filter": Name.JBIG2Decode},
         {"ColorSpace": Name.X},
-        {"Mask": Array([0, 0, 0, 0, 0, 0, 0, 0])},
     ],
 )
 def test_pictures_that_cannot_be_unpacked_are_refused_in_words(pdf, wrong) -> None:
