@@ -362,3 +362,27 @@ def test_of_inks_the_darkest_that_is_more_than_a_blot_is_chosen() -> None:
     assert _choose(centres, [0.03, 0.97], "auto") == 0
     assert _choose(centres, [0.015, 0.985], "auto") == 1
     assert _choose(centres, [0.03, 0.97], "#808080") == 1
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "apart", "parted"),
+    [
+        # fifty places at least, of which a hundredth is an ink of its own
+        (25, 25, 1.0, True),
+        (25, 24, 1.0, False),
+        (990, 11, 1.0, True),
+        (1990, 11, 1.0, False),
+        # all alike are one
+        (25, 25, 0.0, False),
+    ],
+)
+def test_two_inks_are_told_by_fifty_places(
+    one: int, other: int, apart: float, parted: bool
+) -> None:
+    colours = np.zeros((one + other, 3))
+    colours[one:] = [apart, 0.0, 0.0]
+    found = _halve(colours)
+    assert (found is not None) == parted
+    if found is not None:
+        assert len({*found[:one]}) == len({*found[one:]}) == 1
+        assert found[0] != found[-1]

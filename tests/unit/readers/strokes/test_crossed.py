@@ -92,6 +92,15 @@ def test_rings_that_overlap_keep_the_rim_of_both() -> None:
     assert rim_length(inner) == pytest.approx(40)
 
 
+@pytest.mark.parametrize("degrees", [30.0, 45.0, 100.0])
+def test_rims_are_the_same_however_a_shape_is_turned(degrees: float) -> None:
+    a = math.radians(degrees)
+    turn = np.array([[math.cos(a), math.sin(a)], [-math.sin(a), math.cos(a)]])
+    both = table(box(0, 0, 10, 10), box(6, 6, 10, 10), closed=True, item=0)
+    both.data[:, :4] = (both.data[:, :4].reshape(-1, 2) @ turn).reshape(-1, 4)
+    assert rim_length(both) == pytest.approx(64)
+
+
 def test_sides_that_parts_share_stay() -> None:
     # two cells beside each other, and a third that makes the shape cross itself
     cells = [box(0, 0, 10, 10), box(10, 0, 10, 10), box(40, 0, 10, 10)]

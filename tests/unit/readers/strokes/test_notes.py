@@ -174,6 +174,11 @@ def test_selectors_that_name_nothing_are_refused() -> None:
         "starts? layers: starts, stars, frame, guides"
     )
     assert refused("class=zzz", layers, []).endswith("/ classes: none")
+    # three that are near at most
+    near = ["aab", "aac", "aad", "aae"]
+    assert refused("layer=aaa", ["zz", *near], []).endswith(
+        "did you mean aae? layers: aae, aad, aac, zz, aab"
+    )
     many = [f"l{k:02}" for k in range(15)]
     assert refused("layer=qqqq", many, []).endswith("l10, l11 and 3 more")
     assert refused("layer=qqqq", many[:12], []).endswith("l10, l11")
