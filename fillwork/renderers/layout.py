@@ -240,9 +240,11 @@ def _head(
     if words:
         head.append(Text((MARGIN, top - 5.0), words, 16, "medium", role="H1"))
     if subtitle:
-        words = shorten(subtitle, 9, right - MARGIN - aside, fonts)
+        wide = right - MARGIN - aside
+        size = 9 if fonts.width(subtitle, 9) <= wide else 7
+        words = shorten(subtitle, size, wide, fonts)
         at = (MARGIN, top - 11.0)
-        head.append(Text(at, words, 9, colour=GREY_60, role="P"))
+        head.append(Text(at, words, size, colour=GREY_60, role="P"))
     if rule:
         x = right - rule - aside
         head += _name_rule((x, top - 5.0), x + rule, fonts, below=0.6)

@@ -242,3 +242,11 @@ def test_a_title_gives_way_to_what_a_joined_page_is(width, aside) -> None:
     begin = said.at[0] - FONTS.width(subtitle, said.size) - aside
     assert end + 3 < begin
     assert said.at[0] == width - MARGIN
+
+
+def test_a_subtitle_is_set_smaller_before_it_is_cut() -> None:
+    words = "Numbered sheet, mirrored for tracing down: key and plan of 12 pages"
+    assert text_of(page(210.0, 297.0, subtitle=words), words).size == 9
+    # too long in 9 pt for A6, and not in 7 pt
+    assert FONTS.width(words, 7) < 85.0 < FONTS.width(words, 9)
+    assert text_of(page(105.0, 148.0, subtitle=words), words).size == 7
