@@ -14,6 +14,7 @@ from fillwork.symmetry.lines.across import Across
 from fillwork.symmetry.lines.fit import LADDER, Scores
 from fillwork.symmetry.lines.lattice_fit import LatticeFit, LatticeMeasures
 from fillwork.symmetry.lines.mirrors import RosetteFit
+from fillwork.symmetry.lines.window import on_hull
 from tests.unit.symmetry.answers import given
 
 BOTH = np.array([[10.0, 0], [0, 12]])
@@ -330,6 +331,44 @@ def test_shifts_that_lines_keep_roughly_are_better_than_chance(monkeypatch) -> N
         short = np.array([[10.0, 0], [0, near], [7, 30]])
         assert guessed((0.9, 0.9, 0.9), shifts=short)[0] == told
     assert guessed((), shifts=vectors[:0]) == (None, [])
+
+
+def test_chance_shifts_are_as_long_as_those_that_lines_vote_for(monkeypatch) -> None:
+    def chance(vectors, share, expected):
+        scores = Scores(share=share, expected=expected, rms=share)
+        asked = given(
+            monkeypatch,
+            hints,
+            translate_images=None,
+            refine_shifts=lambda e, images, shifts, steps: shifts,
+            score_images=scores,
+        )
+        told = hints._by_chance(EVIDENCE, np.array(vectors, float), None)
+        return told, asked.last("translate_images", 1)
+
+    count = hints._CHANCE
+    share = np.linspace(0, 1, count)[:, None]
+    many = np.full((count, 1), 24.0)
+    for vectors, size in (([[30, 40]], 50), ([[40, 30]], 50), ([[0, 9], [9, 0]], 9)):
+        told, shifts = chance(vectors, share, many)
+        length = np.hypot(*shifts.T) / size
+        assert len(length) == count
+        # by 0.15 more or less, and whichever way they head
+        assert 0.85 <= length.min() < 0.9
+        assert 1.1 < length.max() <= 1.15
+        assert shifts[:, 1].min() >= 0
+        assert (shifts[:, 0] < 0).mean() == pytest.approx(0.5, abs=0.2)
+        assert told == pytest.approx(0.5)
+    # of those under which enough is expected, all where none is
+    many[: count // 2] = 23
+    assert chance([[30, 40]], share, many)[0] == pytest.approx(0.75, abs=0.02)
+    assert chance([[30, 40]], share, 0 * many)[0] == 1
+
+
+def test_a_doubled_corner_of_a_window_is_no_side_of_it() -> None:
+    hull = np.array([[0.0, 0], [100, 0], [100, 0], [100, 50], [0, 50]])
+    lines = np.array([[10.0, 0, 30, 0], [10, 5, 30, 5], [100, 10, 100, 20]])
+    assert on_hull(lines, hull, 1.0).tolist() == [True, False, True]
 
 
 def test_turns_that_lines_keep_roughly_are_three_or_more(monkeypatch) -> None:
