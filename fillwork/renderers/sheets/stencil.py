@@ -39,6 +39,9 @@ _ALIKE = 1e-6
 """Bridges are as short where they differ by less than that share of their island's
 width."""
 
+_BENT = np.cos(np.radians(20.0))
+"""Where an outline turns more there is a corner."""
+
 _PLACES = 48
 """From how many places on an outline bridges are tried, or along one side."""
 
@@ -192,10 +195,6 @@ def _second_bridge(
     least = _LONGER * float(np.hypot(*(first[2:] - first[:2])))
     size = _spans(pieces[group])
     reach = np.maximum(_SECOND * size, least)
-    near = tree.query(own, "dwithin", distance=float(reach.max()))
-    others = np.setdiff1d(near, group)
-    if len(others) == 0:
-        return None
     tried = [_places(pieces[k]) for k in group]
     points, at = np.concatenate(tried), np.repeat(range(len(group)), [*map(len, tried)])
     middle = shapely.get_coordinates(shapely.centroid(own))[0]
@@ -203,23 +202,32 @@ def _second_bridge(
     towards = first[:2] - middle
     turn = ways @ towards / np.maximum(np.hypot(*ways.T) * np.hypot(*towards), 1e-300)
     aside = turn <= _ASIDE
-    points, at, turn = points[aside], at[aside], turn[aside]
-    lines = shapely.shortest_line(
-        shapely.points(points)[:, None], pieces[others][None, :]
-    )
-    length = shapely.length(lines)
-    which = length.argmin(axis=1)
-    row = np.arange(len(points))
-    lines, length = lines[row, which], length[row, which]
-    # of those as short the one straight across
-    about = np.round(length / (_ALIKE * size[at]))
-    order = np.lexsort((length, np.round(turn, 6), about))
-    for k in order[length[order] <= reach[at[order]]].tolist():
-        # not over the islands themselves
-        over = shapely.length(shapely.intersection(lines[k], own))
-        if over <= 1e-6 * length[k]:
-            line = shapely.get_coordinates(lines[k]).ravel()
-            return line, group[int(at[k])], int(others[which[k]])
+    spots, at, turn = shapely.points(points[aside]), at[aside], turn[aside]
+    # most are short: what is farther is asked where nothing nearer fits
+    limit, known = min(least, float(reach.max())), np.empty(0, np.int64)
+    while len(spots):
+        near = tree.query(own, "dwithin", distance=limit)
+        others = np.setdiff1d(near, group)
+        if len(others) > len(known):
+            known = others
+            lines = shapely.shortest_line(spots[:, None], pieces[others][None, :])
+            length = shapely.length(lines)
+            which = length.argmin(axis=1)
+            row = np.arange(len(spots))
+            lines, length = lines[row, which], length[row, which]
+            # of those as short the one straight across
+            about = np.round(length / (_ALIKE * size[at]))
+            order = np.lexsort((length, np.round(turn, 6), about))
+            fits = length[order] <= np.minimum(reach[at[order]], limit)
+            for k in order[fits].tolist():
+                # not over the islands themselves
+                over = shapely.length(shapely.intersection(lines[k], own))
+                if over <= 1e-6 * length[k]:
+                    line = shapely.get_coordinates(lines[k]).ravel()
+                    return line, group[int(at[k])], int(others[which[k]])
+        if limit >= reach.max():
+            break
+        limit = min(2 * limit, float(reach.max())) if limit else float(reach.max())
     return None
 
 
@@ -240,13 +248,18 @@ def _places(island: Any) -> Floats:
     """Return points all round an island from which a bridge is tried, (n, 2).
 
     All corners, and along sides as many more as make some `_PLACES` of them, the
-    middles of these sides among them.
+    middles of these sides among them; of the chords of curves as many.
     """
     sides = np.concatenate(polygon_sides(island))
     ways = sides[:, 2:] - sides[:, :2]
     length = np.hypot(*ways.T)
     step = length.sum() / _PLACES
     count = np.where(length > step, 2 * np.ceil(length / step / 2), 1).astype(np.int64)
+    # a vertex between chords stays where a step begins
+    place = np.floor((np.cumsum(length) - length) / step)
+    before = np.roll(ways, 1, axis=0)
+    bent = (ways * before).sum(axis=1) < _BENT * length * np.roll(length, 1)
+    count[(count == 1) & ~bent & (place == np.roll(place, 1))] = 0
     row = np.repeat(np.arange(len(sides)), count)
     nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
     points: Floats = sides[row, :2] + ways[row] * (nth / count[row])[:, None]
