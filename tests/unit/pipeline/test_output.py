@@ -129,8 +129,10 @@ def test_a_pipe_in_the_folder_is_not_waited_for(tmp_path: Path, name: str) -> No
             write_files(tmp_path, with_report({"x.svg": b"two"}))
         assert writer.is_alive()
     finally:
-        os.close(os.open(path, os.O_RDONLY | os.O_NONBLOCK))
+        # open until the writer has seen it
+        reader = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
         writer.join(5)
+        os.close(reader)
     assert [p.name for p in tmp_path.iterdir()] == [name]
 
 
