@@ -335,6 +335,10 @@ class _Builder:
         most = graph.tolerance.close_gaps
         corners = find_corners(local, graph.vertices, edges, min(ink, most))
         pen = np.r_[_widths(self.linework), 0.0][lines.stroke]
+        # of lines drawn over each other one is left, with the ink of the broadest
+        if len(edges):
+            each = np.maximum.reduceat(pen[edges.source_curve], edges.source_start[:-1])
+            np.maximum.at(pen, edges.curve, each)
         net = gaps.Net(
             local, graph.vertices, edges, tips, pen, corners, middle, ink, most, join
         )

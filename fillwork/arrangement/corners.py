@@ -122,7 +122,10 @@ def points_at_lines(
     ahead /= np.maximum(np.hypot(*toward.T), 1e-300)
     turned = np.arccos(np.clip(ahead, -1.0, 1.0))
     away = np.cos(corners.spread[found.tip] + turned) >= _AWAY
-    ink = pen[edges.curve[corners.tips.edge[found.tip]]] + pen[found.curve]
+    # of the broader of a corner's two lines
+    broad = np.zeros(len(vertices))
+    np.maximum.at(broad, edges.vertex.reshape(-1), np.repeat(pen[edges.curve], 2))
+    ink = broad[corners.tips.vertex[found.tip]] + pen[found.curve]
     return found.take(away & (found.other_tip < 0) & (found.size <= ink / 2))
 
 

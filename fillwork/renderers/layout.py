@@ -284,7 +284,10 @@ def tight_words(
     The title gives way to it. `wide`: width of the head, mm. `aside`: what something
     else takes before it, mm. `name_line`: whether a line for a name stands between.
     """
-    room = wide * 0.38 if name_line else wide * 0.85 - aside
+    room = wide * 0.85 - aside
+    if name_line:
+        # the line ends before what stands aside
+        room = min(wide * 0.38, wide * 0.45 - aside - 1.0)
     for size in (9.0, 7.0):
         width = fonts.width(subtitle, size)
         if width <= room:

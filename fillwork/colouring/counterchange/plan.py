@@ -22,6 +22,7 @@ from fillwork.colouring.model import Counterchange
 from fillwork.errors import ColouringError
 from fillwork.geometry.ranges import marked
 from fillwork.notes import Note
+from fillwork.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Sequence
@@ -212,7 +213,7 @@ class _Planner:
                 ):
                     what = (
                         f"kind {kind.letter} would need {self.colours} colours of its "
-                        f"own beside those of {len(self.sets)} sets"
+                        f"own beside those of {counted(len(self.sets), 'set')}"
                     )
                     mend = "take a palette with more swatches, or let fewer kinds vary"
                     raise ColouringError(what, mend=mend)

@@ -246,7 +246,7 @@ class SheetComposer(DetailMaker):
                 else f"{parts.title}: where {step.entry.code} {step.entry.name} goes",
                 (step.entry,) if step.entry is not None else (),
                 told=step.told,
-                faces=None if part is None else self._faces(part.place),
+                faces=None if part is None else parts.faces_of(part.place),
                 # what to do, not a template: that is the numbered or the blank sheet
                 whole=step.whole or self.settings.fit != "true",
             )
@@ -264,7 +264,7 @@ class SheetComposer(DetailMaker):
         # a ground under the whole piece is painted without a mask
         under = parts.schedule.under if parts.schedule is not None else ()
         for entry in parts.entries:
-            if entry.place in under or not self._mends(entry.place):
+            if entry.place in under or not parts.paints(entry.place):
                 continue
             mask = mask_items(parts, entry.place, scale, tinted=True)
             note = mask_words(mask, self.settings.bridge)
@@ -288,7 +288,7 @@ class SheetComposer(DetailMaker):
                 (entry,),
                 note=note,
                 told=told,
-                faces=self._faces(entry.place),
+                faces=parts.faces_of(entry.place),
                 whole=self.small_masks,
             )
             self.place(sheet)
@@ -329,16 +329,6 @@ class SheetComposer(DetailMaker):
             f"{parts.title}: both edges of the painted line",
         )
         self.place(sheet)
-
-    def _faces(self, place: int) -> Ints:
-        """Return the regions that bear a swatch."""
-        faces = np.flatnonzero(self.parts.colouring.of_face == place)
-        return faces[faces > 0]
-
-    def _mends(self, place: int) -> bool:
-        """Return whether a swatch is painted, which in a repair not all are."""
-        patch = self.parts.mended
-        return patch is None or bool(patch.face_share[self._faces(place)].any())
 
     def card(self) -> None:
         """Add the swatch card."""

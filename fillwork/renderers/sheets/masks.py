@@ -203,8 +203,9 @@ def mask_words(mask: Mask, bridge: float) -> str:
     """
     words = []
     if mask.islands and bridge:
+        hold = "bridge of {} mm holds" if mask.bridges == 1 else "bridges of {} mm hold"
         words.append(
-            f"{mask.bridges} bridges of {bridge:g} mm hold what would fall out."
+            f"{mask.bridges} {hold.format(f'{bridge:g}')} what would fall out."
         )
     elif mask.islands:
         words.append(
@@ -226,7 +227,8 @@ def compose_masks(
     """Return one page a paint with nothing but outlines to cut, at real size.
 
     `parts`: the drawing; of its settings ``mirror``, ``bridge`` and ``mask_overlap``
-    are heeded. `unmasked`: swatches that are painted without a mask. As large as the
+    are heeded. `unmasked`: swatches that are painted without a mask; in a repair are
+    those too that it does not reach. As large as the
     drawing with 10 mm around; for a cutter, as SVG. The last is that of the painted
     line, where it is 1 mm wide at least, with 10 mm around the line. Cut lines are
     closed outlines on the layer ``outlines``; what would fall out is hatched on
@@ -238,7 +240,7 @@ def compose_masks(
     found: list[tuple[KeyEntry, int]] = []
     torn: list[tuple[KeyEntry, Floats]] = []
     for entry, name in zip(parts.entries, names, strict=True):
-        if entry.place in unmasked:
+        if entry.place in unmasked or not parts.paints(entry.place):
             continue
         mask = mask_items(parts, entry.place, parts.real_scale)
         islands = 0 if settings.bridge else mask.islands

@@ -164,6 +164,16 @@ class Parts:
         """Return the patch that alone is repaired; None where there is none."""
         return self.schedule.mended if self.schedule is not None else None
 
+    def faces_of(self, place: int) -> Ints:
+        """Return the regions that bear a swatch."""
+        faces = np.flatnonzero(self.colouring.of_face == place)
+        return faces[faces > 0]
+
+    def paints(self, place: int) -> bool:
+        """Return whether a swatch is painted, which in a repair not all are."""
+        patch = self.mended
+        return patch is None or bool(patch.face_share[self.faces_of(place)].any())
+
     def map_to_paper(self, scale: float) -> Affine:
         """Return the map from the drawing to its box on paper, mirrored if wished.
 

@@ -205,26 +205,29 @@ def _second_bridge(
     spots, at, turn = shapely.points(points[aside]), at[aside], turn[aside]
     # most are short: what is farther is asked where nothing nearer fits
     limit, known = min(least, float(reach.max())), np.empty(0, np.int64)
+    order, length = np.empty(0, np.int64), np.empty(0)
     while len(spots):
         near = tree.query(own, "dwithin", distance=limit)
         others = np.setdiff1d(near, group)
         if len(others) > len(known):
             known = others
-            lines = shapely.shortest_line(spots[:, None], pieces[others][None, :])
+            # of those as near the first; a table of all would fill the memory
+            at_spot, of = shapely.STRtree(pieces[others]).query_nearest(spots)
+            _, begin = np.unique(at_spot, return_index=True)
+            which = np.minimum.reduceat(of, begin)
+            lines = shapely.shortest_line(spots, pieces[others[which]])
             length = shapely.length(lines)
-            which = length.argmin(axis=1)
-            row = np.arange(len(spots))
-            lines, length = lines[row, which], length[row, which]
             # of those as short the one straight across
             about = np.round(length / (_ALIKE * size[at]))
             order = np.lexsort((length, np.round(turn, 6), about))
-            fits = length[order] <= np.minimum(reach[at[order]], limit)
-            for k in order[fits].tolist():
-                # not over the islands themselves
-                over = shapely.length(shapely.intersection(lines[k], own))
-                if over <= 1e-6 * length[k]:
-                    line = shapely.get_coordinates(lines[k]).ravel()
-                    return line, group[int(at[k])], int(others[which[k]])
+        # what was too far for the last limit may be near enough for this one
+        allowed = np.minimum(reach[at[order]], limit)
+        for k in order[length[order] <= allowed].tolist():
+            # not over the islands themselves
+            over = shapely.length(shapely.intersection(lines[k], own))
+            if over <= 1e-6 * length[k]:
+                line = shapely.get_coordinates(lines[k]).ravel()
+                return line, group[int(at[k])], int(others[which[k]])
         if limit >= reach.max():
             break
         limit = min(2 * limit, float(reach.max())) if limit else float(reach.max())

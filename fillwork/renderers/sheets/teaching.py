@@ -222,15 +222,13 @@ def _pack_sentences(rows: Sequence[PackRow], pupils: int, first: int) -> list[st
     own = sum(row.pages for row in rows if row.pupil)
     last, plural = first + own * pupils, "s" * (own != 1)
     once = f"{first + 1} to {first + own}" if own > 1 else f"{first + 1}"
-    copies = "1 copy" if pupils == 1 else f"{pupils} copies"
-    sets = f"The pupils' sets, {own} page{plural} each, are"
-    if pupils == 1:
-        sets = "The pupil's set is"
     at = f"pages {first + 1} to {last}" if last > first + 1 else f"page {last}"
     mine = (
-        f"{sets} {at} of this file. To copy instead: print page{plural} {once} once, "
-        f"and make {copies} of each."
+        f"The pupils' sets, {own} page{plural} each, are {at} of this file. To copy "
+        f"instead: print page{plural} {once} once, and make {pupils} copies of each."
     )
+    if pupils == 1:
+        mine = f"The pupil's set is {at} of this file."
     if own == 0:
         mine = "The sheets chosen give no page for pupils."
     return [

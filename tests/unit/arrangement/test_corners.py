@@ -210,3 +210,26 @@ def test_what_closes_a_gap_at_a_corner_is_told_once() -> None:
     assert found.face_count - 1 == 3
     assert [(d.type, d.done) for d in found.defects] == [("gap", "closed")]
     assert found.defects[0].remedy.startswith("move the corner in the drawing")
+
+
+@pytest.mark.parametrize(
+    ("line", "sides"),
+    [
+        # a line drawn twice, finely and broadly; a corner of two pens
+        ((0.1, 0.9), (0.5, 0.5)), ((0.9, 0.1), (0.5, 0.5)),
+        ((0.8,), (0.05, 0.8)), ((0.8,), (0.8, 0.05)),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("back", [False, True])
+def test_the_broadest_ink_counts_in_whatever_order_lines_come(line, sides, back):
+    first = "M50 30.45L20 60" if back else "M20 60L50 30.45"
+    ways = [(width, "M0 30H100") for width in line]
+    ways += [(sides[0], first), (sides[1], "M50 30.45L80 60")]
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" '
+        'viewBox="0 0 100 100"><g fill="none" stroke="#000" stroke-width="0.5">'
+        '<path d="M0 0H100V100H0Z M0 10H100 M0 20H100 M0 90H100 M0 60H100"/>'
+    ) + "".join(f'<path stroke-width="{w}" d="{d}"/>' for w, d in ways)
+    work = read_linework(f"{text}</g></svg>".encode(), name="a.svg")
+    # five bands across, one of which the corner and its tip part in three
+    assert build_arrangement(work).face_count - 1 == 5 + 3

@@ -1001,6 +1001,13 @@ def test_a_repair_prints_only_the_pages_that_it_reaches(parts, circle):
     whole = sheets(parts, sheets=names, schedule=schedule_of(kinds), **asked)
     part = sheets(parts, sheets=names, schedule=schedule, **asked)
     assert 0 < len(part) < len(whole)
+    chosen = colouring_of(kinds, 3, 0)
+    drawn = Parts(*parts, chosen, schedule, SheetSettings(), 6.0, True, "A")
+    painted = {e.code for e in drawn.entries if drawn.paints(e.place)}
+    if not circle:
+        # a patch of one kind of region has the mask of its paint and no other
+        assert len(painted) == 1
+        assert len(compose_masks(drawn)) == len(painted) < len(drawn.entries)
     if circle:
         # a circle of 120 mm meets four pages of A4 at the most, of each paint's sheets
         kept = [p.name for p in part if p.name.count("-") > 1]

@@ -13,7 +13,12 @@ from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import SheetSettings
 from fillwork.renderers.scene import Fills, Placed, Strokes, Text
 from fillwork.renderers.sheets.compose import compose_sheets
-from fillwork.renderers.sheets.masks import compose_masks, mask_items
+from fillwork.renderers.sheets.masks import (
+    Mask,
+    compose_masks,
+    mask_items,
+    mask_words,
+)
 from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.sheets.stencil import (
     bridge_strips,
@@ -463,3 +468,27 @@ def test_bridges_stand_in_the_middle_of_sides_and_opposite():
     # straight across the middle, along one way or the other
     assert (one + two) / 2 == pytest.approx(np.array([60.0, 40.0]))
     assert 60.0 in one or 40.0 in one
+
+
+@pytest.mark.parametrize(
+    "island",
+    [
+        # 1 mm from the left side, 35 mm from the next; 1 mm from two sides
+        shapely.Point(16, 50).buffer(15, quad_segs=48),
+        shapely.box(5, 35, 35, 65),
+        shapely.box(1, 1, 31, 31),
+    ],
+)
+def test_a_second_bridge_far_off_is_found_though_nothing_new_is_near(island) -> None:
+    sheet = shapely.box(0, 0, 100, 100)
+    opening = shapely.difference(sheet, island)
+    bridges, islands = find_bridges(opening, shapely.box(-1, -1, 101, 101))
+    assert (len(bridges), islands) == (2, 1)
+
+
+@pytest.mark.parametrize(
+    ("count", "words"), [(1, "1 bridge of 3 mm holds"), (2, "2 bridges of 3 mm hold")]
+)
+def test_bridges_are_counted_in_words(count, words) -> None:
+    mask = Mask((), 1, count, np.empty((0, 2)))
+    assert mask_words(mask, 3.0).startswith(f"{words} what would fall out.")
