@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from fillwork.plans.areas import measure_areas, panel_repeats
 from fillwork.plans.besides import find_swallowed, find_whites, measure_line, place_of
 from fillwork.plans.buying import Tins, buy_leaf
@@ -163,7 +165,13 @@ class Amounts:
     @cached_property
     def used(self) -> list[int]:
         """Return the swatches that are painted: on regions, under them, as lines."""
-        besides = (self.under, self.wished_line and self.wished_line[1])
+        shown = np.delete(self.areas.area, self.bare).sum() > 0.0
+        ground = self.colouring.ground
+        if ground is not None and ground not in self.bare:
+            shown |= self.areas.margin > 0
+        # nothing goes under what all lies bare
+        under = self.under if shown else None
+        besides = (under, self.wished_line and self.wished_line[1])
         return [
             i
             for i in range(len(self.colouring.palette.swatches))
@@ -306,7 +314,8 @@ class Amounts:
             for i, s in enumerate(self.swatches)
             if s.medium != "leaf" and not liquid(s)
         }
-        left = dry.union(self.bare)
+        # what goes under all lies below dry paints too
+        left = dry.union(self.bare) if self.beneath is None else set(self.bare)
         idle = math.fsum(self.areas.area[sorted(left)]) * self.real_scale**2
         if self.settings.panel is not None:
             return self.settings.panel[0] * self.settings.panel[1] - idle

@@ -114,3 +114,23 @@ def test_bare_leaf_takes_no_leaf_but_for_the_line():
     schedule, _, _ = made([0, 1, 2, 3], rules=rules, data=data)
     assert row(schedule, "chalk").leaves is None
     assert extra(schedule, "outline: chalk").leaves == bought(schedule, "chalk").need
+
+
+def test_what_all_lies_bare_has_no_cautions_of_what_would_go_under() -> None:
+    settings, rules = PaintSettings(under="midnight"), Rules(bare=("midnight",))
+    schedule, _, _ = made([0, 0, 0, 0], settings, rules, data=MIDNIGHT)
+    assert [s.kind for s in schedule.steps] == ["bare"]
+    assert not any("midnight" in c or "admium" in c for c in schedule.cautions)
+
+
+@pytest.mark.parametrize(
+    ("swatches", "primed"), [([1, 1, 1, 1], 960_000), ([0, 1, 4, 4], 480_000)]
+)
+def test_what_goes_under_dry_paints_is_primed(swatches, primed) -> None:
+    pencil = b'name = "straw"\nmedium = "pencil"'
+    data = HALL.replace(b'name = "straw"', pencil)
+    settings = PaintSettings(under="midnight")
+    schedule, _, _ = made(swatches, settings, data=data)
+    named = zip(schedule.extra_names, schedule.extras, strict=True)
+    found = [row.area_real for name, row in named if "primer" in name]
+    assert found == [pytest.approx(primed)]
