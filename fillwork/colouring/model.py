@@ -196,7 +196,8 @@ class Rules:
         Kind letter (empty: all) and the number of the possibility.
     taste : str
         Character of the colouring among those that reach the goal: ``balanced``,
-        ``quiet``, ``festive``, ``two-tone`` or ``dark``.
+        ``quiet``, ``festive``, ``two-tone`` or ``dark`` (on the darkest swatch, or on
+        ``ground`` where it is named).
     seed : int
         For repeatable choice among equals.
     """

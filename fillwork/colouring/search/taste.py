@@ -233,7 +233,8 @@ def form_taste(given: Given, classes: Classes, open_to: Bools) -> Taste:
         for name, (weight, _) in RULES.items()
     }
     parts = find_parts(given.arrangement, classes, given.orbits, given.adjacency)
-    colours = Tones(palette, open_to, given.ground, character.dark)
+    dark = character.dark and given.ground is None  # a ground that is named stays one
+    colours = Tones(palette, open_to, given.ground, dark)
     # the sides of a frame count as one when hues are counted, corners too
     first = [
         parts.roles.index(role) if role in ("border", "corner") else z
@@ -245,9 +246,7 @@ def form_taste(given: Given, classes: Classes, open_to: Bools) -> Taste:
     offered = weights["area"] * min(1.0, (classes.count - 1) / _FEW)
     # what lies on bare paper has it for a ground
     offered *= 1.0 - float((parts.rim * parts.area).sum())
-    target, strength = find_shares(
-        palette, colours, asked, open_to, offered, character.dark
-    )
+    target, strength = find_shares(palette, colours, asked, open_to, offered, dark)
     usable = max(1, min(classes.count, int(open_to.sum())))
     use = weights["many"] - weights["calm"] * parts.loose
     gain = np.where(open_to, use / usable, 0.0)

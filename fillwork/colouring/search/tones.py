@@ -40,7 +40,7 @@ class Tones:
     """Hold what the rules ask of K swatches.
 
     `palette`: the swatches. `open_to` (K,): those meant for regions. `ground`: the one
-    behind the pattern. `dark`: whether the ground is to be the darkest.
+    behind the pattern, if it is named. `dark`: whether it is the darkest otherwise.
     """
 
     def __init__(
@@ -53,13 +53,13 @@ class Tones:
         self.warm = clear * np.maximum(np.cos(np.radians(self.hue - _WARMEST)), 0.0)
         self.metal = np.array([s.medium == "leaf" for s in palette.swatches])
         self.roles = [s.role for s in palette.swatches]
-        if dark:
+        if ground is not None:
+            self.roles[ground] = "ground"
+        elif dark:
             ground = int(np.argmin(np.where(open_to, self.lightness, np.inf)))
             given = [j for j, role in enumerate(self.roles) if role == "ground"]
             for j in given:
                 self.roles[j] = "accent" if self.roles[ground] == "accent" else "main"
-            self.roles[ground] = "ground"
-        elif ground is not None:
             self.roles[ground] = "ground"
         elif "ground" not in self.roles and len(self.roles) > 2:
             # the palest stands in for a ground that a plain list of colours lacks

@@ -435,6 +435,19 @@ def test_characters_differ_as_they_are_named():
     assert (area * light[dark]).sum() < (area * light[balanced]).sum()
 
 
+def test_a_dark_taste_keeps_the_ground_that_is_named():
+    wheel = graph(
+        9, [(0, k) for k in range(1, 9)] + [(k, k % 8 + 1) for k in range(1, 9)]
+    )
+
+    def of(taste):
+        rules = Rules(taste=taste, ground="ochre")
+        return assign_colours(*wheel, EARTH, rules).of_orbit.tolist()
+
+    # the darkest, blue, takes the ground's part only where nobody named one
+    assert of("dark") == of("balanced")
+
+
 def test_an_unknown_taste_is_refused():
     with pytest.raises(ColouringError, match="is no taste"):
         assign_colours(*graph(2, [(0, 1)]), EARTH, Rules(taste="loud"))
