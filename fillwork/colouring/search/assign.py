@@ -198,14 +198,16 @@ def _notes(
     found += _self_touching(setting, [(a, s) for a, b, s in equal if a == b])
     others = [(a, b, length) for a, b, length in equal if a != b]
     # what is wanting: swatches, or freedom to use them
-    few = setting.joined or int((given.differences > LEAST).any(axis=0).sum()) < 2
+    joined = setting.wished is not setting.classes
+    few = joined or int((given.differences > LEAST).any(axis=0).sum()) < 2
     for a, b, length in sorted(others, key=lambda e: -e[2])[:8]:
         text = (
             f"kinds {orbits[a].letter} and {orbits[b].letter} bear the same colour "
             f"and touch along {length:.1f} mm"
         )
         remedy = "change the pins, ties or bans that ask for it"
-        if few and not (_is_held(setting, a) and _is_held(setting, b)):
+        held = _is_held(setting, a) and _is_held(setting, b)
+        if few and not held and not _are_tied(setting, a, b):
             most = given.rules.most
             bound = most is not None and most < len(given.palette.swatches)
             remedy = "raise --most" if bound else "take a palette with more swatches"
@@ -247,6 +249,12 @@ def _is_held(setting: Setting, row: int) -> bool:
     own = np.unique(classes.of_face[setting.given.orbits.orbits[row].faces])
     several = len(setting.given.palette.swatches) > 1
     return several and all(classes.domain[c].bit_count() == 1 for c in own.tolist())
+
+
+def _are_tied(setting: Setting, a: int, b: int) -> bool:
+    """Return whether a wish ties two kinds, or regions of them."""
+    orbits, of_face = setting.given.orbits.orbits, setting.wished.of_face
+    return not set(of_face[orbits[a].faces]).isdisjoint(of_face[orbits[b].faces])
 
 
 def _self_touching(setting: Setting, rows: list[tuple[int, float]]) -> list[Note]:

@@ -46,6 +46,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Floats, Ints32
+    from fillwork.colouring.counterchange.alternating_kinds import KindReader
     from fillwork.colouring.counterchange.plan import Alternation
     from fillwork.colouring.model import Adjacency, Counterchange, Rules
     from fillwork.colouring.palettes.model import Palette
@@ -69,7 +70,7 @@ class Setting:
     problem: Problem  # classes, links and swatches for the search
     taste: Taste  # what is preferred
     fence: Fence  # what must be kept
-    joined: bool  # whether touching classes had to be joined
+    wished: Classes  # the same before touching ones had to be joined
     counterchange: Counterchange | None  # how colours change places
     asked: bool  # whether the maker asked for that
     notes: tuple[Note, ...]  # doubts so far
@@ -150,6 +151,7 @@ def prepare_setting(
         rules = given.rules
         counterchange, notes = plan.counterchange, plan.notes
     fixed, problem = _state_problem(classes, given)
+    wished = classes
     joined = best.swatches is None
     if joined:
         what = "searching where touching kinds may be alike"
@@ -176,7 +178,7 @@ def prepare_setting(
         problem=problem,
         taste=taste,
         fence=_fence(problem, threshold),
-        joined=joined,
+        wished=wished,
         counterchange=counterchange,
         asked=asked,
         notes=notes,
@@ -290,14 +292,13 @@ def _alternate(
     the rules with the number of colours.
     """
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
-    from fillwork.colouring.counterchange.plan import plan_counterchange
     from fillwork.colouring.counterchange.touching import part_touching, touching_kinds
 
-    arrangement, orbits, rules = given.arrangement, given.orbits, given.rules
-    reader = KindReader(arrangement, orbits, given.adjacency)
+    rules = given.rules
+    reader = KindReader(given.arrangement, given.orbits, given.adjacency)
     fewer: Iterator[Rules] = iter(())
     if only is None and rules.counterchange == "apart":
-        only = touching_kinds(orbits, given.adjacency)
+        only = touching_kinds(given.orbits, given.adjacency)
     if only is not None:
         tell(0.0, "finding how few colours part what touches itself")
         fewer = part_touching(reader, rules, only)
@@ -312,50 +313,55 @@ def _alternate(
         tell(done)
 
     while True:
-        plan: Alternation | None = None
-        try:
-            plan = plan_counterchange(
-                reader,
-                given.palette,
-                rules,
-                sets=sets,
-                only=only,
-                tell=lambda what: tell(done, what),
-            )
-            classes = build_classes(
-                arrangement,
-                orbits,
-                given.adjacency,
-                given.palette,
-                rules,
-                base=plan.base,
-                unlike=plan.unlike,
-            )
-        except ColouringError:
-            if plan is not None and plan.free and plan.sets >= 2:
-                sets = plan.sets - 1
-                continue
-            less = next(fewer, None)
-            if less is not None:
-                rules = less
-                continue
-            if kept is None:
-                raise
-            return kept
-        now = replace(given, rules=rules)
-        _, problem = _state_problem(classes, now)
-        best = find_best(classes, problem, rules, search)
-        if kept is None or worth_of(best, rules) > worth_of(kept[3], rules) + LEAST:
-            kept = now, plan, classes, best
-        if worth_of(best, rules) >= rules.goal_difference - LEAST:
-            return kept
-        if plan.free and plan.sets >= 2:
+        plan, classes, fault = _plan_classes(
+            reader, given, rules, sets, only, lambda what: tell(done, what)
+        )
+        if plan is not None and classes is not None:
+            now = replace(given, rules=rules)
+            _, problem = _state_problem(classes, now)
+            best = find_best(classes, problem, rules, search)
+            if kept is None or worth_of(best, rules) > worth_of(kept[3], rules) + LEAST:
+                kept = now, plan, classes, best
+            if worth_of(best, rules) >= rules.goal_difference - LEAST:
+                return kept
+        if plan is not None and plan.free and plan.sets >= 2:
             sets = plan.sets - 1
-            continue
-        less = next(fewer, None)
-        if less is None:
+        elif (less := next(fewer, None)) is not None:
+            rules = less
+        elif kept is not None:
             return kept
-        rules = less
+        elif fault is not None:
+            raise fault
+
+
+def _plan_classes(
+    reader: KindReader,
+    given: Given,
+    rules: Rules,
+    sets: int | None,
+    only: Collection[int] | None,
+    tell: Callable[[str], None],
+) -> tuple[Alternation | None, Classes | None, ColouringError | None]:
+    """Plan one counterchange and class kinds by it, or return what is wrong."""
+    from fillwork.colouring.counterchange.plan import plan_counterchange
+
+    plan: Alternation | None = None
+    try:
+        plan = plan_counterchange(
+            reader, given.palette, rules, sets=sets, only=only, tell=tell
+        )
+        classes = build_classes(
+            given.arrangement,
+            given.orbits,
+            given.adjacency,
+            given.palette,
+            rules,
+            base=plan.base,
+            unlike=plan.unlike,
+        )
+    except ColouringError as fault:
+        return plan, None, fault
+    return plan, classes, None
 
 
 def _state_problem(classes: Classes, given: Given) -> tuple[float, Problem]:

@@ -309,6 +309,20 @@ def test_what_would_part_kinds_that_are_alike(paints, rules, remedy):
     assert note.remedy == remedy
 
 
+def test_a_tie_is_named_where_swatches_are_too_few_elsewhere():
+    # all four touch: C is tied to D, two swatches serve A, B and these
+    rules = Rules(most=2, ties=(("C", "D"),))
+    scene = graph(4, [(a, b) for b in range(4) for a in range(b)])
+    found = assign_colours(*scene, palette("#101010", "#f0f0f0", "#a02020"), rules)
+    told = {
+        frozenset((note.text[6], note.text[12])): note.remedy
+        for note in found.notes
+        if note.type == "neighbours alike"
+    }
+    assert told.pop(frozenset("CD")) == "change the pins, ties or bans that ask for it"
+    assert set(told.values()) == {"raise --most"}
+
+
 def test_what_wishes_ask_for_is_told_beside_what_swatches_lack():
     # all four touch: A and B are pinned to one, two swatches serve C and D
     rules = Rules(most=2, pins=(Pin("A", "one"), Pin("B", "one")))
