@@ -300,6 +300,13 @@ def _paint(sheet: Sheet) -> None:
     sheet.wish("paint", pin=pin, label=_get(table, "label", str, "paint")[:200])
 
 
+def _release(sheet: Sheet) -> None:
+    table = _json()
+    # by what it holds: a number would be another pin's once one before it is gone
+    where, scope = (_get(table, key, str) for key in ("where", "scope"))
+    sheet.wish("release", where=where, scope=scope)
+
+
 def _change(sheet: Sheet) -> None:
     table = _json()
     renamed = _get(table, "renamed", dict, {})
@@ -339,7 +346,7 @@ def _on_hand(sheet: Sheet) -> None:
 
 _DONE: dict[str, Callable[[Sheet], None]] = {
     "paint": _paint,
-    "release": lambda s: s.wish("release", number=_get(_json(), "number", int)),
+    "release": _release,
     "solve": lambda s: s.wish("solve"),
     "undo": lambda s: s.wish("undo"),
     "redo": lambda s: s.wish("redo"),

@@ -302,6 +302,9 @@ class Sheet:
         """Stop what goes on, and let go what waits."""
         with self._lock:
             self._worker.cancel()
+            if self._runs:
+                # the page painted ahead; have it fetch what stands
+                self._count("colouring", "plan")
             self._runs.clear()
             self._history.settle_all()
 

@@ -109,14 +109,22 @@ def _release(given: dict[str, Any], at: Standing) -> Moment:
     from fillwork.colouring.search.colourways import pins_of
 
     shown, plan = at.colours, at.moment.plan
-    pins = list(plan.rules.pins)
-    if not 0 <= given["number"] < len(pins):
+    own = (_place(given["where"]), given["scope"])
+    pins = [pin for pin in plan.rules.pins if (_place(pin.where), pin.scope) != own]
+    if len(pins) == len(plan.rules.pins):
         what = "what you want to let go is no longer set"
         raise FillworkError(what, mend="load the page again")
-    del pins[given["number"]]
     survey = shown.survey
     standing = pins_of(survey.arrangement, survey.orbits, shown.colouring)
     return Moment(_with_pins(plan, pins), standing, "let a paint go")
+
+
+def _place(where: str) -> str | tuple[float, ...]:
+    """Return a place that is the same however the numbers of a point are written."""
+    try:
+        return tuple(round(float(v), 3) for v in where.removeprefix("@").split(","))
+    except ValueError:
+        return where  # a letter, or a name
 
 
 def _solve(_: dict[str, Any], at: Standing) -> Moment:

@@ -36,7 +36,8 @@ class Worker:
         self._ready = threading.Condition()
         self._state = "idle"
         self._what = ""
-        self._error: dict[str, str] | None = None
+        self._error: dict[str, str] | None = None  # of the job that failed last
+        self._ended_jobs = self._failed_jobs = 0
         self._cancel = False
         self._ended = False
         self._thread: threading.Thread | None = None
@@ -74,11 +75,19 @@ class Worker:
     def state(self) -> dict[str, object]:
         """Return what goes on.
 
-        ``state`` (idle, working, failed, cancelled), ``what``, ``error``.
+        ``state`` (idle, working, failed, cancelled), ``what``, ``error`` of the job
+        that failed last, and how many jobs have ``ended`` and ``failed``: who asks now
+        and then hears of each failure, and of none twice.
         """
         with self._ready:
             state = "working" if self._waiting else self._state
-            return {"state": state, "what": self._what, "error": self._error}
+            return {
+                "state": state,
+                "what": self._what,
+                "error": self._error,
+                "ended": self._ended_jobs,
+                "failed": self._failed_jobs,
+            }
 
     def wait(self, seconds: float = 60.0) -> bool:
         """Wait until nothing is left to do; whether all is done.
@@ -103,7 +112,7 @@ class Worker:
                 if self._ended:
                     return
                 _, job = self._waiting.popleft()
-                self._state, self._what, self._error = "working", "", None
+                self._state, self._what = "working", ""
                 self._cancel = False
             state, error = "idle", None
             try:
@@ -123,5 +132,9 @@ class Worker:
                 mend = "your work is saved; try another choice"
                 error = error_table("something went wrong inside fillwork", mend=mend)
             with self._ready:
-                self._state, self._error = state, error
+                self._state = state
+                self._ended_jobs += 1
+                if error is not None:
+                    self._error = error
+                    self._failed_jobs += 1
                 self._ready.notify_all()

@@ -78,6 +78,14 @@ def server(tmp_path: Path) -> Iterator[Running]:
     running.end()
 
 
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """A server for all tests of a module that leave it running."""
+    running = Running(tmp_path_factory.mktemp("shared") / "state").start()
+    yield running
+    running.end()
+
+
 @dataclass
 class Sight:
     """One open page that notes everything its console says."""

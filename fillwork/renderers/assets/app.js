@@ -1,8 +1,12 @@
 // What the parts of the page share: the painting, what is chosen, and what to tell.
 
+import { hand } from "./dom.js";
 import { Painting } from "./painting.js";
 import { Failure } from "./service.js";
 import { speakHere, text } from "./text.js";
+
+/** An answer that came when another sheet was shown already: nobody wants it. */
+class Left extends Error {}
 
 /** One sheet of work; the parts listen to it. */
 export class App {
@@ -19,6 +23,9 @@ export class App {
     this.plan = null;
     this.revision = {};
     this.following = null;
+    this.sent = Promise.resolve(); // the wish that was sent last
+    this.sending = 0; // touches that the server has not answered
+    this.opening = 0;
     this.busy = 0;
     this.pointing = null; // takes the next place that is touched
   }
@@ -42,20 +49,29 @@ export class App {
 
   /** Run something that may fail, and say so if it does; meanwhile the page is busy. */
   async attempt(action) {
-    this.busy += 1;
-    document.body.setAttribute("aria-busy", "true");
+    this.#count(1);
     try {
       return await action();
     } catch (error) {
+      if (error instanceof Left) return undefined;
       if (!(error instanceof Failure)) throw error;
       const { message: what, where, mend, away } = error;
       this.complain({ what, where, mend });
       if (away && this.unsaved) this.say(`${what}. ${text.unsaved(this.unsaved)} ${text.toMend(mend)}`, true);
       return undefined;
     } finally {
-      this.busy -= 1;
-      if (!this.busy) document.body.removeAttribute("aria-busy");
+      this.#count(-1);
     }
+  }
+
+  #count(more) {
+    const before = Boolean(this.busy);
+    this.busy += more;
+    const now = Boolean(this.busy);
+    if (now === before) return;
+    if (now) document.body.setAttribute("aria-busy", "true");
+    else document.body.removeAttribute("aria-busy");
+    this.tell("busy", now);
   }
 
   complain({ what, where, mend }) {
@@ -75,21 +91,41 @@ export class App {
 
   // live work
 
-  /** Take a sheet up and show it when it is ready. */
+  /** Take a sheet up and show it when it is ready; of several the one asked for last. */
   async open(request) {
+    this.opening += 1;
+    const asked = this.opening;
     await this.attempt(async () => {
       const { id } = await request();
-      this.sheet = id;
-      this.revision = {};
-      this.painting = null;
-      this.plan = null;
-      sessionStorage.setItem("fillwork-sheet", id);
-      this.say("");
-      document.getElementById("large")?.remove();
-      this.tell("opened");
-      await this.follow();
-      await this.#sendWaiting(id);
+      if (asked !== this.opening) return;
+      const before = this.sheet;
+      this.#turnTo(id);
+      const { task, revision, paper } = await this.follow();
+      if (id !== this.sheet) return;
+      // a file that is no drawing leaves what was there; of a picture the corners may mend it
+      if (task.state === "failed" && !revision.lines && !paper) await this.#goBack(before, task.error);
+      else await this.#sendWaiting(id);
     });
+  }
+
+  /** Begin with another sheet; none shows the welcome. */
+  #turnTo(id) {
+    this.sheet = id;
+    this.revision = {};
+    this.pencilled = 0;
+    this.painting = this.plan = this.state = this.heard = this.pointing = null;
+    this.chosen = this.touched = -1;
+    if (id) sessionStorage.setItem("fillwork-sheet", id);
+    else sessionStorage.removeItem("fillwork-sheet");
+    this.say("");
+    this.tell("opened", id);
+  }
+
+  /** Show the sheet from before again, and say what was wrong with the file. */
+  async #goBack(sheet, error) {
+    this.#turnTo(sheet);
+    if (sheet) await this.follow();
+    this.complain(error);
   }
 
   // touches that are not known to be saved wait in the browser, by sheet
@@ -109,9 +145,9 @@ export class App {
   async #sendWaiting(sheet) {
     const rows = this.#waiting(sheet);
     if (!rows.length) return;
-    for (const row of rows) await this.service.post(`${sheet}/paint`, row);
-    await this.follow();
+    for (const row of rows) await this.#post("paint", row);
     this.#hold(sheet, []);
+    await this.follow();
     this.say(text.sent(rows.length));
   }
 
@@ -123,7 +159,10 @@ export class App {
     const done = () => this.#hold(sheet, this.#waiting(sheet).filter((row) => row.mark !== mark.mark));
     await this.attempt(async () => {
       try {
-        await this.service.post(`${sheet}/paint`, touch);
+        this.sending += 1;
+        await this.#post("paint", touch).finally(() => {
+          this.sending -= 1;
+        });
         await this.follow();
         done();
       } catch (error) {
@@ -134,19 +173,52 @@ export class App {
     });
   }
 
+  /** Send a wish after those before it, so that they arrive in their order. */
+  #post(path, table) {
+    const { sheet } = this;
+    const answer = this.sent.then(() => this.service.post(`${sheet}/${path}`, table));
+    this.sent = answer.catch(() => {});
+    return answer;
+  }
+
+  /** Hand the person a file of the sheet, in which all is that was wished before. */
+  file(path, name) {
+    return this.attempt(async () => {
+      await this.sent;
+      await this.follow();
+      hand(await this.blob(path), name);
+    });
+  }
+
+  /** Take up a file, such as a plan. */
+  async give(path, file) {
+    await this.attempt(async () => {
+      await this.service.send(`${this.sheet}/${path}`, file);
+      await this.#done(path);
+    });
+  }
+
   /** Ask the sheet for something, and follow what it does. */
   async ask(path, table = {}) {
     if (!this.sheet) return;
     await this.attempt(async () => {
       if (path !== "paint") this.say("");
-      await this.service.post(`${this.sheet}/${path}`, table);
-      const state = await this.follow();
-      const done = text.done[path];
-      if (done && state.task.state === "idle") this.say(done);
+      await this.#post(path, table);
+      await this.#done(path);
     });
   }
 
+  /** Follow what a wish does, and say so if it came about. */
+  async #done(path) {
+    const { sheet, heard } = this;
+    const { task } = await this.follow();
+    const well = task.state === "idle" && task.failed === (heard?.failed ?? 0);
+    if (well && sheet === this.sheet && text.done[path]) this.say(text.done[path]);
+  }
+
   change(settings, label, renamed = {}) {
+    // what is asked before the answer comes builds on it
+    if (this.plan) merge(this.plan.plan, settings);
     return this.ask("change", { settings, label, renamed });
   }
 
@@ -160,9 +232,9 @@ export class App {
     }
   }
 
-  /** Wait for the sheet's work, then fetch what is new. */
+  /** Wait for the sheet's work and fetch what is new; once more for who asks meanwhile. */
   follow() {
-    this.again = Boolean(this.following);
+    this.again = true;
     this.following ??= this.#follow().finally(() => {
       this.following = null;
     });
@@ -171,55 +243,110 @@ export class App {
 
   async #follow() {
     let state;
-    do {
+    while (this.again) {
       this.again = false;
-      state = await this.service.settle(this.sheet, (now) => {
-        this.state = now;
-        this.tell("state", now);
-        this.#fetchLines(now.revision);
-      });
-    } while (this.again);
-    await this.#fetch(state.revision);
-    const { state: how, error } = state.task;
-    if (how === "failed" && error) this.complain(error);
-    if (how === "cancelled") this.say(text.cancelled);
-    this.tell("settled", state);
+      const { sheet } = this;
+      try {
+        state = await this.service.settle(sheet, (now) => sheet === this.sheet && this.#see(now));
+        if (sheet !== this.sheet) continue;
+        await this.#fetch(state.revision);
+        this.#hear(state.task);
+        this.tell("settled", state);
+      } catch (error) {
+        if (sheet === this.sheet) throw error; // else it is of a sheet that was left
+      }
+    }
     return state;
   }
 
-  /** The lines stand there before any search; nobody waits for them. */
+  #see(state) {
+    this.state = state;
+    this.tell("state", state);
+    if (!this.painting) this.attempt(() => this.#fetchLines(state.revision.lines));
+    return true;
+  }
+
+  /** Say how jobs ended since the last time: each failure once, also where another job followed. */
+  #hear({ state, error, ended, failed }) {
+    const before = this.heard ?? { ended: 0, failed: state === "failed" ? failed - 1 : failed };
+    this.heard = { ended, failed };
+    if (failed > before.failed) this.complain(error);
+    else if (state === "cancelled" && ended > before.ended) this.say(text.cancelled);
+  }
+
+  /** Get something of the sheet that is shown, as long as it is. */
+  get(name) {
+    return this.#ofSheet((sheet) => this.service.get(`${sheet}/${name}`));
+  }
+
+  /** The same for pictures and files. */
+  blob(name) {
+    return this.#ofSheet((sheet) => this.service.blob(`${sheet}/${name}`));
+  }
+
+  /** A picture's address for as long as the page is open. */
+  async picture(name) {
+    return URL.createObjectURL(await this.blob(`pictures/${name}`));
+  }
+
+  async #ofSheet(ask) {
+    const { sheet } = this;
+    const found = await ask(sheet).catch((error) => {
+      if (sheet === this.sheet) throw error;
+    });
+    if (sheet !== this.sheet) throw new Left();
+    return found;
+  }
+
+  /** The lines stand there before any search, and where no line closes a region. */
   async #fetchLines(revision) {
-    if (this.painting || revision.lines === this.revision.lines || !revision.lines) return;
-    this.revision.lines = revision.lines;
-    const sheet = this.sheet;
-    const lines = await this.attempt(() => this.service.get(`${sheet}/lines`));
-    if (lines && sheet === this.sheet && !this.painting) this.tell("lines", lines);
+    if (revision === this.pencilled || !revision) return;
+    this.pencilled = revision;
+    const lines = await this.get("lines");
+    if (!this.painting) this.tell("lines", lines);
   }
 
   async #fetch(revision) {
-    const sheet = this.sheet;
     const fresh = (name) => revision[name] !== this.revision[name] && revision[name] > 0;
-    const get = (name) => this.service.get(`${sheet}/${name}`);
-    if (fresh("plan")) this.plan = await get("plan");
+    const taken = { ...revision };
+    let news = fresh("plan");
+    if (news) this.plan = await this.get("plan");
     if (fresh("drawing")) {
-      this.drawing = await get("drawing");
-      this.painting = null;
-      this.tell("drawing", this.drawing);
-    }
-    if (fresh("colouring") && this.drawing.shapes.length) {
-      const colouring = await get("colouring");
-      if (this.painting) this.painting.take(colouring);
+      news = true;
+      await this.#fetchDrawing(revision);
+    } else if (fresh("colouring") && this.painting) {
+      const colouring = await this.get("colouring");
+      // what was touched meanwhile is painted already: it is in the answer to come
+      if (this.sending || this.again) taken.colouring = this.revision.colouring;
       else {
-        this.painting = new Painting(this.drawing, colouring);
-        this.touched = -1;
+        news = true;
+        this.painting.take(colouring);
+        this.#tellColours();
       }
-      this.chosen = Math.min(this.chosen, this.painting.swatches.length - 1);
-      this.tell("colours");
     }
     for (const name of ["suggestions", "choices", "pages", "files"])
-      if (fresh(name)) this.tell(name, await get(name));
-    this.revision = { ...revision };
-    if (this.plan) this.tell("plan");
+      if (fresh(name)) this.tell(name, await this.get(name));
+    this.revision = taken;
+    // fields that are written in stay where nothing has changed
+    if (this.plan && news) this.tell("plan");
+  }
+
+  /** Another drawing with its colours, or one in which no line closes a region. */
+  async #fetchDrawing(revision) {
+    const drawing = await this.get("drawing");
+    const colouring = drawing.shapes.length ? await this.get("colouring") : null;
+    this.drawing = drawing;
+    this.painting = colouring && new Painting(drawing, colouring);
+    this.touched = -1;
+    if (!colouring) await this.#fetchLines(revision.lines);
+    this.tell("drawing", drawing);
+    if (colouring) this.#tellColours();
+  }
+
+  #tellColours() {
+    this.chosen = Math.min(this.chosen, this.painting.swatches.length - 1);
+    this.pencilled = 0; // the colours lie where the lines stood
+    this.tell("colours");
   }
 
   // work on either page
@@ -270,22 +397,24 @@ export class App {
     this.#send({ at, scope, swatch: swatch.name, label });
   }
 
-  release(index) {
-    if (this.live) this.ask("release", { number: index });
+  release(pin) {
+    if (this.live) this.ask("release", { where: pin.where, scope: pin.scope });
     else {
-      this.painting.release(index);
+      this.painting.release(pin);
       this.tell("colours");
     }
   }
 
   undo() {
-    if (this.live) this.ask("undo");
-    else if (this.painting.undo()) this.tell("colours");
+    if (this.live) {
+      if (this.state?.undo || this.busy) this.ask("undo");
+    } else if (this.painting.undo()) this.tell("colours");
   }
 
   redo() {
-    if (this.live) this.ask("redo");
-    else if (this.painting.redo()) this.tell("colours");
+    if (this.live) {
+      if (this.state?.redo || this.busy) this.ask("redo");
+    } else if (this.painting.redo()) this.tell("colours");
   }
 
   /** The weakest contrast where regions touch, if there is one. */
@@ -298,4 +427,19 @@ export class App {
     const weakest = this.weakest();
     return weakest !== null && weakest.value < this.painting.colouring.goal;
   }
+}
+
+/** Set entries of a plan as the server does: null takes one away, a palette is replaced whole. */
+function merge(table, settings) {
+  for (const [key, value] of Object.entries(settings)) {
+    if (value === null) delete table[key];
+    else if (isTable(value) && key !== "palette") {
+      if (!isTable(table[key])) table[key] = {};
+      merge(table[key], value);
+    } else table[key] = structuredClone(value);
+  }
+}
+
+function isTable(value) {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
 }

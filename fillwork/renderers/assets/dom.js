@@ -17,7 +17,25 @@ export function element(tag, properties = {}, ...children) {
 
 const REACHED = "a[href], button, input, select, summary, [tabindex='0']";
 
-const WRITTEN = "input[type=text], input[type=number], textarea";
+/** What a person writes in. */
+export const WRITTEN = "input[type=text], input[type=number], textarea";
+
+const writing = new Set(); // fields that hold what is not handed over yet
+const waiting = new Map(); // by container, what it holds once that is done
+
+document.addEventListener("input", ({ target }) => target.matches(WRITTEN) && writing.add(target), true);
+for (const event of ["change", "focusout"])
+  document.addEventListener(event, ({ target }) => written(target), true);
+
+/** What a field holds is handed over, or given up: what waited for it is built. */
+export function written(input) {
+  if (!writing.delete(input)) return;
+  for (const [container, children] of waiting) {
+    if (!container.contains(input)) continue;
+    waiting.delete(container);
+    queueMicrotask(() => waiting.has(container) || rebuild(container, ...children));
+  }
+}
 
 /** Whether something is seen: neither hidden, nor folded away, nor taken off the page. */
 function seen(one) {
@@ -33,6 +51,9 @@ function controls(container) {
 export function rebuild(container, ...children) {
   const active = document.activeElement;
   const held = container !== active && container.contains(active);
+  // nothing that is being written is taken away under the hand
+  if (held && writing.has(active)) return void waiting.set(container, children);
+  waiting.delete(container);
   const at = held ? controls(container).indexOf(active) : -1;
   const key = held ? active.dataset.key : undefined;
   // who works with a pointer looks elsewhere: nothing moves under it
@@ -108,6 +129,21 @@ export function field(words, control, hint = "") {
     control,
     hint ? element("small", {}, hint) : null,
   );
+}
+
+/** A control for a file, which may be chosen again after it was saved anew. */
+export function fileField(accept, take, properties = {}) {
+  const input = element("input", {
+    type: "file",
+    accept,
+    onchange: () => {
+      const [file] = input.files;
+      input.value = ""; // the browser says nothing when the same file is chosen again
+      if (file) take(file);
+    },
+    ...properties,
+  });
+  return input;
 }
 
 /** A list to choose one from; the options are pairs of value and words. */

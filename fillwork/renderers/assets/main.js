@@ -1,7 +1,7 @@
 // Puts the page together: the drawing beside the headings, and one place for messages.
 
 import { App } from "./app.js";
-import { button, element, focusNear, rebuild, unfocused } from "./dom.js";
+import { WRITTEN, button, element, focusNear, rebuild, unfocused } from "./dom.js";
 import { Painting } from "./painting.js";
 import { coloursPart } from "./part_colours.js";
 import { colourwaysPart } from "./part_colourways.js";
@@ -17,6 +17,8 @@ import { Service } from "./service.js";
 import { Sight } from "./sight.js";
 import { text } from "./text.js";
 
+const LATE = 400; // ms after which a wait is told
+
 /** The token stands after # in the address, where browsers send it nowhere. */
 function readToken() {
   const found = new URLSearchParams(location.hash.slice(1)).get("token");
@@ -27,9 +29,14 @@ function readToken() {
   return found ?? sessionStorage.getItem("fillwork-token") ?? "";
 }
 
+/** The kind that is asked about, which stays lit for as long as it is. */
+function asked(app) {
+  return app.touched < 0 ? null : (app.painting?.drawing.kind[app.touched] ?? null);
+}
+
 function connect(app, sight, box, caption) {
   app.on("drawing", (drawing) => {
-    box.hidden = false;
+    box.hidden = !app.painting; // where no line closes a region, the lines stand there
     for (const section of document.querySelectorAll("section")) section.hidden = false;
     const coloured = drawing.shapes.length > 0;
     for (const name of ["colours", "colourways", "finish"]) {
@@ -41,14 +48,15 @@ function connect(app, sight, box, caption) {
   });
   app.on("colours", () => sight.load(app.painting));
   app.on("painted", (regions) => sight.repaint(regions));
-  app.on("light", (kind) => sight.light(kind));
+  app.on("light", (kind) => sight.light(kind ?? asked(app)));
   app.on("place", (at) => sight.goTo(at));
   app.on("mending", (path) => sight.mend(path));
   // rings of places to look at belong to the parts that speak of them
   app.on("part", (name) => sight.ring(name === "drawing" || name === "regions"));
   app.on("opened", () => {
     box.hidden = true;
-    document.body.classList.remove("empty");
+    for (const section of document.querySelectorAll("section:not(#drawing)")) section.hidden = true;
+    document.body.classList.toggle("empty", !app.sheet);
     window.scrollTo({ top: 0 });
   });
   const describe = (kind) => {
@@ -84,19 +92,30 @@ function showMessages(app, box) {
     words.textContent = "";
     if (!app.unsaved) alert.textContent = "";
   });
-  let shown = "";
-  const working = ({ task }) => {
-    const now = task.state === "working" ? task.what || text.working : "";
-    if (now === shown) return;
-    shown = now;
+  let [shown, late, timer] = ["", false, 0];
+  const draw = () => {
+    const { state, what } = app.state?.task ?? {};
+    const works = state === "working";
+    // an answer that is long in coming is waited for in words, too
+    const now = works ? what || text.working : late ? text.working : "";
+    if (now + works === shown) return;
+    shown = now + works;
     rebuild(
       work,
       now ? element("span", {}, `${now} …`) : null,
-      now ? button(text.cancel, () => app.attempt(() => app.service.post(`${app.sheet}/cancel`))) : null,
+      works ? button(text.cancel, () => app.attempt(() => app.service.post(`${app.sheet}/cancel`))) : null,
     );
   };
-  app.on("state", working);
-  app.on("settled", working);
+  for (const event of ["opened", "state", "settled"]) app.on(event, draw);
+  app.on("busy", (busy) => {
+    const wait = (long) => {
+      late = long;
+      draw();
+    };
+    clearTimeout(timer);
+    if (busy) timer = setTimeout(wait, LATE, true);
+    else wait(false);
+  });
 }
 
 /** Headings of which one is open and marked, the rest folded into a bar on top. */
@@ -221,13 +240,11 @@ function build() {
   const app = new App({ service, single });
   const box = document.getElementById("sight");
   const caption = document.getElementById("caption");
-  let lit = null;
   const sight = new Sight(box, {
     weakest: () => app.weakest(),
     hover: (region) => {
-      const kind = region < 0 ? null : app.painting.drawing.kind[region];
-      if (kind === lit) return;
-      lit = kind;
+      const kind = region < 0 ? asked(app) : app.painting.drawing.kind[region];
+      if (kind === sight.lit) return;
       sight.light(kind);
       app.tell("lit", kind);
     },
@@ -261,7 +278,7 @@ function build() {
   if (app.live) colourwaysPart(app, part("colourways"));
   finishPart(app, part("finish"));
   document.addEventListener("keydown", (event) => {
-    if (!(event.ctrlKey || event.metaKey) || event.target.matches("input[type=text]")) return;
+    if (!(event.ctrlKey || event.metaKey) || event.target.matches(WRITTEN)) return;
     const key = event.key.toLowerCase();
     if (key === "z" && !event.shiftKey) app.undo();
     else if (key === "y" || (key === "z" && event.shiftKey)) app.redo();

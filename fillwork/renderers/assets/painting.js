@@ -60,10 +60,9 @@ export class Painting {
   }
 
   /** Let a pin go; its colour stays until the rest is solved again. */
-  release(index) {
+  release(released) {
     this.past.push(this.#keep());
     this.future = [];
-    const released = this.pins[index];
     this.standing = [...this.standing.filter((pin) => !sameReach(pin, released)), released];
     this.pins = this.pins.filter((pin) => pin !== released);
   }

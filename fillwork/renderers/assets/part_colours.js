@@ -1,6 +1,6 @@
 // Under the heading Colours: swatches, what a touch reaches, contrast, pins, palette.
 
-import { button, choice, element, field, halves, hand, rebuild, rove, tick } from "./dom.js";
+import { button, choice, element, field, fileField, halves, rebuild, rove, tick } from "./dom.js";
 import { capital, fold, notes } from "./part_drawing.js";
 import { chip, kindsList } from "./part_regions.js";
 import { wishesPart } from "./part_wishes.js";
@@ -151,7 +151,7 @@ function showContrast(app, box, sight) {
       { class: weakest && weakest.value < goal ? "short" : "" },
       weakest ? text.contrast(weakest.value, named(weakest), goal) : text.noContact,
       weakest
-        ? element("small", {}, text.contrastMeasured(weakest.value, goal, app.live ? best : null, proven))
+        ? element("small", {}, text.contrastMeasured(weakest.value, goal, app.live ? best : null, proven, painting.pins.length))
         : null,
     ),
     within.length
@@ -204,7 +204,7 @@ function showPins(app, box) {
       {},
       swatch ? chip(swatch) : null,
       element("span", {}, words),
-      button(text.release, () => app.release(k), {
+      button(text.release, () => app.release(pin), {
         class: "quiet",
         "aria-label": `${text.release}: ${words}`,
         data: { key: `pin${k}` },
@@ -348,18 +348,15 @@ function showEditing(app, box) {
     paint.push({ name: text.newSwatch(n), colour: "#808080" });
     send();
   });
-  const picture = element("input", {
-    type: "file",
-    accept: "image/png,image/jpeg,image/webp,image/tiff,image/bmp,image/gif",
-    onchange: () =>
-      picture.files[0] &&
-      app.attempt(async () => {
-        const found = await app.service.send("palette-from-picture?count=8", picture.files[0]);
-        await app.change({ palette: found }, text.fromPicture);
-      }),
-  });
+  const picture = fileField("image/png,image/jpeg,image/webp,image/tiff,image/bmp,image/gif", (file) =>
+    app.attempt(async () => {
+      const { sheet } = app;
+      const found = await app.service.send("palette-from-picture?count=8", file);
+      if (sheet === app.sheet) await app.change({ palette: found }, text.fromPicture);
+    }),
+  );
   const save = button(text.savePalette, () =>
-    app.attempt(async () => hand(await app.service.blob(`${app.sheet}/palette.toml`), "palette.toml")),
+    app.file("palette.toml", "palette.toml"),
   );
   rebuild(
     box,

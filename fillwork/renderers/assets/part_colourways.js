@@ -110,82 +110,51 @@ export function colourwaysPart(app, part) {
   };
   showKept();
   app.on("opened", async () => {
-    const { sheet } = app;
     [state.kept, state.beside] = [[], []];
     showKept();
     rebuild(found);
     rebuild(choices);
-    const rows = (await app.attempt(() => app.service.get(`${sheet}/kept`))) ?? [];
-    for (const row of rows) {
-      const address = await pictureOf(app, row.picture);
-      if (app.sheet !== sheet) return;
-      state.kept.push({ ...row, address });
-    }
+    const rows = app.sheet && await app.attempt(async () => pictured(app, await app.get("kept")));
+    if (!rows) return;
+    state.kept = rows;
     showKept();
   });
+  const suggested = ({ number, address, ...measured }, place) => {
+    const words = `${number}. ${measured.palette}`;
+    const one = { number, address, words };
+    const kept = () => state.kept.some((other) => other.number === number);
+    const keep = async () => {
+      if (kept() || !(await ask("keep", { number, words })) || kept()) return;
+      state.kept.push(one);
+      showKept();
+      app.say(text.isKept(words));
+    };
+    const below = element("div", { class: "words" }, takeUp(one), button(text.keep, keep));
+    return shownLarge(figureOf({ ...one, measures: text.measures(measured, place === 0) }, below));
+  };
   app.on("suggestions", async (list) => {
-    const figures = await Promise.all(
-      list.map(async ({ number, picture, ...measured }, place) => {
-        const address = await pictureOf(app, picture);
-        const words = `${number}. ${measured.palette}`;
-        const one = { number, address, words };
-        return shownLarge(figureOf(
-          { ...one, measures: text.measures(measured, place === 0) },
-          element(
-            "div",
-            { class: "words" },
-            takeUp(one),
-            button(text.keep, async () => {
-              if (state.kept.some((other) => other.number === number)) return;
-              if (!(await ask("keep", { number, words }))) return;
-              state.kept.push(one);
-              showKept();
-              app.say(text.isKept(words));
-            }),
-          ),
-        ));
-      }),
-    );
-    rebuild(found, ...figures);
+    const rows = await app.attempt(() => pictured(app, list));
+    if (rows) rebuild(found, ...rows.map(suggested));
   });
+  const wayOf = (one) => {
+    const words = one.letter ? text.choiceOf(one.letter, one.number) : text.choiceOfAll(one.number, one.letters);
+    const take = () => {
+      const { counterchange, choices } = app.plan.plan.colouring ?? {};
+      // ways of so many colours hold beside each other; one for the whole drawing takes the place of all
+      const others = counterchange !== one.colours && typeof choices === "object" ? Object.keys(choices) : [];
+      const own = { ...Object.fromEntries(others.map((letter) => [letter, null])), [one.letter]: one.number };
+      app.change({ colouring: { counterchange: one.colours, choices: one.letter ? own : one.number } }, words);
+    };
+    const below = element("div", { class: "words" }, button(text.takeUp, take));
+    return shownLarge(figureOf({ address: one.address, words, measures: capital(one.sentence) }, below));
+  };
   app.on("choices", async (list) => {
-    const figures = await Promise.all(
-      list.map(async (one) => {
-        const words = one.letter
-          ? text.choiceOf(one.letter, one.number)
-          : text.choiceOfAll(one.number, one.letters);
-        const before = app.plan.plan.colouring?.choices;
-        // a way for the whole drawing takes the place of all others
-        const choices = one.letter
-          ? { ...(typeof before === "object" ? before : {}), [one.letter]: one.number }
-          : one.number;
-        return shownLarge(element(
-          "figure",
-          {},
-          element("img", { src: await pictureOf(app, one.picture), alt: words }),
-          element("figcaption", {}, words, element("small", {}, capital(one.sentence))),
-          element(
-            "div",
-            { class: "words" },
-            button(text.takeUp, () =>
-              app.change(
-                {
-                  colouring: {
-                    counterchange: one.colours,
-                    choices,
-                  },
-                },
-                words,
-              ),
-            ),
-          ),
-        ));
-      }),
-    );
-    rebuild(choices, ...(figures.length ? figures : [element("p", {}, text.noChoices)]));
+    const rows = await app.attempt(() => pictured(app, list));
+    if (rows) rebuild(choices, ...(rows.length ? rows.map(wayOf) : [element("p", {}, text.noChoices)]));
   });
 }
 
-async function pictureOf(app, name) {
-  return URL.createObjectURL(await app.service.blob(`${app.sheet}/pictures/${name}`));
+/** Rows, each with the address of its picture. */
+function pictured(app, rows) {
+  return Promise.all(rows.map(async (row) => ({ ...row, address: await app.picture(row.picture) })));
 }

@@ -1,6 +1,6 @@
 // Under the heading Drawing: which drawing, what was found in it, what to mend.
 
-import { button, element, field, rebuild, tick } from "./dom.js";
+import { button, element, field, fileField, rebuild, tick } from "./dom.js";
 import { speakHere, text } from "./text.js";
 
 const REPAIRS = {
@@ -20,8 +20,7 @@ export function drawingPart(app, part) {
   const found = element("div", { class: "found" });
   part.append(found);
   if (app.live) {
-    chooseDrawing(app, choose);
-    part.append(fold(text.another, choose));
+    part.append(chooseDrawing(app, choose));
   }
   app.on("drawing", (drawing) => showFound(app, found, drawing));
   app.on("opened", () => rebuild(found));
@@ -41,12 +40,8 @@ export const LINE_FILES = ".svg,.svgz,.dxf,.pdf";
 
 /** A control that takes a drawing. */
 export function fileInput(app) {
-  const input = element("input", {
-    type: "file",
-    accept: `${LINE_FILES},image/svg+xml,application/pdf,image/png,image/jpeg,image/tiff,image/webp`,
-    onchange: () => take(app, input.files[0]),
-  });
-  return input;
+  const pictures = "image/svg+xml,application/pdf,image/png,image/jpeg,image/tiff,image/webp";
+  return fileField(`${LINE_FILES},${pictures}`, (file) => take(app, file));
 }
 
 function take(app, file) {
@@ -64,29 +59,33 @@ function chooseDrawing(app, box) {
   document.addEventListener("drop", (event) => take(app, event.dataTransfer?.files[0]));
   const lists = element("div");
   box.append(drop, lists);
-  app.on("start", (start) => {
-    const demos = start.demos.map((name) =>
-      button(name.replaceAll("-", " "), () => app.open(() => app.service.post("open-demo", { name }))),
-    );
-    const last = start.last.map((sheet) => {
-      return element(
+  const show = ({ demos, last }) => {
+    const demo = (name) =>
+      button(name.replaceAll("-", " "), () => app.open(() => app.service.post("open-demo", { name })));
+    const sheet = ({ id, file, when }) =>
+      element(
         "li",
         {},
-        button(sheet.file, () => app.open(() => app.service.post("reopen", { id: sheet.id }))),
-        element("small", {}, text.when(sheet.when)),
+        button(file, () => app.open(() => app.service.post("reopen", { id }))),
+        element("small", {}, text.when(when)),
       );
-    });
+    const others = last.filter(({ id }) => id !== app.sheet);
     rebuild(
       lists,
       element("p", {}, text.demos),
-      element("div", { class: "words" }, ...demos),
-      last.length ? element("h3", {}, text.goOn) : null,
-      last.length ? element("ul", { class: "plain" }, ...last) : null,
+      element("div", { class: "words" }, ...demos.map(demo)),
+      others.length ? element("h3", {}, text.goOn) : null,
+      others.length ? element("ul", { class: "plain" }, ...others.map(sheet)) : null,
     );
-    app.on("opened", () => {
-      box.closest("details").open = false;
-    });
+  };
+  app.on("start", show);
+  const folded = fold(text.another, box);
+  // what was opened since the page was loaded is there too
+  folded.addEventListener("toggle", () => folded.open && app.attempt(async () => show(await app.service.get("start"))));
+  app.on("opened", () => {
+    folded.open = false;
   });
+  return folded;
 }
 
 /** Something that can be folded away under its words. */
@@ -149,7 +148,7 @@ function doubt(app, zones, several) {
         box.append(press);
         try {
           const name = `zone-${zone}-${group.replace(":", "-")}`;
-          image.src = URL.createObjectURL(await app.service.blob(`${app.sheet}/pictures/${name}`));
+          image.src = await app.picture(name);
         } catch {
           press.remove(); // the zone cannot have it
         }
@@ -359,7 +358,7 @@ function likeness(group) {
 function lineGroups(app, drawing) {
   let lines = null; // the lines of each group, fetched when first asked for
   const mean = (k, on) => async () => {
-    if (on) lines ??= drawing.paths ? drawing : await app.service.get(`${app.sheet}/lines`).catch(() => null);
+    if (on) lines ??= drawing.paths ? drawing : await app.get("lines").catch(() => null);
     const d = on ? (lines?.paths[lines.line_groups[k]?.path] ?? "") : "";
     if (app.painting) app.tell("mending", d);
     app.tell("meant", d);

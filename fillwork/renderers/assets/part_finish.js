@@ -1,6 +1,6 @@
 // Under the heading Finish: paper, sheets page by page, the schedule, all files.
 
-import { button, choice, element, field, focusNear, halves, hand, rebuild, tick } from "./dom.js";
+import { button, choice, element, field, fileField, focusNear, halves, hand, rebuild, tick } from "./dom.js";
 import { fold } from "./part_drawing.js";
 import { patchPath, patchWords, workshop } from "./part_workshop.js";
 import { text } from "./text.js";
@@ -13,9 +13,14 @@ export function finishPart(app, part) {
   const preview = element("div", { class: "preview" });
   const schedule = element("div");
   const files = element("div");
+  let asked = {}; // which of the sheets were laid out last
+  const layOut = (which) => {
+    asked = which;
+    app.ask("pages", which);
+  };
   part.append(
     halves(
-      [settings, element("div", { class: "words" }, button(text.showSheets, () => app.ask("pages"))), preview, more],
+      [settings, element("div", { class: "words" }, button(text.showSheets, () => layOut({}))), preview, more],
       [
         schedule,
         element("h3", {}, text.files),
@@ -37,20 +42,27 @@ export function finishPart(app, part) {
     showSheetSettings(app, settings, more);
     showPatch();
   });
+  let times = 0; // how often the schedule was asked for: an earlier one may come later
   app.on("colours", async () => {
     const open = schedule.querySelector("details")?.open ?? false;
-    const table = await app.attempt(() => app.service.get(`${app.sheet}/schedule`));
-    if (!table) return;
+    times += 1;
+    const now = times;
+    const table = await app.attempt(() => app.get("schedule"));
+    if (!table || now !== times) return;
     rebuild(
       schedule,
       element("h3", {}, text.schedule),
-      button(text.seeLarge, () => app.ask("pages", { only: "schedule" }), { data: { key: "schedule" } }),
+      button(text.seeLarge, () => layOut({ only: "schedule" }), { data: { key: "schedule" } }),
       fold(text.asText, element("pre", { tabindex: "0" }, table.text), open),
     );
   });
-  app.on("pages", (titles) => showPages(app, preview, titles));
+  app.on("pages", (titles) => {
+    // a sheet that lies there while something is changed is laid out again as it is now
+    if (!titles.length && document.getElementById("large")) return app.ask("pages", asked);
+    return showPages(app, preview, titles);
+  });
   // who goes on to something else sees the drawing again
-  app.on("turned", () => unlay());
+  for (const event of ["turned", "opened"]) app.on(event, unlay);
   document.addEventListener("keydown", (event) => event.key === "Escape" && unlay());
   app.on("files", (list) => showFiles(app, files, list));
   return undefined;
@@ -59,16 +71,12 @@ export function finishPart(app, part) {
 function showSheetSettings(app, box, more) {
   const { sheets = {}, paint = {} } = app.plan.plan;
   const set = (key, value) => app.change({ sheets: { [key]: value } }, text.sheetSettings);
-  const wanted = new Set(sheets.sheets ?? ["numbered"]);
+  const wanted = () => app.plan.plan.sheets?.sheets ?? ["numbered"];
   const kinds = app.start.sheets.map((name) =>
     tick(
       text.sheets[name] ?? name,
-      wanted.has(name),
-      (on) => {
-        if (on) wanted.add(name);
-        else wanted.delete(name);
-        set("sheets", app.start.sheets.filter((n) => wanted.has(n)));
-      },
+      wanted().includes(name),
+      (on) => set("sheets", app.start.sheets.filter((n) => (n === name ? on : wanted().includes(n)))),
       { data: { key: `sheet-${name}` } },
     ),
   );
@@ -184,8 +192,9 @@ function showPages(app, box, titles) {
     if (pressed && document.activeElement.disabled) (back.disabled ? forth : back).focus();
     words.textContent = text.pageOf(at + 1, titles.length, titles[at]);
     image.alt = titles[at];
-    const blob = await app.attempt(() => app.service.blob(`${app.sheet}/pages/${at}`));
-    if (!blob) return;
+    const asked = at;
+    const blob = await app.attempt(() => app.blob(`pages/${asked}`));
+    if (!blob || asked !== at) return;
     URL.revokeObjectURL(address);
     address = URL.createObjectURL(blob);
     image.src = address;
@@ -220,8 +229,7 @@ function unlay() {
 }
 
 function showFiles(app, box, list) {
-  const get = (path, name) => () =>
-    app.attempt(async () => hand(await app.service.blob(`${app.sheet}/${path}`), name));
+  const get = (path, name) => () => app.file(path, name);
   const rows = list.map((file) =>
     element(
       "li",
@@ -246,16 +254,7 @@ function zipName(app) {
 }
 
 function planFiles(app) {
-  const input = element("input", {
-    type: "file",
-    accept: ".toml",
-    onchange: () =>
-      input.files[0] &&
-      app.attempt(async () => {
-        await app.service.send(`${app.sheet}/open-plan`, input.files[0]);
-        await app.follow();
-      }),
-  });
+  const input = fileField(".toml", (file) => app.give("open-plan", file));
   return element(
     "div",
     {},
@@ -264,9 +263,7 @@ function planFiles(app) {
     element(
       "div",
       { class: "words" },
-      button(text.savePlan, () =>
-        app.attempt(async () => hand(await app.service.blob(`${app.sheet}/plan.toml`), "plan.toml")),
-      ),
+      button(text.savePlan, () => app.file("plan.toml", "plan.toml")),
     ),
     field(text.openPlan, input),
   );

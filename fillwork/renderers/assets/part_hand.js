@@ -38,7 +38,7 @@ export function handPart(app, box) {
         : null,
     );
   };
-  for (const event of ["opened", "colours", "chosen", "painted", "state"]) app.on(event, draw);
+  for (const event of ["opened", "drawing", "colours", "chosen", "painted", "state"]) app.on(event, draw);
 }
 
 /** Buttons on the drawing that bring it nearer, and back. */
@@ -178,6 +178,6 @@ export function cardPart(app, box, sight) {
     box.querySelector(`[data-key="give${now}"]`)?.focus();
   };
   for (const event of ["touched", "colours", "scope"]) app.on(event, draw);
-  for (const event of ["chosen", "opened", "turned"]) app.on(event, close);
+  for (const event of ["chosen", "opened", "drawing", "turned"]) app.on(event, close);
   box.addEventListener("keydown", (event) => event.key === "Escape" && close());
 }

@@ -26,7 +26,7 @@ export function layingPart(app, part) {
     if (key === shown) return;
     shown = key;
     const on = Boolean(laying.over_mm || laying.outline);
-    const laid = on ? await app.attempt(() => app.service.get(`${app.sheet}/laying`)) : null;
+    const laid = on ? await app.attempt(() => app.get("laying")) : null;
     if (key !== shown) return;
     const body = laid ? placing(app, laid, laying) : asking(app, laying);
     rebuild(box, fold(text.laying, body, on));

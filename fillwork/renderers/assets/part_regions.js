@@ -1,6 +1,6 @@
 // Under the heading Regions: the kinds, how they match, and how the drawing is seen.
 
-import { button, choice, element, field, rebuild, rove, tick } from "./dom.js";
+import { button, choice, element, field, rebuild, rove, tick, written } from "./dom.js";
 import { fold } from "./part_drawing.js";
 import { text } from "./text.js";
 
@@ -107,12 +107,15 @@ function rename(app, item, kind, k, draw) {
   const input = element("input", { type: "text", value: kind.name, maxLength: 80, "aria-label": text.newName(kind.letter), data });
   const keep = () => {
     const name = input.value.trim();
+    written(input);
     if (name && name !== kind.name) app.change({ names: { [kind.letter]: name } }, text.rename);
     else draw();
   };
   input.addEventListener("keydown", (event) => {
     if (event.key === "Enter") keep();
-    if (event.key === "Escape") draw();
+    if (event.key !== "Escape") return;
+    written(input);
+    draw();
   });
   item.replaceChildren(input, button(text.keepName, keep, { data }));
   input.focus();

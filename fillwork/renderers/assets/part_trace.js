@@ -56,7 +56,6 @@ export function tracePart(app, view, body) {
   let corners = []; // as they are dragged
   let answers = new Map(); // of doubts, by number
   let part = "drawing";
-  let sheet = null;
 
   // over a panel the sheet is one cell of what is seen
   const laid = () => Boolean(app.plan?.plan.laying?.over_mm || app.plan?.plan.laying?.outline);
@@ -350,38 +349,40 @@ export function tracePart(app, view, body) {
     await app.change({ scan }, text.traced);
   };
 
-  const fetchPaper = async () => {
-    const asked = app.sheet;
-    const blob = async (name) => URL.createObjectURL(await app.service.blob(`${asked}/pictures/${name}`));
-    const found = await app.attempt(() => app.service.get(`${asked}/paper`));
-    if (!found || asked !== app.sheet) return;
-    const [width, height] = found.size_px;
-    const inside = [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]].map(([x, y]) => [x * width, y * height]);
-    paper = found;
-    answers = new Map();
-    corners = found.corners_px.length ? found.corners_px.map((c) => [...c]) : inside;
-    await app.attempt(async () => {
-      const old = images;
-      images = { photo: old.photo ?? (await blob("photo")) };
-      if (found.trace) images.flat = await blob("flat");
-      if (old.flat) URL.revokeObjectURL(old.flat);
-    });
-    show();
-  };
-
   let seen = "";
+  const fetchPaper = () =>
+    app.attempt(async () => {
+      const asked = seen;
+      const found = await app.get("paper");
+      if (asked !== seen) return;
+      // answers and corners that are not handed over yet stay where nothing about them is new
+      const unlike = (part) => JSON.stringify(part(found)) !== JSON.stringify(paper && part(paper));
+      if (unlike(({ trace }) => trace?.doubtful)) answers = new Map();
+      if (unlike(({ corners_px }) => corners_px)) {
+        const [width, height] = found.size_px;
+        const inside = [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]].map(([x, y]) => [x * width, y * height]);
+        corners = (found.corners_px.length ? found.corners_px : inside).map((c) => [...c]);
+      }
+      paper = found;
+      const photo = images.photo ?? (await app.picture("photo"));
+      const flat = found.trace ? await app.picture("flat") : undefined;
+      if (asked !== seen) return;
+      if (images.flat) URL.revokeObjectURL(images.flat);
+      images = { photo, flat };
+      show();
+    });
+
   app.on("opened", () => {
     paper = null;
     images = {};
     seen = "";
-    sheet = app.sheet;
     shown.lines = true;
     show();
   });
   app.on("state", (state) => {
-    if (!state.paper || state.id !== sheet) return;
+    if (!state.paper) return;
     // the photo stands there at once, the lines when they are traced
-    const now = `${sheet} ${state.revision.lines} ${state.revision.plan}`;
+    const now = `${state.id} ${state.revision.lines} ${state.revision.plan}`;
     if (now === seen) return;
     seen = now;
     fetchPaper();

@@ -51,13 +51,21 @@ export function welcomePart(app, box, choose) {
     box.hidden = Boolean(app.sheet);
   });
   app.on("opened", () => {
-    box.hidden = true;
+    box.hidden = Boolean(app.sheet);
   });
 }
 
-/** The lines as they are read, until the colours stand. */
+/** The lines as they are read, until the colours stand; with rings where they close no region. */
 export function pencilPart(app, box) {
   const image = box.querySelector("svg");
+  const drawn = (tag, properties, ...children) => {
+    const made = document.createElementNS(image.namespaceURI, tag);
+    for (const [name, value] of Object.entries(properties)) made.setAttribute(name, value);
+    made.append(...children);
+    return made;
+  };
+  const mended = drawn("path", { class: "meant" });
+  let rings = [];
   for (const event of ["opened", "colours"])
     app.on(event, () => {
       box.hidden = true;
@@ -66,17 +74,31 @@ export function pencilPart(app, box) {
   app.on("meant", (d) => {
     for (const path of image.children) path.classList.toggle("meant", Boolean(d) && path.getAttribute("d") === d);
   });
+  app.on("mending", (d) => {
+    if (box.hidden) return;
+    mended.setAttribute("d", d);
+    image.append(mended);
+  });
+  app.on("place", ([x, y]) => {
+    for (const { ring, at } of rings) ring.classList.toggle("shown", at[0] === x && at[1] === y);
+  });
+  app.on("drawing", ({ box: [, , width, height], defects }) => {
+    if (box.hidden) return;
+    const size = Math.max(width, height) / 60;
+    rings = defects.map(({ at }, k) => {
+      const number = drawn("text", { x: 1.2 * size, y: -1.2 * size, "font-size": 2 * size }, `${k + 1}`);
+      const ring = drawn("g", { class: "ring", transform: `translate(${at})` }, drawn("circle", { r: size }), number);
+      return { ring, at };
+    });
+    image.append(...rings.map(({ ring }) => ring));
+  });
   app.on("lines", (lines) => {
     const [x, y, width, height] = lines.box;
-    const least = 1e-3 * Math.max(width, height, 1e-3); // a straight line has no box
-    image.setAttribute("viewBox", [x, y, Math.max(width, least), Math.max(height, least)].join(" "));
+    // room for the pen and for rings, and a straight line has no box
+    const room = Math.max(width, height, 1e-3) / 12;
+    image.setAttribute("viewBox", [x - room, y - room, width + 2 * room, height + 2 * room].join(" "));
     image.setAttribute("aria-label", text.linesOf(lines.file));
-    const paths = lines.paths.map((d) => {
-      const path = document.createElementNS(image.namespaceURI, "path");
-      path.setAttribute("d", d);
-      return path;
-    });
-    image.replaceChildren(...paths);
+    image.replaceChildren(...lines.paths.map((d) => drawn("path", { d })));
     box.hidden = false;
     document.title = `${lines.file} \u2013 fillwork`;
   });

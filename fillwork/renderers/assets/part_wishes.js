@@ -48,7 +48,8 @@ function showWishes(app, box) {
       button(
         text.release,
         () => {
-          const left = ties.filter((_, j) => j !== k);
+          const now = app.plan.plan.colouring?.ties ?? [];
+          const left = now.filter((other) => String(other) !== String(tie));
           app.change({ colouring: { ties: left.length ? left : null } }, text.ties);
         },
         { class: "quiet", "aria-label": `${text.release}: ${words}`, data: { key: `tie${k}` } },

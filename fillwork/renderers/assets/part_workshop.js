@@ -1,9 +1,8 @@
 // In the workshop: what the panel is, how fast it is painted, what is on hand, what alone is mended.
 
-import { button, choice, element, field, tick } from "./dom.js";
+import { button, choice, element, field, fileField, tick } from "./dom.js";
 import { fold } from "./part_drawing.js";
 import { text } from "./text.js";
-
 
 /** The fold with all that, open as it was in the box before. */
 export function workshop(app, box) {
@@ -69,16 +68,7 @@ function paceFields(set, now = ["", ""]) {
 
 /** A file of the paints there are, from which the schedule mixes. */
 function onHand(app, paint) {
-  const input = element("input", {
-    type: "file",
-    accept: ".toml",
-    onchange: () =>
-      input.files[0] &&
-      app.attempt(async () => {
-        await app.service.send(`${app.sheet}/on-hand`, input.files[0]);
-        await app.follow();
-      }),
-  });
+  const input = fileField(".toml", (file) => app.give("on-hand", file));
   const names = (paint.on_hand?.paint ?? []).map((one) => one.name).filter(Boolean);
   return element(
     "div",

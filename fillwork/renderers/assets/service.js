@@ -54,19 +54,25 @@ export class Service {
   }
 
   async send(path, file) {
+    let body;
+    try {
+      body = await file.arrayBuffer();
+    } catch {
+      // it was saved anew or moved after it was chosen, or is a folder
+      throw new Failure({ what: this.words.unread, where: file.name, mend: this.words.unreadMend });
+    }
     const name = encodeURIComponent(file.name);
     const join = path.includes("?") ? "&" : "?";
     const headers = { "Content-Type": "application/octet-stream" };
-    const options = { method: "POST", headers, body: file };
+    const options = { method: "POST", headers, body };
     return (await this.#ask(`${path}${join}name=${name}`, options)).json();
   }
 
-  /** Ask for a sheet's state until nothing is left to do. */
+  /** Ask for a sheet's state until nothing is left to do, or who is told wants no more. */
   async settle(sheet, tell) {
     for (;;) {
       const state = await this.get(`${sheet}/state`);
-      tell(state);
-      if (state.task.state !== "working") return state;
+      if (tell(state) === false || state.task.state !== "working") return state;
       await new Promise((done) => setTimeout(done, POLL));
     }
   }

@@ -38,6 +38,7 @@ export class Sight {
     this.painting = painting;
     if (other) {
       this.at = -1;
+      this.lit = null;
       this.paths = new Map();
       this.groups = new Map();
       this.outline = null;
@@ -166,7 +167,7 @@ export class Sight {
 
   ring(on) {
     this.ringed = on;
-    if (this.painting) this.#drawMarks();
+    this.#drawMarks();
   }
 
   draw() {
@@ -278,6 +279,7 @@ export class Sight {
   }
 
   #drawMarks() {
+    if (!this.painting) return;
     const ctx = this.marks;
     this.#clear(ctx);
     const px = 1 / this.place.scale;

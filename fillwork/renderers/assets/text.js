@@ -15,7 +15,7 @@ function colourWord(hex) {
   return most < 0.55 ? `dark ${word}` : least > 0.6 ? `light ${word}` : word;
 }
 
-const percent = (share) => `${(100 * share).toFixed(share < 0.0995 ? 1 : 0)} %`;
+const percent = (share) => share === 0 ? "0 %" : `${(100 * share).toFixed(share < 0.0995 ? 1 : 0)} %`;
 
 const DEFECTS = {
   gap: (size) => `A line stops ${size} short of the next`,
@@ -68,6 +68,8 @@ export const text = {
       ? "The last touch is not saved yet: it waits here and is sent when the sheet is opened again."
       : `The last ${n} touches are not saved yet: they wait here and are sent when the sheet is opened again.`,
   sent: (n) => (n === 1 ? "A touch that had waited is saved now." : `${n} touches that had waited are saved now.`),
+  unread: "this file cannot be read any more, or is a folder",
+  unreadMend: "choose the file once more",
   failed: "fillwork could not answer",
   done: {
     solve: "The rest is chosen again around what you set.",
@@ -80,6 +82,8 @@ export const text = {
     take: "Taken up; Undo brings the one before back.",
     pages: "The sheets are laid out.",
     files: "The files are made.",
+    "open-plan": "The plan is taken up; Undo brings the one before back.",
+    "on-hand": "The schedule mixes from these paints now.",
   },
   toMend: (mend) => `To mend it: ${mend}.`,
   painted: (letter, swatch) => `kind ${letter} takes ${swatch}`,
@@ -317,13 +321,11 @@ export const text = {
     value >= goal
       ? "All neighbours are easy to tell apart."
       : `${value >= 0.5 * goal ? "Close in colour where they touch" : "Hard to tell apart where they touch"}: ${pair}.`,
-  contrastMeasured: (value, goal, best, proven) =>
-    `Least difference ΔE00 ${value.toFixed(1)}, wanted ${goal}` +
-    (best === null
-      ? ""
-      : proven
-        ? `; with what you set ${best.toFixed(1)} is the most there is`
-        : `; not more than ${best.toFixed(1)} is possible with what you set`),
+  contrastMeasured: (value, goal, best, proven, set) => {
+    const within = set ? " with what you set" : "";
+    const most = best === null ? "" : proven ? `; ${best.toFixed(1)} is the most there is${within}` : `; not more than ${best.toFixed(1)} is possible${within}`;
+    return `Least difference ΔE00 ${value.toFixed(1)}, wanted ${goal}${most}`;
+  },
   alikeWithin: (letters, all) =>
     `${letters.length === all && all > 1 ? "Everywhere regions" : "Regions"} of one kind and colour lie side by side` +
     `${letters.length > 6 || letters.length === all ? "" : ` (${letters.join(", ")})`} and read as one piece.`,

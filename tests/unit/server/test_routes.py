@@ -32,6 +32,11 @@ if TYPE_CHECKING:
 
 PORT = 8123
 TOKEN = "a token of the test"
+SQUARES = (
+    b'<svg xmlns="http://www.w3.org/2000/svg" width="80mm" height="40mm" '
+    b'viewBox="0 0 80 40"><path d="M5 5H75V35H5ZM40 5V35" fill="none" '
+    b'stroke="#000"/></svg>'
+)  # two, side by side
 
 
 class Visitor:
@@ -339,7 +344,7 @@ def test_repairs_close_what_the_drawing_left_open(visitor: Visitor) -> None:
     touch = {"at": [90, 30], "scope": "kind", "swatch": swatch, "label": ""}
     visitor.post(f"/api/{sheet}/paint", touch)
     visitor.settle(sheet)
-    visitor.post(f"/api/{sheet}/release", {"number": 0})
+    visitor.post(f"/api/{sheet}/release", {"where": "@90.0,30.0", "scope": "kind"})
     visitor.settle(sheet)
     visitor.post(f"/api/{sheet}/repair", {"kind": "close", "at": left[0]["at_mm"]})
     many = {"kind": "close", "places": []}
@@ -410,7 +415,7 @@ def test_what_was_answered_comes_back_where_the_server_was_killed(
             ("undo", {}),
             ("change", {"settings": {"title": "One"}, "label": "title"}),
             ("repair", {"kind": "no such", "at": places[0]}),
-            ("release", {"number": 99}),
+            ("release", {"where": "@9.0,9.0", "scope": "only"}),
             ("paint", touches[3][1]),
             ("undo", {}),
             ("redo", {}),
@@ -449,6 +454,38 @@ def test_what_was_answered_comes_back_where_the_server_was_killed(
     assert not wishes.exists()
     second.desk.close()
     twin.desk.close()
+
+
+def test_what_waits_and_is_cancelled_is_fetched_as_it_stands(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sheet = visitor.post("/api/open?name=a.svg", SQUARES).json["id"]
+    state = visitor.settle(sheet)
+    swatches = visitor.get(f"/api/{sheet}/colouring").json["palette"]["swatches"]
+    with monkeypatch.context() as held:
+        held.setattr(Worker, "submit", lambda *_: None)
+        touch = {"at": [20, 20], "swatch": swatches[3]["name"], "label": ""}
+        visitor.post(f"/api/{sheet}/paint", touch)
+        # the page has painted ahead; a wish that never began gives nothing to show
+        after = visitor.post(f"/api/{sheet}/cancel").json
+    assert after["revision"]["colouring"] > state["revision"]["colouring"]
+
+
+def test_a_pin_is_let_go_by_what_it_holds(visitor: Visitor) -> None:
+    sheet = visitor.post("/api/open?name=a.svg", SQUARES).json["id"]
+    visitor.settle(sheet)
+    shown = visitor.get(f"/api/{sheet}/colouring").json
+    name = shown["palette"]["swatches"][3]["name"]
+    for at in ([20, 20], [60, 20]):
+        visitor.post(f"/api/{sheet}/paint", {"at": at, "scope": "only", "swatch": name})
+    visitor.settle(sheet)
+    # the page writes numbers in its own way
+    visitor.post(f"/api/{sheet}/release", {"where": "@20,20", "scope": "only"})
+    visitor.settle(sheet)
+    pins = visitor.get(f"/api/{sheet}/colouring").json["pins"]
+    assert [pin["where"] for pin in pins] == ["@60.0,20.0"]
+    visitor.post(f"/api/{sheet}/release", {"where": "A", "scope": "only"})
+    assert "no longer set" in visitor.settle(sheet)["task"]["error"]["what"]
 
 
 def test_a_drawing_that_closes_nothing_is_shown_with_its_open_ends(

@@ -72,10 +72,10 @@ def test_a_job_gives_way_to_one_of_its_name_that_comes_later():
     held = Held()
     for name, mark in (("a", 1), ("b", 2), ("a", 3)):
         held.add(name, mark)
-    state = {"state": "working", "what": "holding", "error": None}
-    assert held.worker.state() == state
+    state = {"state": "working", "what": "holding", "error": None, "failed": 0}
+    assert held.worker.state() == state | {"ended": 0}
     assert held.let_go() == ["held", 2, 3]
-    assert held.worker.state() == state | {"state": "idle", "what": ""}
+    assert held.worker.state() == state | {"state": "idle", "what": "", "ended": 3}
     held.worker.end()
 
 
@@ -129,5 +129,7 @@ def test_what_goes_wrong_is_said_and_the_next_job_is_done(error, what, capsys):
     worker.submit("right", lambda _: done.append(1))
     assert worker.wait(30)
     assert done == [1]
-    assert worker.state() == {"state": "idle", "what": "", "error": None}
+    # who did not ask in between hears of it all the same
+    state = {"state": "idle", "what": "", "error": told, "ended": 2, "failed": 1}
+    assert worker.state() == state
     worker.end()
