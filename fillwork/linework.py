@@ -369,3 +369,16 @@ class LineWork:
         """
         counts = np.diff(self.stroke_start)
         return np.repeat(np.arange(len(counts), dtype=np.int32), counts)
+
+
+def widths_of(linework: LineWork, none: float = 0.0) -> NDArray[np.float64]:
+    """Return widths of strokes (S,), mm; `none` of edges of fills and the like."""
+    widths = [none if width is None else width for _, _, width, _ in linework.styles]
+    return np.array(widths, np.float64)[linework.style]
+
+
+def usual_width(linework: LineWork) -> float | None:
+    """Return the usual width of the drawn lines, mm; None when none has one."""
+    drawn = widths_of(linework, none=np.nan)
+    drawn = drawn[np.isfinite(drawn)]
+    return float(np.median(drawn)) if len(drawn) else None

@@ -25,7 +25,7 @@ from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.quarters import join_circles
 from fillwork.geometry.rounding import settled, settled_curves, step_of
-from fillwork.linework import LineWork
+from fillwork.linework import LineWork, usual_width, widths_of
 from fillwork.notes import Note
 from fillwork.values import check_kind
 
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.bundles import Bundle
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Arrangement, Defect
-    from fillwork.arrays import Floats
     from fillwork.tolerance import Tolerance
 
 Points = tuple[tuple[float, float], ...]
@@ -217,7 +216,7 @@ class _Builder:
         self.bundles: tuple[Bundle, ...] = ()
         if wishes.free:
             linework, self.bundles = _with_bundles(linework, self.rounding)
-        self.linework, self.width = linework, _line_width(linework)
+        self.linework, self.width = linework, usual_width(linework)
         own = linework.curves
         low, high = bounds(np.concatenate([own.starts(), own.ends()]))
         self.size = float(np.hypot(*(high - low)))
@@ -334,7 +333,7 @@ class _Builder:
         ink = self.width or 0.0
         most = graph.tolerance.close_gaps
         corners = find_corners(local, graph.vertices, edges, min(ink, most))
-        pen = np.r_[_widths(self.linework), 0.0][lines.stroke]
+        pen = np.r_[widths_of(self.linework), 0.0][lines.stroke]
         # of lines drawn over each other one is left, with the ink of the broadest
         if len(edges):
             each = np.maximum.reduceat(pen[edges.source_curve], edges.source_start[:-1])
@@ -409,16 +408,3 @@ def _with_bundles(
     if laid is curves:
         return linework, ()
     return replace(linework, curves=laid, stroke_start=start), bundles
-
-
-def _line_width(linework: LineWork) -> float | None:
-    """Return the usual width of the drawn lines, mm; None when none has one."""
-    drawn = _widths(linework, none=np.nan)
-    drawn = drawn[np.isfinite(drawn)]
-    return float(np.median(drawn)) if len(drawn) else None
-
-
-def _widths(linework: LineWork, none: float = 0.0) -> Floats:
-    """Return the width of each stroke, mm; `none` of edges of fills and the like."""
-    widths = [none if width is None else width for _, _, width, _ in linework.styles]
-    return np.array(widths, np.float64)[linework.style]

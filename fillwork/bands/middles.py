@@ -16,10 +16,10 @@ import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.outlines import half_edge_curves
+from fillwork.bands.facing import REACH, facing_ends
 from fillwork.bands.lined import Bare
 from fillwork.bands.pieces import along_frames
 from fillwork.bands.runs import outside, rails_of
-from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.sides import join_crumbs
 from fillwork.bands.strands import Lines, follow_strands
 from fillwork.geometry.crossings import cross
@@ -238,7 +238,7 @@ def _facing(lines: Strands, asked: Bools) -> Ints:
     at = lines.lines.vertices[lines.lines.origin[ends]]
     reach = REACH * float(np.ptp(lines.lines.vertices, axis=0).max())
     line = lines.of_piece[ends >> 1]
-    one, other, _ = facing_ends(at, out, reach, asked[line])
+    one, other, _ = facing_ends(at, out, reach, asked[line], arcs=False)
     return np.stack([line[one], line[other]], axis=1)
 
 

@@ -14,10 +14,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.crossings import cross
-from fillwork.geometry.curves import Curves
+from fillwork.bands.facing import ON, REACH, facing_ends
+from fillwork.bands.ways import Ways, rays_meet
+from fillwork.geometry.curves import ARC, Curves
 from fillwork.geometry.near import pairs_within
-from fillwork.geometry.ranges import begins, distinct
+from fillwork.geometry.ranges import distinct, marked
+from fillwork.linework import widths_of
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -34,20 +36,9 @@ _FACING, _MOST = 8, 0.5
 _OVER = 0.5
 # ends nearer than this share of the drawing's size touch, whatever else is joined
 _CLOSE = 5e-4
-REACH = 0.35
-"""How far an end looks for the one it faces, as a share of the drawing's size."""
-
-# in line, as far as curved bands are: turned by so little, and off by this share of
-# the way
-_ON, _ASIDE = np.cos(np.radians(40.0)), 0.25
 # other ends stop at most so many times as short as those do, since rails cross aslant
 _AS_SHORT = 2.0
 _LINES_ABOVE = (2, 3)
-# a line so flat to a rail (sine) is none that it ends at; and lines so near are one, mm
-_ASLANT, _SAME = 0.1, 1e-3
-# the end that faces one is among so many nearest to it, on the average, but where all
-# pairs are few
-_NEAR, _FEW_PAIRS = 32, 20_000
 
 
 def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
@@ -73,56 +64,87 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     ends, touching = _lone_ends(tree, at, rows, owner, slack)
     if len(ends) < 2 * _FACING:
         return None
-    at_line, out_there = at[touching], _leaving(curves, rows, touching)
-    out = _leaving(curves, rows, ends)
-    at, rows = at[ends], rows[ends]
+    out = _leaving(curves, rows)
+    pen = widths_of(linework)[linework.stroke_of_curve()][rows[ends]]
+    ends = ends[~_are_joints(at[ends], out[ends], pen)]
+    at_line, out_there = at[touching], out[touching]
+    at, out, rows = at[ends], out[ends], rows[ends]
     reach = REACH * float(np.ptp(chords.reshape(-1, 2), axis=0).max())
-    end, far = _hits(tree, chords, owner, rows, (at, reach * out))
+    end, far = rays_meet(tree, chords, owner, rows, (at, reach * out))
     near = np.full(len(at), np.inf)
     np.minimum.at(near, end, far)
     # one that ran over a line, by less than it has before it, stops short of none; a
     # line at its other end is one it bends into
     behind = np.minimum(np.minimum(near, reach), curves.lengths()[rows] - slack)
     back = -np.maximum(behind, slack)[:, None] * out
-    ran, past = _hits(tree, chords, owner, rows, (at, back))
+    ran, past = rays_meet(tree, chords, owner, rows, (at, back))
     ran = distinct(ran[past < behind[ran]])
     near[ran] = np.inf
     # the gap may be on one side alone: the end beyond it touches the band above
     count = len(at)
     asked = np.arange(count + len(at_line)) < count
-    one, other, apart = facing_ends(
-        np.concatenate([at, at_line]), np.concatenate([out, out_there]), reach, asked
-    )
-    one, other, apart = one[one < count], other[one < count], apart[one < count]
+    both, ways_out = np.concatenate([at, at_line]), np.concatenate([out, out_there])
+    one, other, _ = facing_ends(both, ways_out, reach, asked)
+    one, other = one[one < count], other[one < count]
     near = np.r_[near, np.zeros(len(at_line))]
     # between them lie the two rails of the band above, or three lines
-    way = np.concatenate([at, at_line])[other] - at[one]
+    ways = Ways.between(both, ways_out, one, other)
     spare = np.where(other < count, -near[other] / 2, slack)
-    ray = way * (1.0 + 2.0 * slack / apart)[:, None]
-    pair, past = _hits(tree, chords, owner, rows[one], (at[one], ray))
-    inside = past < apart[pair] + spare[pair]
+    pair, past = ways.hits(tree, chords, owner, rows[one], 2.0 * slack)
+    inside = past < ways.length[pair] + spare[pair]
     between = np.bincount(pair[inside], minlength=len(one))
-    held = np.isin(between, _LINES_ABOVE)
-    short = np.maximum(near[one], near[other])
-    held &= short < apart - near[one] - near[other]
+    under = np.isin(between, _LINES_ABOVE)
     # a curved band runs on towards the end that faces it
     first = np.full(len(one), np.inf)
     np.minimum.at(first, pair, past)
-    facing = one[held]
-    near[facing] = first[held]
-    out[facing] = way[held] / apart[held, None]
-    if len(facing) < max(2 * _FACING, _MOST * len(ends), len(ran) / _OVER):
+    stops = near.copy()
+    stops[one[ways.round]] = first[ways.round]
+    gap = np.maximum(stops[one], stops[other])
+    held = under & (gap < ways.length - stops[one] - stops[other])
+    if held.sum() < max(2 * _FACING, _MOST * len(ends), len(ran) / _OVER):
         return None
-    rest = np.flatnonzero(near[:count] <= _AS_SHORT * near[facing].max())
-    on = np.concatenate([at[rest], at[rest] + near[rest, None] * out[rest]], 1)
-    return _led_on(linework, rows[rest], on, float(np.median(near[facing])))
+    usual, most = np.median(first[held]), _AS_SHORT * first[held].max()
+    under &= first <= most
+    near[one[under]] = first[under]
+    out[one[under]] = ways.step[under] / np.hypot(*ways.step[under].T)[:, None]
+    rest = np.flatnonzero(near[:count] <= most)
+    led = Curves.from_segments(
+        np.concatenate([at[rest], at[rest] + near[rest, None] * out[rest]], 1)
+    )
+    arcs = np.flatnonzero(under & ways.round)
+    if len(arcs):
+        led = _with_arcs(led, np.searchsorted(rest, one[arcs]), ways, arcs, first)
+    return _led_on(linework, rows[rest], led, float(usual))
 
 
-def _leaving(curves: Curves, rows: Ints, ends: Ints) -> Floats:
-    """Return unit directions in which curves would go on at ends of theirs."""
-    last = (ends & 1).astype(np.float64)
-    out = curves.derivative(rows[ends], last) * np.where(last, 1.0, -1.0)[:, None]
+def _with_arcs(led: Curves, place: Ints, ways: Ways, arcs: Ints, far: Floats) -> Curves:
+    """Return strokes with the beginning of some ways in the place of some of them."""
+    kind, data = led.kind.copy(), led.data.copy()
+    kind[place], data[place] = ARC, ways.arcs(arcs, far[arcs])
+    return Curves(kind, data)
+
+
+def _leaving(curves: Curves, rows: Ints) -> Floats:
+    """Return unit directions in which curves would go on, at both ends of each.
+
+    `rows`: of each end its curve; ends of a curve follow each other.
+    """
+    last = np.arange(len(rows)) & 1
+    sign = np.where(last, 1.0, -1.0)[:, None]
+    out = curves.derivative(rows, last.astype(np.float64)) * sign
     return np.asarray(out / np.maximum(np.hypot(*out.T), 1e-300)[:, None])
+
+
+def _are_joints(at: Floats, out: Floats, pen: Floats) -> Bools:
+    """Return which lone ends go on in another one under the ink.
+
+    `at`, `out` (n, 2): where they lie, mm, and unit directions in which they would go
+    on. `pen` (n,): width of the line, mm.
+    """
+    one, other = pairs_within(at, at, float(pen.max(initial=0.0)))
+    meet = np.hypot(*(at[one] - at[other]).T) <= (pen[one] + pen[other]) / 2
+    meet &= -(out[one] * out[other]).sum(axis=1) > ON
+    return marked(one[meet], len(at))
 
 
 def _lone_ends(
@@ -142,85 +164,7 @@ def _lone_ends(
     return ends, np.flatnonzero(~free & (count[cell] == 1))
 
 
-def _hits(
-    tree: STRtree,
-    chords: Floats,
-    owner: Ints32,
-    rows: Ints,
-    rays: tuple[Floats, Floats],
-) -> tuple[Ints, Floats]:
-    """Return which rays meet chords of other curves, and how far on, in order."""
-    import shapely
-
-    at, step = rays
-    ways = np.asarray(shapely.linestrings(np.stack([at, at + step], axis=1)))
-    end, chord = tree.query(ways, "intersects")
-    end, chord = end[owner[chord] != rows[end]], chord[owner[chord] != rows[end]]
-    p, d = chords[chord, :2], chords[chord, 2:] - chords[chord, :2]
-    area = cross(step[end], d)
-    across = np.abs(area) > _ASLANT * np.hypot(*step[end].T) * np.hypot(*d.T)
-    end, chord, p, d, area = (v[across] for v in (end, chord, p, d, area))
-    far = cross(p - at[end], d) / area * np.hypot(*step[end].T)
-    order = np.lexsort((far, end))
-    end, far = end[order].astype(np.int64), np.maximum(far[order], 0.0)
-    # two chords of one curve that meet on a ray are one line
-    fresh = np.ones(len(end), bool)
-    fresh[1:] = (np.diff(end) > 0) | (np.diff(far) > _SAME)
-    return end[fresh], far[fresh]
-
-
-def _bounded(at: Floats, asked: Bools, reach: float) -> float:
-    """Return a reach that leaves a bounded number of ends near each, on the average."""
-    if not len(at):
-        return reach
-    for _ in range(64):
-        cells = np.floor((at - at.min(axis=0)) / reach) @ (1.0, 2.0**26)
-        _, cell = np.unique(cells, return_inverse=True)
-        near = np.bincount(cell)[cell[asked]].sum()
-        if 3.0 * near <= max(_NEAR * len(at), _FEW_PAIRS):
-            break
-        reach /= 2
-    return reach
-
-
-def facing_ends(
-    at: Floats, out: Floats, reach: float, asked: Bools | None = None
-) -> tuple[Ints, Ints, Floats]:
-    """Return ends that face each other in line, each the nearest for the other.
-
-    `at` (n, 2): where lines end, mm. `out` (n, 2): unit directions in which they would
-    go on. `reach`: how far they may be from each other, mm. `asked` (n,): ends that are
-    asked about; the others are only what these may face. Returns `one` and `other`
-    (m,): rows of ends; each pair comes both ways round; `apart` (m,): how far they are
-    from each other, mm.
-
-    Where ends lie so close that some dozens of them are within reach of each, the
-    reach is less: time and memory are in proportion to their number.
-    """
-    if asked is not None:
-        mine = np.flatnonzero(asked)
-        _, near = pairs_within(at[mine], at, _bounded(at, asked, reach))
-        some = distinct(np.r_[mine, near])
-        one, other, apart = facing_ends(at[some], out[some], reach)
-        return some[one], some[other], apart
-    reach = _bounded(at, np.ones(len(at), bool), reach)
-    one, other = pairs_within(at, at, reach)
-    step = at[other] - at[one]
-    ahead = np.hypot(*step.T)
-    good = -(out[one] * out[other]).sum(axis=1) > _ON
-    good &= np.abs(cross(out[one], step)) <= _ASIDE * ahead
-    good &= (step * out[one]).sum(axis=1) > 0
-    one, other, ahead = one[good], other[good], ahead[good]
-    order = np.lexsort((other, ahead, one))
-    order = order[begins(one[order])]
-    one, other, ahead = one[order], other[order], ahead[order]
-    mate = np.full(len(at), -1, np.int64)
-    mate[one] = other
-    mutual = mate[other] == one
-    return one[mutual], other[mutual], ahead[mutual]
-
-
-def _led_on(linework: LineWork, rows: Ints, on: Floats, gap: float) -> LineWork:
+def _led_on(linework: LineWork, rows: Ints, on: Curves, gap: float) -> LineWork:
     """Return line work with short strokes more, each of the style of its curve."""
     stroke = np.searchsorted(linework.stroke_start, rows, "right") - 1
     count = len(on)
@@ -232,7 +176,7 @@ def _led_on(linework: LineWork, rows: Ints, on: Floats, gap: float) -> LineWork:
     note = Note("bands", "short rails", text, remedy="--bands no leaves them as drawn")
     return replace(
         linework,
-        curves=Curves.concatenate([linework.curves, Curves.from_segments(on)]),
+        curves=Curves.concatenate([linework.curves, on]),
         stroke_start=np.r_[start, start[-1] + 1 + np.arange(count)].astype(np.int32),
         closed=np.r_[linework.closed, np.zeros(count, bool)],
         style=np.r_[linework.style, linework.style[stroke]],

@@ -308,12 +308,13 @@ def _with_short_rails(
     linework: LineWork,
     arrangement: Arrangement,
     plan: Plan,
-    again: Callable[[LineWork], Arrangement],
+    again: Callable[..., Arrangement],
 ) -> tuple[LineWork, Arrangement]:
     """Return lines and regions with rails led on, where that makes strapwork."""
     from fillwork.bands.found import find_bands
     from fillwork.bands.settings import known_width
     from fillwork.bands.short_rails import lead_on_short_rails
+    from fillwork.linework import usual_width
 
     if plan.bands.find == "no" or not arrangement.defects:
         return linework, arrangement
@@ -322,6 +323,11 @@ def _with_short_rails(
         return linework, arrangement
     width, scale = known_width(plan.bands.find), real_scale(plan, arrangement)
     closed = again(led)
+    # ends that were led on meet exactly, and tell nothing of how far others miss
+    slack = closed.tolerance
+    ink = min(arrangement.tolerance.close_gaps, usual_width(linework) or 0.0)
+    if ink > slack.close_gaps:
+        closed = again(led, tolerance=replace(slack, close_gaps=ink))
     bands = find_bands(closed, width=None if width is None else width / scale)
     if bands is None or not bands.sure:
         return linework, arrangement

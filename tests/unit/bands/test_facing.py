@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fillwork.bands import short_rails
-from fillwork.bands.short_rails import facing_ends
+from fillwork.bands import facing
+from fillwork.bands.facing import facing_ends
 
 
 def cloud(count: int):
@@ -23,13 +23,13 @@ def test_pairs_grow_with_the_ends_alone(crowded, monkeypatch):
         at = at * 1e-6
         at[0] = 300, 300
     seen = []
-    within = short_rails.pairs_within
+    within = facing.pairs_within
 
     def counted(*asked):
         seen.append(within(*asked))
         return seen[-1]
 
-    monkeypatch.setattr(short_rails, "pairs_within", counted)
+    monkeypatch.setattr(facing, "pairs_within", counted)
     one, _, _ = facing_ends(at, out, 24.0)
     assert len(one) > 0
     assert sum(len(row) for row, _ in seen) < 64 * len(at)

@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 import shapely
 
+from fillwork.bands.facing import _bounded, facing_ends
 from fillwork.bands.short_rails import (
-    _bounded,
-    _hits,
+    _are_joints,
     _leaving,
     _led_on,
     _lone_ends,
-    facing_ends,
     lead_on_short_rails,
 )
+from fillwork.bands.ways import Ways, rays_meet
 from fillwork.geometry.curves import Curves
 from tests.unit.helpers import (
     arc,
@@ -54,6 +54,15 @@ def facing(rows, reach=20.0, asked=None):
     ([(0, 0, 14), (10, 0, 166)], 10),
     ([(0, 0, 15), (10, 0, 180)], None),
     ([(0, 0, 0), (10, 0, 195)], None),
+    # or on an arc: both lines leave the way between them by one angle, to one side
+    ([(0, 0, 30), (10, 0, 150)], 10),
+    ([(0, 0, -30), (10, 0, 210)], 10),
+    ([(0, 0, 30), (10, 0, 210)], None),
+    # it turns by 100 degrees at most, and its ends are off it by 14.5 in all
+    ([(0, 0, 49), (10, 0, 131)], 10),
+    ([(0, 0, 51), (10, 0, 129)], None),
+    ([(0, 0, 37), (10, 0, 157)], 10),
+    ([(0, 0, 38), (10, 0, 157)], None),
     # 10 * 0.25 / sqrt(1 - 1/16) is 2.582
     ([(0, 0, 0), (10, 2.57, 180)], round(float(np.hypot(10, 2.57)), 6)),
     ([(0, 0, 0), (10, 2.60, 180)], None),
@@ -102,10 +111,9 @@ def test_curves_leave_their_ends_in_their_own_direction() -> None:
         ]
     )
     rows = np.repeat([0, 1], 2)
-    out = _leaving(curves, rows, np.arange(4))
+    out = _leaving(curves, rows)
     expected = np.array([[-0.6, -0.8], [0.6, 0.8], [0, -1], [-1, 0]])
     assert out == pytest.approx(expected)
-    assert _leaving(curves, rows, np.array([3])) == pytest.approx(expected[3:])
 
 
 def tree_of(segments):
@@ -141,12 +149,12 @@ def test_rays_meet_chords_of_other_curves_in_order() -> None:
     rows += [[2, -0.05, 3, 0.03], [6, -0.2, 8, 0.21]]
     tree, chords = tree_of(rows)
     at, step = np.array([[0.0, 0], [0, 0]]), np.array([[12.0, 0], [8.9, 0]])
-    end, far = _hits(tree, chords, np.arange(6), np.array([0, 0]), (at, step))
+    end, far = rays_meet(tree, chords, np.arange(6), np.array([0, 0]), (at, step))
     cut = 6 + 2 * 0.2 / 0.41
     assert end.tolist() == [0, 0, 0, 1, 1]
     assert far == pytest.approx([4, cut, 9, 4, cut])
     # a ray's own curve is none
-    end, far = _hits(tree, chords, np.arange(6), np.array([2, 1]), (at, step))
+    end, far = rays_meet(tree, chords, np.arange(6), np.array([2, 1]), (at, step))
     assert end.tolist() == [0, 0, 1, 1]
     assert far == pytest.approx([cut, 9, 4, cut])
 
@@ -238,7 +246,7 @@ def test_strokes_led_on_are_of_the_style_of_their_curve() -> None:
         source_name=("first", "second"),
     )
     on = np.array([[20.0, 0, 21, 0], [10, 5, 11, 5], [0, 0, -1, 0]])
-    led = _led_on(work, np.array([1, 2, 0]), on, 0.123)
+    led = _led_on(work, np.array([1, 2, 0]), Curves.from_segments(on), 0.123)
     assert len(led.curves) == 6
     assert led.curves.data[3:, :4].tolist() == on.tolist()
     assert led.stroke_start.tolist() == [0, 2, 3, 4, 5, 6]
@@ -248,3 +256,131 @@ def test_strokes_led_on_are_of_the_style_of_their_curve() -> None:
     assert led.source_name == ("first", "second", "first", "second", "first")
     assert "3 ends" in led.notes[-1].text
     assert "by 0.12 mm" in led.notes[-1].text
+
+
+RING = 12.0
+
+
+def ring_way(turn: float) -> tuple[Ways, np.ndarray]:
+    """Return the way from (12, 0) along a circle about (0, 0), and its other end."""
+    end = RING * np.array([np.cos(turn), np.sin(turn)])
+    side = np.sign(turn)
+    out = np.array([[0.0, side], [np.sin(turn) * side, -np.cos(turn) * side]])
+    at = np.array([[RING, 0.0], end])
+    return Ways.between(at, out, np.array([0]), np.array([1])), end
+
+
+@pytest.mark.parametrize("turn", [0.1, 0.9, -0.9, 1.7])
+def test_a_way_between_ends_of_one_circle_follows_it(turn) -> None:
+    way, end = ring_way(turn)
+    assert way.round.all()
+    assert way.length == pytest.approx([RING * abs(turn)])
+    share = np.array([0.0, 0.25, 0.5, 1.0, 1.1])
+    points = way.points(np.zeros(5, np.int64), share)
+    angle = turn * share
+    assert points == pytest.approx(RING * np.stack([np.cos(angle), np.sin(angle)], 1))
+    # its first 2 mm as an arc
+    row = way.arcs(np.array([0]), np.array([2.0]))
+    arc_of = Curves(np.array([1], np.uint8), row)
+    assert row[0, :2] == pytest.approx([0.0, 0.0], abs=1e-9)
+    assert arc_of.lengths() == pytest.approx([2.0])
+    assert arc_of.starts() == pytest.approx(np.array([[RING, 0.0]]))
+    far = np.sign(turn) * 2.0 / RING
+    to = RING * np.array([[np.cos(far), np.sin(far)]])
+    assert arc_of.ends() == pytest.approx(to)
+    # lines through the middle of the circle lie across it
+    some = np.radians([10.0, 20.0, 60.0, 95.0]) * np.sign(turn)
+    chords = np.column_stack(
+        [5 * np.cos(some), 5 * np.sin(some), 20 * np.cos(some), 20 * np.sin(some)]
+    )
+    tree = shapely.STRtree(shapely.linestrings(chords.reshape(-1, 2, 2)))
+    met, past = way.hits(tree, chords, np.arange(1, 5), np.array([0]), 0.0)
+    before = np.abs(some)[np.abs(some) < abs(turn)]
+    assert met.tolist() == [0] * len(before)
+    assert past == pytest.approx(RING * before, abs=2e-3)
+    assert end == pytest.approx(way.points(np.array([0]), np.array([1.0]))[0])
+
+
+def test_a_way_that_hardly_turns_is_straight() -> None:
+    # by less than 4 degrees
+    assert not ring_way(np.radians(3.9))[0].round.any()
+    assert ring_way(np.radians(4.1))[0].round.all()
+    # and so is one from line to line that are off each other
+    at = np.array([[0.0, 0.0], [10.0, 2.0]])
+    way = Ways.between(at, np.array([[1.0, 0.0], [-1.0, 0.0]]), np.r_[0], np.r_[1])
+    assert not way.round.any()
+    assert way.length == pytest.approx([np.hypot(10.0, 2.0)])
+    assert way.points(np.r_[0], np.r_[0.5])[0] == pytest.approx([5.0, 1.0])
+
+
+def test_ends_that_go_on_in_each_other_under_the_ink_are_joints() -> None:
+    def joints(*rows, pen=0.4):
+        way = np.radians([row[2] for row in rows])
+        at = np.array([row[:2] for row in rows], float)
+        out = np.stack([np.cos(way), np.sin(way)], axis=1)
+        return _are_joints(at, out, np.full(len(rows), pen)).tolist()
+
+    assert joints((0, 0, 0), (0.39, 0, 180), (5, 0, 180)) == [True, True, False]
+    assert joints((0, 0, 0), (0.41, 0, 180)) == [False, False]
+    # past each other too, and aside, and turned by less than 40 degrees
+    assert joints((0, 0, 0), (-0.3, 0.2, 180)) == [True, True]
+    assert joints((0, 0, 0), (0.2, 0, 141)) == [True, True]
+    assert joints((0, 0, 0), (0.2, 0, 139)) == [False, False]
+    # two ends side by side are none, nor is one whose line has no width
+    assert joints((0, 0, 0), (0, 0.2, 0)) == [False, False]
+    assert joints((0, 0, 0), (0.2, 0, 180), pen=0.0) == [False, False]
+
+
+def linked_rings(width: float, gap: float) -> list:
+    """Return arcs of rings in a row, each over the next at one of two crossings.
+
+    Rings of radius 9 with middles 12 apart, as two rails each; rails that pass below
+    stop short of the band above by the gap.
+    """
+    radius, apart, rings = 9.0, 12.0, 6
+    half = width / 2
+    drawn = []
+    for k in range(rings):
+        for rail in (radius - half, radius + half):
+            cuts = []
+            # where a ring is below: at the lower crossing with the one after, and at
+            # the upper one with the one before
+            for other, sign in ((apart, -1.0), (-apart, 1.0)):
+                if not 0 <= k + np.sign(other) < rings:
+                    continue
+                angles = []
+                for edge in (radius - half - gap, radius + half + gap):
+                    # the law of cosines, from the middle of this ring
+                    along = (rail**2 + other**2 - edge**2) / (2 * rail * other)
+                    angles.append(sign * np.arccos(along))
+                cuts.append(sorted(angles))
+            cuts.sort()
+            ends = np.mod(np.array(cuts), 2 * np.pi)
+            if len(ends) == 1:
+                spans = [(ends[0][1], ends[0][0])]
+            else:
+                spans = [(ends[0][1], ends[1][0]), (ends[1][1], ends[0][0])]
+            for a, b in spans:
+                b = a + np.mod(b - a, 2 * np.pi)
+                drawn.append(arc(15 + apart * k, 15, rail, a, b))
+    return drawn
+
+
+@pytest.mark.parametrize("gap", [0.4, 0.8])
+def test_rings_that_pass_below_are_led_on_along_their_circles(gap) -> None:
+    rings = linked_rings(2.0, gap)
+    work = linework_from_curves(rings)
+    led = lead_on_short_rails(work, 1e-3)
+    assert led is not None
+    fresh = led.curves.take(np.arange(len(rings), len(led.curves)))
+    # at each of ten crossings two rails pass below, with two ends each
+    assert len(fresh) == 4 * 10
+    # each lies on a circle about the middle of a ring
+    middle = np.round((fresh.data[:, 0] - 15) / 12) * 12 + 15
+    assert fresh.data[:, 0] == pytest.approx(middle, abs=1e-6)
+    assert fresh.data[:, 1] == pytest.approx(15, abs=1e-6)
+    # and ends on a rail of another one
+    to = fresh.ends()
+    far = [np.hypot(to[:, 0] - 15 - 12 * k, to[:, 1] - 15) for k in range(6)]
+    off = np.min([np.abs(d - r) for d in far for r in (8.0, 10.0)], axis=0)
+    assert off == pytest.approx(0, abs=1e-3)
