@@ -29,11 +29,6 @@ function readToken() {
   return found ?? sessionStorage.getItem("fillwork-token") ?? "";
 }
 
-/** The kind that is asked about, which stays lit for as long as it is. */
-function asked(app) {
-  return app.touched < 0 ? null : (app.painting?.drawing.kind[app.touched] ?? null);
-}
-
 function connect(app, sight, box, caption) {
   app.on("drawing", (drawing) => {
     box.hidden = !app.painting; // where no line closes a region, the lines stand there
@@ -48,7 +43,7 @@ function connect(app, sight, box, caption) {
   });
   app.on("colours", () => sight.load(app.painting));
   app.on("painted", (regions) => sight.repaint(regions));
-  app.on("light", (kind) => sight.light(kind ?? asked(app)));
+  app.on("light", (kind) => sight.light(kind));
   app.on("place", (at) => sight.goTo(at));
   app.on("mending", (path) => sight.mend(path));
   // rings of places to look at belong to the parts that speak of them
@@ -69,7 +64,7 @@ function connect(app, sight, box, caption) {
   const say = () => {
     const { view } = sight.show;
     const seen = view === "normal" ? "" : text.seenAs(text.views[view]);
-    caption.textContent = [describe(sight.lit), seen].filter(Boolean).join(" · ");
+    caption.textContent = [describe(sight.lit ?? sight.asked.at(-1) ?? null), seen].filter(Boolean).join(" · ");
   };
   app.on("view", say);
   app.on("light", say);
@@ -243,7 +238,7 @@ function build() {
   const sight = new Sight(box, {
     weakest: () => app.weakest(),
     hover: (region) => {
-      const kind = region < 0 ? asked(app) : app.painting.drawing.kind[region];
+      const kind = region < 0 ? null : app.painting.drawing.kind[region];
       if (kind === sight.lit) return;
       sight.light(kind);
       app.tell("lit", kind);

@@ -320,6 +320,7 @@ function showEditing(app, box) {
     });
     const price = element("input", {
       type: "text",
+      class: "price",
       value: Object.entries(entry.price ?? {}).map(([size, cost]) => `${cost} for ${size}`)[0] ?? "",
       placeholder: text.priceSample,
       "aria-label": text.priceOf(entry.name),
@@ -340,7 +341,7 @@ function showEditing(app, box) {
       },
       { class: "quiet", "aria-label": text.removeSwatch(entry.name), disabled: paint.length < 3 },
     );
-    return element("li", { class: "edit-row" }, colour, name, price, remove);
+    return element("li", { class: "edit-row" }, colour, name, remove, price);
   });
   const add = button(text.addSwatch, () => {
     let n = paint.length + 1;

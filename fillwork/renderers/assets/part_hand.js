@@ -71,6 +71,8 @@ export function cardPart(app, box, sight) {
     gathered.clear();
     gathering = false;
     sight.light(null);
+    sight.ask([]);
+    app.tell("view");
     if (held) document.querySelector(`[data-key="${opener}"]`)?.focus();
   };
   /** Go on to the next region, or set of copies, of the kind that is asked about. */
@@ -109,6 +111,7 @@ export function cardPart(app, box, sight) {
     const several = gathered.size > 1;
     const letters = [...gathered.keys()].map((one) => drawing.kinds[one].letter);
     const reach = [...gathered.values()].flatMap((one) => painting.reach(one, app.scope));
+    const borne = new Set([...gathered.values()].map((one) => painting.swatch[one]));
     const now = painting.swatch[touched];
     const paints = swatches.map((swatch, s) => {
       const square = element("i", { class: "swatch", "aria-hidden": "true" });
@@ -118,7 +121,7 @@ export function cardPart(app, box, sight) {
         {
           type: "button",
           class: "give",
-          "aria-pressed": String(s === now),
+          "aria-pressed": String(borne.size === 1 && s === now),
           "aria-label": text.giveKind(letters.join(", "), swatch.name),
           title: swatch.name,
           data: { key: `give${s}` },
@@ -132,7 +135,8 @@ export function cardPart(app, box, sight) {
         element("small", {}, swatch.code),
       );
     });
-    sight.light(k);
+    sight.ask([...gathered.keys()]);
+    app.tell("view");
     const fresh = box.hidden;
     box.hidden = false;
     rebuild(
@@ -142,7 +146,7 @@ export function cardPart(app, box, sight) {
         {},
         element("b", {}, `${letters.join(", ")} `),
         several ? "" : kind.name,
-        element("small", {}, text.touchedNow(swatches[now]?.name, reach.length, text.scopes[app.scope])),
+        element("small", {}, text.touchedNow([...borne].map((s) => swatches[s]?.name), reach.length, several ? text.scopesOfAll[app.scope] : text.scopes[app.scope])),
       ),
       element("div", { class: "gives" }, ...paints),
       several ? null : reaches(painting, touched),

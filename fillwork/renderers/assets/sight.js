@@ -25,7 +25,8 @@ export class Sight {
     [this.fills, this.lines, this.marks] = this.canvases.map((c) => c.getContext("2d"));
     this.show = { numbers: false, repeat: false, view: "normal", weakest: "short", defects: true };
     this.ringed = true; // whether places to look at may be ringed now
-    this.lit = null;
+    this.lit = null; // the kind that is pointed at
+    this.asked = []; // kinds that are asked about
     this.at = -1; // the region that the keyboard has come to
     this.place = { scale: 1, x: 0, y: 0 };
     this.#listen();
@@ -39,6 +40,7 @@ export class Sight {
     if (other) {
       this.at = -1;
       this.lit = null;
+      this.asked = [];
       this.paths = new Map();
       this.groups = new Map();
       this.outline = null;
@@ -156,6 +158,12 @@ export class Sight {
   light(kind) {
     if (this.lit === kind) return;
     this.lit = kind;
+    this.#drawMarks();
+  }
+
+  /** Mark the kinds that are asked about, wherever is pointed meanwhile. */
+  ask(kinds) {
+    this.asked = kinds;
     this.#drawMarks();
   }
 
@@ -313,21 +321,23 @@ export class Sight {
       if (this.box.clientWidth > 600)
         label(ctx, text.mostAlike, middle[0] + radius + 4 * px, middle[1] + 4 * px, "#000", px);
     }
-    if (this.lit !== null) this.#drawLit(px);
+    const lit = this.lit === null ? this.asked : [...this.asked, this.lit];
+    for (const kind of new Set(lit)) this.#drawLit(kind, px, lit.length > 1);
     if (this.at >= 0 && document.activeElement === this.box) this.#rim([this.#path(this.at)], px, 2);
   }
 
   /** Show where a kind lies: outlined, or if it is in many places by veiling the others. */
-  #drawLit(px) {
+  #drawLit(kind, px, several) {
     const ctx = this.marks;
-    const regions = this.painting.classes.kind.get(this.lit);
+    const regions = this.painting.classes.kind.get(kind);
     if (!regions) return;
-    let paths = (this.groups.get(this.lit) ?? []).map(([, path]) => path);
-    if (regions.length > MANY) {
+    let paths = (this.groups.get(kind) ?? []).map(([, path]) => path);
+    // a veil over all others would lie over the other kinds that are lit
+    if (regions.length > MANY && !several) {
       if (this.place.scale < 2 * NEARER * this.least) {
         this.#prepareIds(Infinity);
         const { width, height, per } = this.ids;
-        ctx.drawImage(this.#veil(this.lit), 0, 0, width / per, height / per);
+        ctx.drawImage(this.#veil(kind), 0, 0, width / per, height / per);
         return;
       }
       paths = regions.filter((r) => this.#inView(r)).map((r) => this.#path(r));

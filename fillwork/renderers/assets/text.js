@@ -100,8 +100,8 @@ export const text = {
   nothingHeld: "No paint in hand: touch a region to see its kind",
   putDown: "Put it down",
   giveKind: (letter, swatch) => `Give kind ${letter} ${swatch}`,
-  touchedNow: (swatch, count, reach) =>
-    `Now ${swatch ?? "bare"}. Give ${reach} (${plural(count, "region", "regions")}) another paint:`,
+  touchedNow: (names, count, reach) =>
+    `Now ${names.map((name) => name ?? "bare").join(", ")}. Give ${reach} (${plural(count, "region", "regions")}) another paint:`,
   closeCard: "Close",
   nextOfKind: "Next of this kind",
 
@@ -308,6 +308,12 @@ export const text = {
     shifts: "its shifted copies",
     only: "this region or band alone",
   },
+  scopesOfAll: {
+    kind: "these kinds",
+    turns: "their turned copies",
+    shifts: "their shifted copies",
+    only: "these regions or bands alone",
+  },
   reaches: { kind: "whole kind", turns: "turned copies", shifts: "shifted copies", only: "one region or band" },
   reachOf: (scope, n, strands) =>
     scope === "only" && strands && n > 1
@@ -466,7 +472,7 @@ export const text = {
   },
   mirror: "Mirrored, for tracing",
   hatch: "Hatched, for black copies",
-  teach: "For a class: as many pupils' sets as copies, and one for the teacher",
+  teach: "For a class: a set for each pupil, and one for the teacher",
   fitToo: "as large as one page each; choose true size above for true scale",
   copies: "Copies",
   coats: "Coats",

@@ -1,0 +1,126 @@
+"""What a newcomer sees: lines that close nothing, wrong files, what is asked about."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+
+    from playwright.sync_api import Page
+
+    from tests.browser.conftest import Running, Sight
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def opened(shared: Running, sight: Sight) -> Sight:
+    return sight.open(shared.address)
+
+
+def _send(page: Page, name: str, content: str) -> None:
+    file = {"name": name, "mimeType": "image/svg+xml", "buffer": content.encode()}
+    page.locator("#drawing .drop input").set_input_files(file)
+
+
+def _svg(lines: str) -> str:
+    size = "width='100mm' height='100mm' viewBox='0 0 100 100'"
+    return f"<svg xmlns='http://www.w3.org/2000/svg' {size}>{lines}</svg>"
+
+
+def test_a_file_that_is_no_drawing_leaves_what_was_there(opened: Sight) -> None:
+    page = opened.page
+    _send(page, "first.svg", "no drawing")
+    page.locator("[role=alert]", has_text="first.svg").wait_for()
+    opened.settle()
+    assert page.locator("#welcome").is_visible()
+    opened.take_demo("bench border")
+    _send(page, "second.svg", "no drawing")
+    page.locator("[role=alert]", has_text="second.svg").wait_for()
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    assert "second.svg" in opened.alert()
+    assert page.title().startswith("bench-border")
+    assert page.locator("#sight").is_visible()
+    # and so it is when the page is loaded again
+    page.reload()
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    assert page.title().startswith("bench-border")
+    assert not opened.alert()
+
+
+def test_rings_show_the_open_ends_where_no_line_closes_a_region(opened: Sight) -> None:
+    page = opened.page
+    lines = "<path d='M10,10H90M10,20V90' stroke='#000' fill='none'/>"
+    _send(page, "open.svg", _svg(lines))
+    rings = page.locator("#pencil .ring")
+    rings.nth(3).wait_for()
+    opened.settle()
+    assert rings.locator("text").all_text_contents() == ["1", "2", "3", "4"]
+    page.get_by_role("button", name="Show", exact=False).first.click()
+    assert page.locator("#pencil .ring.shown").count() == 1
+    # which line would go is shown before it is left out
+    page.get_by_role("button", name="Leave all whole lines out").hover()
+    assert page.locator("#pencil path.meant").get_attribute("d")
+
+
+def test_lines_stand_in_the_place_of_regions_that_are_gone(opened: Sight) -> None:
+    page = opened.page
+    black = "<path d='M10,10H90V90H10Z' stroke='#000' fill='none'/>"
+    blue = "<path d='M20,20H80' stroke='#00f' fill='none'/>"
+    _send(page, "framed.svg", _svg(black + blue))
+    page.wait_for_selector("#drawing .lead:has-text('regions'), ul.kinds li")
+    opened.settle()
+    opened.turn_to("Drawing")
+    page.get_by_role("checkbox", name="black line").uncheck()
+    page.wait_for_selector("#drawing .lead:has-text('0 regions')")
+    opened.settle()
+    assert page.locator("#pencil").is_visible()
+    assert not page.locator("#sight").is_visible()
+    assert not page.locator("#hand").is_visible()
+    assert page.locator("#parts a").all_inner_texts() == ["Drawing", "Regions"]
+
+
+def test_kinds_that_are_asked_about_stay_marked(opened: Sight) -> None:
+    page = opened.page
+    lines = "M10,10H90V90H10ZM50,10V90"
+    _send(page, "two.svg", _svg(f"<path d='{lines}' stroke='#000' fill='none'/>"))
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    marks = "document.querySelector('canvas.marks').toDataURL()"
+    bare = page.evaluate(marks)
+    box = page.locator("#sight").bounding_box()
+    assert box is not None
+    across, down = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.click(across - 100, down)
+    marked = page.evaluate(marks)
+    assert marked != bare
+    caption = page.locator("#caption").inner_text()
+    page.mouse.move(5, 5)
+    assert page.evaluate(marks) == marked
+    assert page.locator("#caption").inner_text() == caption
+    # closed by itself, and pointed at again without having left the region
+    page.mouse.move(across - 100, down)
+    page.evaluate("document.querySelector('[data-key=close-card]').click()")
+    assert page.evaluate(marks) == bare
+    page.mouse.move(across - 90, down)
+    assert page.evaluate(marks) == marked
+
+
+def test_several_kinds_are_told_with_the_paints_of_all(opened: Sight) -> None:
+    page = opened.page
+    opened.take_demo("bench border")
+    page.locator("button.kind").nth(0).click()
+    card = page.locator("#card")
+    card.get_by_label("Several kinds").check()
+    first = card.locator("[aria-pressed=true]").get_attribute("title")
+    swatches = page.locator("button.kind").all_inner_texts()
+    other = next(k for k, row in enumerate(swatches) if row[0] != swatches[0][0])
+    page.locator("button.kind").nth(other).click()
+    words = card.locator("p small").inner_text()
+    assert words.startswith(f"Now {first}, ")
+    assert "these kinds" in words
+    assert card.locator("[aria-pressed=true]").count() == 0
