@@ -197,30 +197,31 @@ def test_what_is_being_written_outlasts_other_work(gated: Sight) -> None:
 def test_a_failure_is_said_once(gated: Sight) -> None:
     page = gated.page
     gated.take_demo("bench border")
-    gated.turn_to("Finish")
-    page.locator("summary", has_text="Copies, coats").click()
-    copies = page.locator("[data-key=copies]")
-    copies.fill("0")
-    copies.press("Enter")
+    page.locator("summary", has_text="Change the palette").click()
+    name = page.locator("[data-key=name0]")
+    first = name.input_value()
+    taken = page.locator("[data-key=name1]").input_value()
+    name.fill(taken)
+    name.press("Enter")
     gated.settle()
-    assert gated.alert()
-    assert copies.input_value() == "1"
-    gated.turn_to("Colours")
+    assert "already the name" in gated.alert()
+    assert name.input_value() == first
+    gated.turn_to("Regions")
     assert not gated.alert()
     page.evaluate("window.dispatchEvent(new Event('focus'))")
     gated.settle()
     assert not gated.alert()
     # one that is followed by other work before the page asks is said too
-    gated.turn_to("Finish")
+    gated.turn_to("Colours")
     gate = Gate(page, "/state")
-    copies.fill("0")
-    copies.press("Enter")
+    name.fill(taken)
+    name.press("Enter")
     gate.wait()
-    page.get_by_role("button", name="Make the files", exact=True).click()
+    page.get_by_role("button", name="Choose the rest again", exact=True).click()
     page.wait_for_timeout(300)
     gate.open()
     gated.settle()
-    assert gated.alert()
+    assert "already the name" in gated.alert()
 
 
 def test_two_that_are_let_go_one_after_the_other_are_those(gated: Sight) -> None:
@@ -294,3 +295,22 @@ def test_a_file_that_cannot_be_read_any_more_is_said(gated: Sight) -> None:
         "strip.svg",
         False,
     ]
+
+
+def test_work_that_nobody_does_any_more_is_not_waited_for(
+    server: Running, sight: Sight
+) -> None:
+    sight.page.add_init_script(_GATES)
+    page = sight.open(server.address).page
+    sight.take_demo("bench border")
+    sight.turn_to("Finish")
+    gate = Gate(page, "/state")
+    page.get_by_role("button", name="Make the files", exact=True).click()
+    gate.wait()
+    server.kill()
+    gate.open()
+    page.wait_for_selector("[role=alert]:has-text('was closed')")
+    assert page.locator(".work button").count() == 0
+    # the browser itself reports the connection that failed, or broke off
+    failed = ("ERR_CONNECTION_REFUSED", "ERR_CONNECTION_RESET", "ERR_EMPTY_RESPONSE")
+    sight.said[:] = [s for s in sight.said if not any(word in s for word in failed)]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from typing import TYPE_CHECKING
 
 import pytest
+from PIL import Image
 
 if TYPE_CHECKING:
-
     from playwright.sync_api import Page
 
     from tests.browser.conftest import Running, Sight
@@ -124,3 +125,110 @@ def test_several_kinds_are_told_with_the_paints_of_all(opened: Sight) -> None:
     assert words.startswith(f"Now {first}, ")
     assert "these kinds" in words
     assert card.locator("[aria-pressed=true]").count() == 0
+
+
+def test_a_number_that_does_not_serve_is_said_and_changes_nothing(
+    opened: Sight,
+) -> None:
+    page = opened.page
+    opened.take_demo("bench border")
+    opened.turn_to("Finish")
+    page.locator("summary", has_text="Copies, coats").click()
+    coats = page.locator("[data-key=coats]")
+    for words in ("0", "2.5", "99"):
+        coats.fill(words)
+        coats.press("Enter")
+        assert opened.alert() == "Coats: write a whole number from 1 to 50, or none"
+    # letters that a field for numbers lets through are no emptied field
+    coats.fill("")
+    coats.press_sequentially("1e")
+    coats.press("Enter")
+    assert "whole number" in opened.alert()
+    coats.fill("2")
+    coats.press("Enter")
+    opened.settle()
+    assert not opened.alert()
+    page.reload()
+    page.wait_for_selector("ul.kinds li", state="attached")
+    opened.settle()
+    assert coats.input_value() == "2"
+
+
+def test_what_is_dropped_is_taken_or_said(opened: Sight) -> None:
+    page = opened.page
+    drop = """(files) => {
+        const carried = new DataTransfer();
+        for (const [name, content] of files)
+            carried.items.add(new File([content], name));
+        const how = { dataTransfer: carried, cancelable: true };
+        document.dispatchEvent(new DragEvent("drop", how));
+    }"""
+    square = _svg("<path d='M10,10H90V90H10Z' stroke='#000' fill='none'/>")
+    page.evaluate(drop, [["one.svg", square], ["two.svg", square]])
+    assert opened.alert() == "One drawing at a time: drop them one by one."
+    page.evaluate(drop, [["one.svg", square]])
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    # a plan is taken up for the drawing that is there
+    page.evaluate(drop, [["plan.toml", "[sheets]\ntitle = 'Hall'\n"]])
+    page.locator("[role=status]", has_text="The plan is taken up").wait_for()
+    opened.turn_to("Finish")
+    assert page.locator("[data-key=title]").input_value() == "Hall"
+    assert page.title().startswith("one.svg")
+
+
+def test_paints_keep_their_colours_where_the_persons_own_stand(
+    opened: Sight,
+) -> None:
+    page = opened.page
+    opened.take_demo("bench border")
+    square = page.locator("button.pick .swatch").nth(2)
+
+    def middle() -> tuple[int, ...]:
+        image = Image.open(io.BytesIO(square.screenshot())).convert("RGB")
+        found = image.getpixel((image.width // 2, image.height // 2))
+        assert isinstance(found, tuple)
+        return found
+
+    before = middle()
+    page.emulate_media(forced_colors="active")
+    assert middle() == before
+    # and what is chosen is told by more than a border that all have there
+    pick = page.locator("button.pick").nth(2)
+    pick.click()
+    style = "it => getComputedStyle(it).outlineStyle"
+    assert pick.evaluate(style) == "solid"
+    assert page.locator("button.pick").nth(1).evaluate(style) == "none"
+
+
+def test_on_a_phone_a_sheet_can_be_read_and_two_ways_are_whole(opened: Sight) -> None:
+    page = opened.page
+    page.set_viewport_size({"width": 360, "height": 740})
+    lines = "M30,10H60V90H30ZM30,40H60M30,70H60"
+    _send(page, "tall.svg", _svg(f"<path d='{lines}' stroke='#000' fill='none'/>"))
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    opened.turn_to("Colourways")
+    page.get_by_role("button", name="Suggest some in this palette").click()
+    opened.settle()
+    for k in range(2):
+        page.get_by_role("button", name="Keep", exact=True).nth(k).click()
+        page.get_by_label("side by side").nth(k).check()
+    seen = page.locator("#view").bounding_box()
+    back = page.locator("#beside").get_by_role("button", name="Back to the drawing")
+    lies = back.bounding_box()
+    assert seen is not None
+    assert lies is not None
+    assert lies["y"] + lies["height"] <= seen["y"] + seen["height"]
+    back.click()
+    opened.turn_to("Finish")
+    page.get_by_role("button", name="Show the sheets").click()
+    page.wait_for_selector("#large img[src^=blob]")
+    opened.settle()
+    sheet = page.locator("#large img").bounding_box()
+    assert sheet is not None
+    # an A4 sheet as wide as the screen lets it be
+    assert sheet["height"] * 210 / 297 > 0.75 * 360
+    bar = page.locator("#parts").bounding_box()
+    assert bar is not None
+    assert sheet["y"] + sheet["height"] <= bar["y"]

@@ -76,7 +76,9 @@ export class App {
 
   complain({ what, where, mend }) {
     const here = speakHere(mend ?? "");
-    this.say([where, what].filter(Boolean).join(": ") + (here ? `. ${text.toMend(here)}` : ""), true);
+    // lines of a file that nobody wrote lead nowhere
+    const place = /^(the page|palette of the plan), line \d+$/.test(where) ? "" : where;
+    this.say([place, what].filter(Boolean).join(": ") + (here ? `. ${text.toMend(here)}` : ""), true);
   }
 
   // whether lines that look like construction are known to belong to the drawing
@@ -253,7 +255,9 @@ export class App {
         this.#hear(state.task);
         this.tell("settled", state);
       } catch (error) {
-        if (sheet === this.sheet) throw error; // else it is of a sheet that was left
+        if (sheet !== this.sheet) continue; // it is of a sheet that was left
+        if (this.state) this.#see({ ...this.state, task: { state: "unknown" } }); // nobody waits for it any more
+        throw error;
       }
     }
     return state;
@@ -262,7 +266,7 @@ export class App {
   #see(state) {
     this.state = state;
     this.tell("state", state);
-    if (!this.painting) this.attempt(() => this.#fetchLines(state.revision.lines));
+    if (!this.painting && state.task.state !== "unknown") this.attempt(() => this.#fetchLines(state.revision.lines));
     return true;
   }
 

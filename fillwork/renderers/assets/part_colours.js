@@ -1,6 +1,7 @@
 // Under the heading Colours: swatches, what a touch reaches, contrast, pins, palette.
 
 import { button, choice, element, field, fileField, halves, rebuild, rove, tick } from "./dom.js";
+import { numberField } from "./numbers.js";
 import { capital, fold, notes } from "./part_drawing.js";
 import { chip, kindsList } from "./part_regions.js";
 import { wishesPart } from "./part_wishes.js";
@@ -178,17 +179,9 @@ function showContrast(app, box, sight) {
 }
 
 function goalField(app, goal) {
-  const input = element("input", {
-    type: "number",
-    min: "0",
-    max: "100",
-    step: "1",
-    value: goal,
-    data: { key: "goal" },
-    onchange: () =>
-      app.change({ colouring: { goal_difference: Number(input.value) || 0 } }, text.goal),
-  });
-  return field(text.goal, input, text.goalHint);
+  const properties = { min: "0", max: "100", step: "any", data: { key: "goal" }, hint: text.goalHint };
+  const take = (value) => app.change({ colouring: { goal_difference: value } }, text.goal);
+  return numberField(app, text.goal, goal, properties, take);
 }
 
 function showPins(app, box) {
@@ -309,7 +302,7 @@ function showEditing(app, box) {
     const name = element("input", {
       type: "text",
       value: entry.name,
-      maxLength: 80,
+      maxLength: 60,
       "aria-label": text.nameOf(entry.name),
       data: { key: `name${k}` },
       onchange: () => {

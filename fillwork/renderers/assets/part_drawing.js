@@ -44,21 +44,28 @@ export function fileInput(app) {
   return fileField(`${LINE_FILES},${pictures}`, (file) => take(app, file));
 }
 
+/** Take up a drawing, or a plan for the one that is there. */
 function take(app, file) {
-  if (file) app.open(() => app.service.send("open", file));
+  if (app.painting && /\.toml$/i.test(file.name)) app.give("open-plan", file);
+  else app.open(() => app.service.send("open", file));
+}
+
+function drop(app, files) {
+  if (files.length > 1) app.say(text.oneByOneOnly, true);
+  else if (files.length) take(app, files[0]);
 }
 
 function chooseDrawing(app, box) {
-  const drop = element("div", { class: "drop" }, field(text.chooseFile, fileInput(app), text.orDrop));
+  const area = element("div", { class: "drop" }, field(text.chooseFile, fileInput(app), text.orDrop));
   const over = (on) => (event) => {
     event.preventDefault();
     document.body.classList.toggle("over", on);
   };
   for (const name of ["dragenter", "dragover"]) document.addEventListener(name, over(true));
   for (const name of ["dragleave", "drop"]) document.addEventListener(name, over(false));
-  document.addEventListener("drop", (event) => take(app, event.dataTransfer?.files[0]));
+  document.addEventListener("drop", (event) => drop(app, event.dataTransfer?.files ?? []));
   const lists = element("div");
-  box.append(drop, lists);
+  box.append(area, lists);
   const show = ({ demos, last }) => {
     const demo = (name) =>
       button(name.replaceAll("-", " "), () => app.open(() => app.service.post("open-demo", { name })));

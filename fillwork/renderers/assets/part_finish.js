@@ -1,6 +1,7 @@
 // Under the heading Finish: paper, sheets page by page, the schedule, all files.
 
 import { button, choice, element, field, fileField, focusNear, halves, hand, rebuild, tick } from "./dom.js";
+import { numberField } from "./numbers.js";
 import { fold } from "./part_drawing.js";
 import { patchPath, patchWords, workshop } from "./part_workshop.js";
 import { text } from "./text.js";
@@ -95,26 +96,14 @@ function showSheetSettings(app, box, more) {
   );
   const truth = (key) =>
     tick(text[key], sheets[key] ?? false, (on) => set(key, on), { data: { key } });
-  const number = (words, group, key, value, properties, hint) => {
-    const input = element("input", {
-      type: "number",
-      value,
-      data: { key },
-      ...properties,
-      onchange: () =>
-        app.change({ [group]: { [key]: input.value === "" ? null : Number(input.value) } }, words),
-    });
-    return field(words, input, hint);
-  };
-  const percent = element("input", {
-    type: "number",
-    min: "0",
-    max: "200",
-    step: "1",
-    value: Math.round((paint.spare ?? 0.15) * 100),
-    data: { key: "spare" },
-    onchange: () => app.change({ paint: { spare: Number(percent.value) / 100 } }, text.spare),
-  });
+  const number = (words, group, key, value, most, hint) =>
+    numberField(app, words, value, { min: "1", max: String(most), step: "1", data: { key }, hint }, (given) =>
+      app.change({ [group]: { [key]: given } }, words),
+    );
+  const spare = { min: "0", max: "1000", step: "any", data: { key: "spare" } };
+  const percent = numberField(app, text.spare, Math.round((paint.spare ?? 0.15) * 100), spare, (given) =>
+    app.change({ paint: { spare: given === null ? null : given / 100 } }, text.spare),
+  );
   const words = (key, group, value, sample) => {
     const input = element("input", {
       type: "text",
@@ -152,7 +141,7 @@ function showSheetSettings(app, box, more) {
       { data: { key: "teach" } },
     ),
     sheets.teach
-      ? number(text.pupils, "sheets", "teach", Number(sheets.teach), { min: "1", max: "200", step: "1" })
+      ? number(text.pupils, "sheets", "teach", Number(sheets.teach), 200)
       : null,
     sheets.teach && sheets.fit === "page" ? element("small", {}, text.fitToo) : null,
     paint.patch ? element("p", { class: "short" }, text.patchNow(patchWords(app))) : null,
@@ -164,9 +153,9 @@ function showSheetSettings(app, box, more) {
       element(
         "div",
         {},
-        number(text.copies, "sheets", "copies", sheets.copies ?? 1, { min: "1", max: "200", step: "1" }),
-        number(text.coats, "paint", "coats", paint.coats ?? "", { min: "1", max: "20", step: "1" }, text.coatsHint),
-        field(text.spare, percent),
+        number(text.copies, "sheets", "copies", sheets.copies ?? 1, 200),
+        number(text.coats, "paint", "coats", paint.coats, 50, text.coatsHint),
+        percent,
         workshop(app, more),
       ),
       more.querySelector("details")?.open ?? false,

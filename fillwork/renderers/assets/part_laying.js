@@ -1,6 +1,7 @@
 // Where a laid cell lies: the pattern is dragged about under the panel's frame.
 
 import { button, choice, element, field, rebuild } from "./dom.js";
+import { numberField } from "./numbers.js";
 import { LINE_FILES, fold, lengthOf, round, selector, sizeOf } from "./part_drawing.js";
 import { text } from "./text.js";
 
@@ -148,10 +149,8 @@ function placing(app, laid, laying) {
       { "aria-pressed": String(place.number === laid.place.number), data: { key: `place${place.number}` } },
     ),
   );
-  const give = element("input", {
-    type: "number", min: "0", max: "10", step: "0.5", value: 100 * (laying.give ?? 0), data: { key: "give" },
-    onchange: () => take({ give: Number(give.value) > 0 ? Number(give.value) / 100 : null }),
-  });
+  const percent = { min: "0", max: "10", step: "any", data: { key: "give" }, hint: text.giveHint };
+  const give = numberField(app, text.give, 100 * (laying.give ?? 0), percent, (value) => take({ give: value ? value / 100 : null }));
   return element(
     "div",
     {},
@@ -159,7 +158,7 @@ function placing(app, laid, laying) {
     frame?.canvas ?? null,
     words,
     element("div", { class: "places", role: "group", "aria-label": text.places }, ...rows),
-    field(text.give, give, text.giveHint),
+    give,
     fold(text.asLaid, element("pre", {}, laid.words)),
     fold(text.layOther, asking(app, laying)),
     button(text.layNot, () => {

@@ -1,6 +1,7 @@
 // Under the heading Regions: the kinds, how they match, and how the drawing is seen.
 
 import { button, choice, element, field, rebuild, rove, tick, written } from "./dom.js";
+import { numberField } from "./numbers.js";
 import { fold } from "./part_drawing.js";
 import { text } from "./text.js";
 
@@ -137,18 +138,10 @@ function showMatching(app, box) {
     (value) => app.change({ symmetry: { match: value === "all" ? null : value } }, text.match),
     { data: { key: "match" } },
   );
-  const alike = element("input", {
-    type: "number",
-    min: "0",
-    max: "50",
-    step: "0.5",
-    value: Number((100 * (symmetry.alike ?? 0.03)).toFixed(3)),
-    data: { key: "alike" },
-    onchange: () => {
-      const share = Number(alike.value) / 100;
-      app.change({ symmetry: { alike: alike.value === "" || share === 0.03 ? null : share } }, text.alike);
-    },
-  });
+  const percent = { min: "0", max: "50", step: "any", data: { key: "alike" }, hint: text.alikeHint };
+  const alike = numberField(app, text.alike, Number((100 * (symmetry.alike ?? 0.03)).toFixed(3)), percent, (value) =>
+    app.change({ symmetry: { alike: value === null || value === 3 ? null : value / 100 } }, text.alike),
+  );
   const groups = [["auto", text.symmetryAuto], ["none", text.symmetryNone]];
   const stated = choice(
     [...groups, ...app.start.groups.map((name) => [name, name.replace(":", " ")])],
@@ -169,15 +162,10 @@ function showMatching(app, box) {
     (value) => app.change({ bands: { find: value === "auto" ? null : value } }, text.bands),
     { data: { key: "bands" } },
   );
-  const width = element("input", {
-    type: "number",
-    min: "0",
-    step: "0.1",
-    value: bands.width_mm ?? "",
-    data: { key: "band-width" },
-    onchange: () =>
-      app.change({ bands: { width_mm: Number(width.value) > 0 ? Number(width.value) : null } }, text.bandWidth),
-  });
+  const wide = { min: "0.01", step: "any", data: { key: "band-width" }, hint: text.bandWidthHint };
+  const width = numberField(app, text.bandWidth, bands.width_mm, wide, (value) =>
+    app.change({ bands: { width_mm: value } }, text.bandWidth),
+  );
   rebuild(
     box,
     fold(
@@ -186,7 +174,7 @@ function showMatching(app, box) {
         "div",
         {},
         field(text.match, match),
-        ...(["family", "figure"].includes(symmetry.match) ? [field(text.alike, alike, text.alikeHint)] : []),
+        ...(["family", "figure"].includes(symmetry.match) ? [alike] : []),
         field(text.symmetry, stated),
         field(text.edge, edge),
       ),
@@ -198,7 +186,7 @@ function showMatching(app, box) {
         "div",
         {},
         field(text.bands, find, text.bandsHint),
-        field(text.bandWidth, width, text.bandWidthHint),
+        width,
       ),
       box.querySelectorAll("details")[1]?.open ?? Boolean(app.drawing?.strands || bands.width_mm),
     ),

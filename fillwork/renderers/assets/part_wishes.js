@@ -1,6 +1,7 @@
 // Wishes that hold for the whole drawing: its character, how many paints, what belongs together.
 
-import { button, element, field, rebuild } from "./dom.js";
+import { button, element, rebuild } from "./dom.js";
+import { numberField } from "./numbers.js";
 import { fold } from "./part_drawing.js";
 import { text } from "./text.js";
 
@@ -30,15 +31,10 @@ function showCharacter(app, box) {
 
 function showWishes(app, box) {
   const { most, ties = [] } = app.plan.plan.colouring ?? {};
-  const number = element("input", {
-    type: "number",
-    min: "1",
-    step: "1",
-    value: most ?? "",
-    data: { key: "most" },
-    onchange: () =>
-      app.change({ colouring: { most: Number(number.value) > 0 ? Number(number.value) : null } }, text.most),
-  });
+  const properties = { min: "1", step: "1", data: { key: "most" }, hint: text.mostHint };
+  const number = numberField(app, text.most, most, properties, (value) =>
+    app.change({ colouring: { most: value } }, text.most),
+  );
   const rows = ties.map((tie, k) => {
     const words = text.tied(tie.map((place) => named(app, place)));
     return element(
@@ -63,7 +59,7 @@ function showWishes(app, box) {
       element(
         "div",
         {},
-        field(text.most, number, text.mostHint),
+        number,
         element("p", {}, element("b", {}, text.ties), element("small", {}, text.tiesHint)),
         rows.length ? element("ul", { class: "plain" }, ...rows) : null,
       ),

@@ -1,6 +1,7 @@
 // In the workshop: what the panel is, how fast it is painted, what is on hand, what alone is mended.
 
 import { button, choice, element, field, fileField, tick } from "./dom.js";
+import { numberField } from "./numbers.js";
 import { fold } from "./part_drawing.js";
 import { text } from "./text.js";
 
@@ -31,7 +32,7 @@ export function workshop(app, box) {
       field(text.varnish, words("varnish")),
       app.drawing?.strands ? field(text.bandsPainted, pick("bands", Object.entries(text.bandsWhen))) : null,
       tick(text.tape, paint.tape ?? false, (on) => set("tape", on || null, text.tape), { data: { key: "tape" } }),
-      paceFields(set, paint.pace),
+      paceFields(app, set, paint.pace),
       onHand(app, paint),
       mendFields(app, paint.patch ?? "", set),
       element("small", {}, text.pricesHint),
@@ -41,29 +42,17 @@ export function workshop(app, box) {
 }
 
 /** m² filled and m of edge cut in an hour: both, or neither. */
-function paceFields(set, now = ["", ""]) {
-  const inputs = [text.paceArea, text.paceEdge].map((label, k) =>
-    element("input", {
-      type: "number",
-      min: "0.001",
-      step: "any",
-      value: now[k],
-      "aria-label": label,
-      data: { key: `pace${k}` },
-      onchange: () => {
-        const pair = inputs.map((input) => Number(input.value));
-        const given = pair.filter((value) => value > 0).length;
-        if (given === 2 || given === 0) set("pace", given ? pair : null, text.pace);
-      },
-    }),
-  );
-  return element(
-    "fieldset",
-    {},
-    element("legend", {}, text.pace),
-    field(text.paceArea, inputs[0]),
-    field(text.paceEdge, inputs[1], text.paceHint),
-  );
+function paceFields(app, set, now = []) {
+  const pair = [...now];
+  const rows = [text.paceArea, text.paceEdge].map((words, k) => {
+    const properties = { min: "0.001", step: "any", data: { key: `pace${k}` }, hint: k ? text.paceHint : "" };
+    return numberField(app, words, now[k], properties, (value) => {
+      pair[k] = value;
+      const given = pair.filter((one) => one > 0).length;
+      if (given !== 1) set("pace", given ? pair : null, text.pace);
+    });
+  });
+  return element("fieldset", {}, element("legend", {}, text.pace), ...rows);
 }
 
 /** A file of the paints there are, from which the schedule mixes. */
@@ -108,13 +97,11 @@ function mendFields(app, patch, set) {
   const { width = 0, height = 0, real_scale = 1 } = app.drawing ?? {};
   // until another reach is told, a place of an eighth of the shorter side
   const about = Math.max(Math.round((Math.min(width, height) * real_scale) / 8), 1);
-  const reach = element("input", {
-    type: "number",
-    min: "1",
-    step: "1",
-    value: r ?? about,
-    data: { key: "patch-reach" },
-    onchange: () => x && Number(reach.value) > 0 && set("patch", `@${x},${y} r=${Number(reach.value)}mm`, text.patch),
+  let wide = Number(r ?? about);
+  const properties = { min: "1", step: "any", data: { key: "patch-reach" } };
+  const reach = numberField(app, text.patchReach, wide, properties, (value) => {
+    wide = value ?? about;
+    if (x) set("patch", `@${x},${y} r=${wide}mm`, text.patch);
   });
   const point = button(
     text.patchTouch,
@@ -122,7 +109,7 @@ function mendFields(app, patch, set) {
       app.say(text.patchNext);
       app.pointing = ([px, py]) => {
         const at = [px, app.drawing.height - py].map((value) => Number(value.toFixed(2)));
-        set("patch", `@${at} r=${Number(reach.value) || about}mm`, text.patch);
+        set("patch", `@${at} r=${wide}mm`, text.patch);
       };
     },
     { data: { key: "patch-touch" } },
@@ -138,7 +125,7 @@ function mendFields(app, patch, set) {
     "fieldset",
     {},
     element("legend", {}, text.patch),
-    field(text.patchReach, reach),
+    reach,
     element(
       "div",
       { class: "words" },

@@ -109,6 +109,7 @@ export const text = {
   another: "Another drawing",
   chooseFile: "Choose a drawing or a photo",
   orDrop: "or drop it anywhere on this page",
+  oneByOneOnly: "One drawing at a time: drop them one by one.",
   demos: "Or one of the demo's drawings:",
   goOn: "Go on where you stopped",
   when: (seconds) => new Date(seconds * 1000).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" }),
@@ -184,6 +185,8 @@ export const text = {
   scaleUnknown: "The file states no physical size, so sizes are a guess until you give the true width.",
   trueWidth: "True width of the whole page, margins included",
   trueWidthHint: "such as 1200 mm, 120 cm or 1.2 m; areas, paint and sheets follow",
+  noNumber: (words, { min, max, step }) =>
+    `${words}: write a ${step === "1" ? "whole " : ""}number ${max ? `from ${min} to ${max}` : `of ${min} or more`}, or none`,
   noLength: (words) => `“${words}” is no length: write one such as 1200 mm, 120 cm or 1.2 m`,
   defect: (type, size, done) => {
     const what = DEFECTS[type] ? DEFECTS[type](`${size} mm`) : `${type}, ${size} mm`;
