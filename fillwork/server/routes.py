@@ -67,7 +67,8 @@ class Desk:
             found = self._sheets.get(sheet_id)
             if found is None:
                 saved = self.store.load(sheet_id)
-                found = self._take_up(saved, self.store.drawing(saved.digest))
+                return self._take_up(saved, self.store.drawing(saved.digest))
+            found.resume()
             return found
 
     def sheet(self, sheet_id: str) -> Sheet:

@@ -104,6 +104,11 @@ class Sheet:
         self._history.close()
         self._worker.end()
 
+    def resume(self) -> None:
+        """Read the drawing where that was cancelled."""
+        if self._survey is None and self._worker.state()["state"] == "cancelled":
+            self._submit("open", self._open)
+
     def wait(self, seconds: float = 60.0) -> bool:
         """Wait until its work is done. `seconds`: for how long at most."""
         return self._worker.wait(seconds)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -232,3 +233,103 @@ def test_on_a_phone_a_sheet_can_be_read_and_two_ways_are_whole(opened: Sight) ->
     bar = page.locator("#parts").bounding_box()
     assert bar is not None
     assert sheet["y"] + sheet["height"] <= bar["y"]
+
+
+def test_other_buttons_of_a_mouse_paint_nothing(opened: Sight) -> None:
+    page = opened.page
+    opened.take_demo("fountain medallion")
+    page.locator("button.pick").nth(3).click()
+    box = page.locator("#sight").bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    for other in ("right", "middle"):
+        page.mouse.click(x, y, button=other)
+    opened.settle()
+    assert page.locator(".pins").inner_text() == ""
+    page.mouse.click(x, y)
+    opened.settle()
+    assert "What you set (1)" in page.locator(".pins").inner_text()
+
+
+def test_who_came_closer_sees_the_same_place_in_a_window_of_another_size(
+    opened: Sight,
+) -> None:
+    page = opened.page
+    lines = "M10,10H90V90H10ZM48,48H52V52H48Z"
+    _send(page, "spot.svg", _svg(f"<path d='{lines}' stroke='#000' fill='none'/>"))
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+
+    def small_share() -> float:
+        """Tell how much of the picture the small square in the middle takes."""
+        page.wait_for_timeout(200)
+        data = page.locator("#sight").screenshot()
+        seen = np.asarray(Image.open(io.BytesIO(data)).convert("RGB"))
+        middle = seen[seen.shape[0] // 2, seen.shape[1] // 2]
+        return float((seen == middle).all(axis=2).mean())
+
+    assert small_share() < 0.1
+    for _ in range(12):
+        page.get_by_role("button", name="Closer", exact=True).click()
+    assert small_share() > 0.9
+    page.set_viewport_size({"width": 1100, "height": 800})
+    assert small_share() > 0.9
+    page.get_by_role("button", name="Fit", exact=True).click()
+    assert small_share() < 0.1
+
+
+def test_a_sheet_that_was_put_away_for_others_goes_on(opened: Sight) -> None:
+    page = opened.page
+    opened.take_demo("bench border")
+    square = _svg("<path d='M10,10H90V90H10Z' stroke='#000' fill='none'/>")
+    page.evaluate(
+        """async (square) => {
+            const token = sessionStorage.getItem("fillwork-token");
+            const headers = { "Fillwork-Token": token };
+            const how = { method: "POST", headers, body: square };
+            for (let k = 0; k < 8; k += 1) await fetch("/api/open?name=a.svg", how);
+        }""",
+        square,
+    )
+    page.locator("button.pick").nth(3).click()
+    page.locator("button.kind").first.click()
+    page.locator(".pins", has_text="What you set (1)").wait_for()
+    opened.settle()
+    assert opened.alert() == ""
+    undo = page.get_by_role("button", name="Undo", exact=True)
+    assert undo.is_enabled()
+    # the browser itself reports the answer of before
+    opened.said[:] = [s for s in opened.said if "404" not in s]
+
+
+def test_a_place_to_be_touched_is_given_up_by_escape(opened: Sight) -> None:
+    page = opened.page
+    opened.take_demo("fountain medallion")
+    opened.turn_to("Finish")
+    for words in ("Copies, coats", "In the workshop"):
+        page.locator("summary", has_text=words).click()
+    page.get_by_role("button", name="Touch the place", exact=True).click()
+    status = page.locator("#message [role=status]")
+    assert "Now touch" in status.inner_text()
+    page.keyboard.press("Escape")
+    assert status.text_content() == ""
+    page.locator("#sight").click()
+    opened.settle()
+    assert page.locator("[data-key=patch-none]").count() == 0
+    assert page.locator("#card").is_visible()
+
+
+def test_a_drawing_whose_reading_is_cancelled_waits_in_the_list(opened: Sight) -> None:
+    page = opened.page
+    squares = "".join(
+        f"<path d='M{k % 45},{k // 45}l.9,.1l-.2,.8l-.6,-.1Z'/>" for k in range(45 * 45)
+    )
+    _send(page, "many.svg", _svg(f"<g fill='none' stroke='#000'>{squares}</g>"))
+    page.get_by_role("button", name="Cancel", exact=True).click()
+    page.locator("[role=status]", has_text="in the list").wait_for()
+    opened.settle()
+    assert page.locator("#welcome").is_visible()
+    page.get_by_role("button", name="many.svg", exact=True).first.click()
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    assert "many.svg" in page.title()

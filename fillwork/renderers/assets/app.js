@@ -105,7 +105,9 @@ export class App {
       const { task, revision, paper } = await this.follow();
       if (id !== this.sheet) return;
       // a file that is no drawing leaves what was there; of a picture the corners may mend it
-      if (task.state === "failed" && !revision.lines && !paper) await this.#goBack(before, task.error);
+      const wrong = task.state === "failed" && !revision.lines && !paper;
+      const stopped = task.state === "cancelled" && !revision.drawing;
+      if (wrong || stopped) await this.#goBack(before, task);
       else await this.#sendWaiting(id);
     });
   }
@@ -123,11 +125,19 @@ export class App {
     this.tell("opened", id);
   }
 
-  /** Show the sheet from before again, and say what was wrong with the file. */
-  async #goBack(sheet, error) {
+  /** Show the sheet from before again, and say what was wrong with the file, or that it was left. */
+  async #goBack(sheet, { state, error }) {
     this.#turnTo(sheet);
     if (sheet) await this.follow();
-    this.complain(error);
+    else await this.begin();
+    if (state === "failed") this.complain(error);
+    else this.say(text.stopped);
+  }
+
+  /** Fetch what can be opened, and what else there is to choose from. */
+  async begin() {
+    this.start = await this.service.get("start");
+    this.tell("start", this.start);
   }
 
   // touches that are not known to be saved wait in the browser, by sheet
@@ -272,7 +282,8 @@ export class App {
 
   /** Say how jobs ended since the last time: each failure once, also where another job followed. */
   #hear({ state, error, ended, failed }) {
-    const before = this.heard ?? { ended: 0, failed: state === "failed" ? failed - 1 : failed };
+    const first = { ended: 0, failed: state === "failed" ? failed - 1 : failed };
+    const before = this.heard && this.heard.ended <= ended ? this.heard : first; // else it was opened anew
     this.heard = { ended, failed };
     if (failed > before.failed) this.complain(error);
     else if (state === "cancelled" && ended > before.ended) this.say(text.cancelled);

@@ -120,6 +120,13 @@ export function button(words, press, properties = {}) {
   return element("button", { type: "button", onclick: press, ...properties }, words);
 }
 
+/** A square of a paint's colour, beside which its number or name stands. */
+export function square(hex, name = "swatch") {
+  const made = element("i", { class: name, "aria-hidden": "true" });
+  made.style.backgroundColor = hex;
+  return made;
+}
+
 /** A label with its control. */
 export function field(words, control, hint = "") {
   return element(
@@ -171,6 +178,11 @@ export function tick(words, checked, change, properties = {}) {
 /** Two groups: beside each other where there is room, else one below the other. */
 export function halves(one, two) {
   return element("div", { class: "halves" }, element("div", {}, ...one), element("div", {}, ...two));
+}
+
+/** The name of a file without its suffix. */
+export function stem(file) {
+  return file.replace(/\.[a-z0-9]{2,5}$/i, "");
 }
 
 /** Hand bytes to the person as a file. */

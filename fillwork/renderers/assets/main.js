@@ -219,8 +219,7 @@ async function begin(app) {
     return;
   }
   await app.attempt(async () => {
-    app.start = await app.service.get("start");
-    app.tell("start", app.start);
+    await app.begin();
     const last = sessionStorage.getItem("fillwork-sheet") ?? "";
     const known = app.start.last.some((sheet) => sheet.id === last);
     const id = app.start.first || (known ? last : "");
@@ -273,6 +272,10 @@ function build() {
   if (app.live) colourwaysPart(app, part("colourways"));
   finishPart(app, part("finish"));
   document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && app.pointing) {
+      app.pointing = null;
+      app.say("");
+    }
     if (!(event.ctrlKey || event.metaKey) || event.target.matches(WRITTEN)) return;
     const key = event.key.toLowerCase();
     if (key === "z" && !event.shiftKey) app.undo();

@@ -1,6 +1,6 @@
 // Under the heading Colours: swatches, what a touch reaches, contrast, pins, palette.
 
-import { button, choice, element, field, fileField, halves, rebuild, rove, tick } from "./dom.js";
+import { button, choice, element, field, fileField, halves, rebuild, rove, square, tick } from "./dom.js";
 import { numberField } from "./numbers.js";
 import { capital, fold, notes } from "./part_drawing.js";
 import { chip, kindsList } from "./part_regions.js";
@@ -54,8 +54,6 @@ function showSwatches(app, box) {
   const { painting } = app;
   const { shares } = painting.measure();
   const rows = painting.swatches.map((swatch, k) => {
-    const square = element("i", { class: "swatch", "aria-hidden": "true" });
-    square.style.backgroundColor = painting.colouring.palette.views.normal[k];
     const made = button("", () => app.choose(k), {
       class: "pick",
       "aria-pressed": String(k === app.chosen),
@@ -63,7 +61,7 @@ function showSwatches(app, box) {
       title: swatch.pigments.join(", "),
     });
     made.append(
-      square,
+      square(painting.colouring.palette.views.normal[k]),
       element("b", {}, swatch.code),
       element("span", { class: "name" }, swatch.name),
       element("span", { class: "count" }, text.percent(shares[k].share)),
@@ -236,11 +234,7 @@ function showView(app, box, sight) {
 
 function strip(hexes) {
   const made = element("span", { class: "strip", "aria-hidden": "true" });
-  for (const hex of hexes) {
-    const piece = element("i");
-    piece.style.backgroundColor = hex;
-    made.append(piece);
-  }
+  made.append(...hexes.map((hex) => square(hex, "")));
   return made;
 }
 

@@ -1,6 +1,6 @@
 // Under the heading Finish: paper, sheets page by page, the schedule, all files.
 
-import { button, choice, element, field, fileField, focusNear, halves, hand, rebuild, tick } from "./dom.js";
+import { button, choice, element, field, fileField, focusNear, halves, hand, rebuild, stem, tick } from "./dom.js";
 import { numberField } from "./numbers.js";
 import { fold } from "./part_drawing.js";
 import { patchPath, patchWords, workshop } from "./part_workshop.js";
@@ -232,14 +232,10 @@ function showFiles(app, box, list) {
     ...(rows.length
       ? [
           element("ul", { class: "plain" }, ...rows),
-          element("div", { class: "words" }, button(text.allFiles, get("all.zip", zipName(app)))),
+          element("div", { class: "words" }, button(text.allFiles, get("all.zip", `${stem(app.drawing.file)}.zip`))),
         ]
       : []),
   );
-}
-
-function zipName(app) {
-  return `${app.drawing.file.replace(/\.[a-z]{3,4}$/i, "")}.zip`;
 }
 
 function planFiles(app) {

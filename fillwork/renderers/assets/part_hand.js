@@ -1,6 +1,6 @@
 // What is in hand, the way back, and what a touch asks about: always in sight.
 
-import { button, choice, element, rebuild, tick } from "./dom.js";
+import { button, choice, element, rebuild, square, tick } from "./dom.js";
 import { chip } from "./part_regions.js";
 import { text } from "./text.js";
 
@@ -114,8 +114,6 @@ export function cardPart(app, box, sight) {
     const borne = new Set([...gathered.values()].map((one) => painting.swatch[one]));
     const now = painting.swatch[touched];
     const paints = swatches.map((swatch, s) => {
-      const square = element("i", { class: "swatch", "aria-hidden": "true" });
-      square.style.backgroundColor = painting.colouring.palette.views.normal[s];
       return element(
         "button",
         {
@@ -131,7 +129,7 @@ export function cardPart(app, box, sight) {
             draw();
           },
         },
-        square,
+        square(painting.colouring.palette.views.normal[s]),
         element("small", {}, swatch.code),
       );
     });

@@ -196,6 +196,7 @@ class Frame {
   }
 
   #grip(event) {
+    if (event.button) return;
     const { canvas } = this;
     const from = [event.clientX, event.clientY];
     const [e, f] = this.map.slice(4);

@@ -1,6 +1,6 @@
 // What goes on paper when the page is printed: the drawing, its title, its key.
 
-import { element } from "./dom.js";
+import { element, square, stem } from "./dom.js";
 import { text } from "./text.js";
 
 const WIDE = 2400; // px of the longer side
@@ -13,14 +13,12 @@ export function printPart(app, box, sight) {
     const { shares } = app.painting.measure();
     const image = sight.picture(WIDE);
     const rows = swatches.map((swatch, k) => {
-      const square = element("i", { class: "swatch" });
-      square.style.backgroundColor = swatch.hex;
       const words = text.printKey(swatch.code, swatch.name, text.percent(shares[k].share));
-      return shares[k].regions ? element("li", {}, square, element("span", {}, words)) : null;
+      return shares[k].regions ? element("li", {}, square(swatch.hex), element("span", {}, words)) : null;
     });
     box.replaceChildren(
       image,
-      element("h1", {}, app.painting.drawing.file.replace(/\.[a-z]+$/i, "").replaceAll("-", " ")),
+      element("h1", {}, stem(app.painting.drawing.file).replaceAll("-", " ")),
       element("ul", {}, ...rows),
     );
   };

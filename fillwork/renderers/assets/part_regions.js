@@ -1,6 +1,6 @@
 // Under the heading Regions: the kinds, how they match, and how the drawing is seen.
 
-import { button, choice, element, field, rebuild, rove, tick, written } from "./dom.js";
+import { button, choice, element, field, rebuild, rove, square, tick, written } from "./dom.js";
 import { numberField } from "./numbers.js";
 import { fold } from "./part_drawing.js";
 import { text } from "./text.js";
@@ -125,9 +125,7 @@ function rename(app, item, kind, k, draw) {
 
 /** A swatch as a small square with its number beside it. */
 export function chip(swatch) {
-  const square = element("i", { class: "chip", "aria-hidden": "true" });
-  square.style.backgroundColor = swatch.hex;
-  return element("span", { class: "chipped" }, square, element("small", {}, swatch.code));
+  return element("span", { class: "chipped" }, square(swatch.hex, "chip"), element("small", {}, swatch.code));
 }
 
 function showMatching(app, box) {

@@ -19,7 +19,7 @@ export class Service {
     this.words = words;
   }
 
-  async #ask(path, options = {}) {
+  async #ask(path, options = {}, again = true) {
     let answer;
     try {
       const headers = { "Fillwork-Token": this.token, ...options.headers };
@@ -30,6 +30,12 @@ export class Service {
     if (answer.ok) return answer;
     if (answer.status === 401 || answer.status === 403)
       throw new Failure({ what: this.words.again, where: "", mend: this.words.againMend, away: true });
+    const [sheet, rest] = path.split("/");
+    if (answer.status === 404 && again && rest) {
+      // of many sheets those used longest ago are put away; they are there again when asked for
+      await this.post("reopen", { id: sheet });
+      return this.#ask(path, options, false);
+    }
     let table;
     try {
       table = (await answer.json()).error;

@@ -1,5 +1,6 @@
 // The drawing on its canvases: fills below, lines over them, marks on top.
 
+import { dark, drawRepeat, greyOf, label, ring } from "./marks.js";
 import { text } from "./text.js";
 
 const IDS = 1600; // longer side of the canvas that tells regions apart, px
@@ -83,6 +84,7 @@ export class Sight {
     const scale = scaleOf(shown);
     const safe = scale > 0 && Number.isFinite(scale) ? scale : 1;
     this.least = safe / 2;
+    this.moved = false; // whether another place is seen than the whole
     this.place = {
       scale: safe,
       x: w / 2 - (left + width / 2) * safe,
@@ -96,8 +98,7 @@ export class Sight {
     const old = this.place;
     const scale = Math.min(Math.max(old.scale * factor, this.least), this.least * 400);
     const k = scale / old.scale;
-    this.place = { scale, x: x - (x - old.x) * k, y: y - (y - old.y) * k };
-    this.#soon();
+    this.#goOn({ scale, x: x - (x - old.x) * k, y: y - (y - old.y) * k });
   }
 
   /** Go to the nearest region on one side: within a right angle about that way. */
@@ -123,16 +124,14 @@ export class Sight {
   }
 
   pan(dx, dy) {
-    this.place = { ...this.place, x: this.place.x + dx, y: this.place.y + dy };
-    this.#soon();
+    this.#goOn({ ...this.place, x: this.place.x + dx, y: this.place.y + dy });
   }
 
   /** Bring a place of the drawing to the middle, seen from near. */
   goTo([mx, my]) {
     const [w, h] = this.#size();
     const scale = Math.max(this.place.scale, this.least * 8);
-    this.place = { scale, x: w / 2 - mx * scale, y: h / 2 - my * scale };
-    this.#soon();
+    this.#goOn({ scale, x: w / 2 - mx * scale, y: h / 2 - my * scale });
   }
 
   /** The coloured drawing alone, cut to what is drawn, as a canvas so many px wide. */
@@ -427,12 +426,24 @@ export class Sight {
 
   #resize() {
     const [w, h] = this.#size();
+    if (!w || !h) return;
+    const [before, moved] = [this.room ?? [w, h], this.moved && this.place];
+    this.room = [w, h];
     this.ratio = window.devicePixelRatio || 1;
     for (const canvas of this.canvases) {
       canvas.width = Math.max(Math.round(w * this.ratio), 1);
       canvas.height = Math.max(Math.round(h * this.ratio), 1);
     }
-    if (this.painting) this.fit();
+    if (!this.painting) return;
+    this.fit();
+    // who came closer sees the same place as before
+    if (moved) this.#goOn({ ...moved, x: moved.x + (w - before[0]) / 2, y: moved.y + (h - before[1]) / 2 });
+  }
+
+  #goOn(place) {
+    this.place = place;
+    this.moved = true;
+    this.#soon();
   }
 
   #clear(ctx) {
@@ -459,6 +470,7 @@ export class Sight {
       return [event.clientX - frame.left, event.clientY - frame.top];
     };
     box.addEventListener("pointerdown", (event) => {
+      if (event.button) return; // the other buttons of a mouse have work of their own
       box.setPointerCapture(event.pointerId);
       held.set(event.pointerId, at(event));
       if (held.size === 1) moved = 0;
@@ -547,87 +559,3 @@ function readIds(ctx, count) {
 
 const NEAR = [0, 1, -1, 2, -2].flatMap((dy) => [0, 1, -1, 2, -2].map((dx) => [dx, dy]));
 NEAR.sort((p, q) => Math.hypot(...p) - Math.hypot(...q));
-
-function ring(ctx, [x, y], radius, colour, width, dash = []) {
-  ctx.beginPath();
-  ctx.arc(x, y, radius, 0, 2 * Math.PI);
-  ctx.strokeStyle = colour;
-  ctx.lineWidth = width;
-  ctx.setLineDash(dash);
-  ctx.stroke();
-  ctx.setLineDash([]);
-}
-
-/** Words with a white rim, legible on any colour. */
-function label(ctx, words, x, y, colour, px) {
-  ctx.font = `600 ${13 * px}px "Noto Sans", system-ui, sans-serif`;
-  ctx.textAlign = "start";
-  ctx.textBaseline = "alphabetic";
-  ctx.lineJoin = "round";
-  ctx.lineWidth = 4 * px;
-  ctx.strokeStyle = "#fff";
-  ctx.strokeText(words, x, y);
-  ctx.fillStyle = colour;
-  ctx.fillText(words, x, y);
-}
-
-/** One repeat in black, mirrors solid, glides dashed, centres as filled figures. */
-function drawRepeat(ctx, zone, px) {
-  if (!zone.cell.length) return;
-  const [o, a, b] = zone.cell;
-  const reach = Math.max(Math.hypot(...a), Math.hypot(...b)) || 60;
-  ctx.lineWidth = 1.2 * px;
-  ctx.strokeStyle = "#000";
-  for (const [x, y, dx, dy, glide] of zone.axes) {
-    ctx.setLineDash(glide ? [6 * px, 4 * px] : []);
-    ctx.beginPath();
-    ctx.moveTo(x - dx * reach, y - dy * reach);
-    ctx.lineTo(x + dx * reach, y + dy * reach);
-    ctx.stroke();
-  }
-  ctx.setLineDash([]);
-  if (Math.hypot(...a) > 0) {
-    ctx.lineWidth = 2.5 * px;
-    ctx.beginPath();
-    ctx.moveTo(o[0], o[1]);
-    ctx.lineTo(o[0] + a[0], o[1] + a[1]);
-    ctx.lineTo(o[0] + a[0] + b[0], o[1] + a[1] + b[1]);
-    ctx.lineTo(o[0] + b[0], o[1] + b[1]);
-    ctx.closePath();
-    ctx.stroke();
-  }
-  for (const [x, y, order] of zone.centres) {
-    ctx.beginPath();
-    if (order === 2) ctx.ellipse(x, y, 4 * px, 8 * px, 0, 0, 2 * Math.PI);
-    else
-      for (let k = 0; k < order; k += 1) {
-        const turn = (2 * Math.PI * k) / order - Math.PI / 2;
-        ctx.lineTo(x + 8 * px * Math.cos(turn), y + 8 * px * Math.sin(turn));
-      }
-    ctx.closePath();
-    ctx.fillStyle = "#000";
-    ctx.fill();
-    ctx.strokeStyle = "#fff";
-    ctx.lineWidth = 1.5 * px;
-    ctx.stroke();
-    ctx.strokeStyle = "#000";
-  }
-}
-
-function channels(hex) {
-  return [1, 3, 5].map((k) => parseInt(hex.slice(k, k + 2), 16) / 255);
-}
-
-/** Whether white is easier to read on a colour than black (WCAG 2.2 luminance). */
-export function dark(hex) {
-  const [r, g, b] = channels(hex ?? "#ffffff").map((c) =>
-    c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4,
-  );
-  return 0.2126 * r + 0.7152 * g + 0.0722 * b < 0.179;
-}
-
-function greyOf(hex) {
-  const [r, g, b] = channels(hex);
-  const level = Math.round(255 * (0.2126 * r + 0.7152 * g + 0.0722 * b));
-  return `rgb(${level} ${level} ${level})`;
-}

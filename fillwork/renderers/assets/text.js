@@ -59,6 +59,7 @@ export const text = {
   working: "working",
   cancel: "Cancel",
   cancelled: "Cancelled; all is as it was.",
+  stopped: "Cancelled; the drawing is in the list, to go on with another time.",
   gone: "fillwork does not answer: it was closed",
   goneMend: "start it again and open the address that it prints; what was saved is there",
   again: "fillwork was started again",
@@ -188,10 +189,6 @@ export const text = {
   noNumber: (words, { min, max, step }) =>
     `${words}: write a ${step === "1" ? "whole " : ""}number ${max ? `from ${min} to ${max}` : `of ${min} or more`}, or none`,
   noLength: (words) => `“${words}” is no length: write one such as 1200 mm, 120 cm or 1.2 m`,
-  defect: (type, size, done) => {
-    const what = DEFECTS[type] ? DEFECTS[type](`${size} mm`) : `${type}, ${size} mm`;
-    return `${what}. ${DONE[done] ?? done}.`;
-  },
   showPlace: "Show",
   showPlaceOf: (number) => `Show place ${number} in the drawing`,
   defects: (n) => plural(n, "place to look at", "places to look at"),
@@ -301,7 +298,6 @@ export const text = {
   traced: "traced again",
 
   // colours
-  coloursHint: "Take a paint in hand, then touch regions: all of a kind take it. Touch the paint again to put it down.",
   swatches: "Paints",
   kinds: "Kinds",
   reach: "A touch reaches",
@@ -441,7 +437,7 @@ export const text = {
   patchHint: "Sheets and schedule are then for that part alone.",
   patchReach: "Reach of the place, mm on the panel",
   patchTouch: "Touch the place",
-  patchNext: "Now touch the middle of the place on the drawing.",
+  patchNext: "Now touch the middle of the place on the drawing; Escape gives it up.",
   patchNone: "All of it again",
   patchKind: "Or every piece of one kind",
   patchNoKind: "no kind",

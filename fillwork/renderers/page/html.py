@@ -19,8 +19,8 @@ from typing import Any
 _FOLDER = Path(__file__).resolve().parents[1] / "assets"
 
 _MODULES = (
-    "text.js", "dom.js", "painting.js", "sight.js", "service.js", "app.js",
-    "numbers.js", "part_drawing.js", "part_trace.js", "part_welcome.js",
+    "text.js", "dom.js", "painting.js", "marks.js", "sight.js", "service.js",
+    "app.js", "numbers.js", "part_drawing.js", "part_trace.js", "part_welcome.js",
     "part_regions.js", "part_wishes.js", "part_colours.js", "part_colourways.js",
     "part_workshop.js", "part_finish.js", "part_hand.js", "part_print.js",
     "part_laying.js", "main.js",

@@ -16,12 +16,13 @@ from fillwork.errors import ReadError
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.job import colour_drawing
+from fillwork.pipeline.moments import KeptDrawing
 from fillwork.plans.file import parse_plan
 from fillwork.plans.model import LayingSettings, Plan
 from fillwork.readers import limits
 from fillwork.server.routes import Desk, make_app
 from fillwork.server.store import Store
-from fillwork.server.work import Worker
+from fillwork.server.work import Cancelled, Worker
 from tests.unit.laying.test_places import framed
 
 if TYPE_CHECKING:
@@ -469,6 +470,23 @@ def test_what_waits_and_is_cancelled_is_fetched_as_it_stands(
         # the page has painted ahead; a wish that never began gives nothing to show
         after = visitor.post(f"/api/{sheet}/cancel").json
     assert after["revision"]["colouring"] > state["revision"]["colouring"]
+
+
+def test_a_drawing_whose_reading_was_cancelled_is_read_when_it_is_opened_again(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object) -> None:
+        raise Cancelled
+
+    with monkeypatch.context() as held:
+        held.setattr(KeptDrawing, "colour", stopped)
+        sheet = visitor.post("/api/open?name=a.svg", SQUARES).json["id"]
+        assert visitor.settle(sheet)["task"]["state"] == "cancelled"
+    assert visitor.post("/api/reopen", {"id": sheet}).json == {"id": sheet}
+    assert visitor.settle(sheet)["revision"]["drawing"] == 1
+    # and once it is there, nothing is read again
+    visitor.post("/api/reopen", {"id": sheet})
+    assert visitor.settle(sheet)["revision"]["drawing"] == 1
 
 
 def test_a_pin_is_let_go_by_what_it_holds(visitor: Visitor) -> None:
