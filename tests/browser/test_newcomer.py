@@ -64,6 +64,15 @@ def test_rings_show_the_open_ends_where_no_line_closes_a_region(opened: Sight) -
     assert rings.locator("text").all_text_contents() == ["1", "2", "3", "4"]
     page.get_by_role("button", name="Show", exact=False).first.click()
     assert page.locator("#pencil .ring.shown").count() == 1
+    # also on a small screen they are large enough to be seen
+    page.set_viewport_size({"width": 360, "height": 740})
+    page.reload()
+    rings.nth(3).wait_for()
+    opened.settle()
+    for circle in rings.locator("circle").all():
+        lies = circle.bounding_box()
+        assert lies is not None
+        assert lies["width"] >= 15
     # which line would go is shown before it is left out
     page.get_by_role("button", name="Leave all whole lines out").hover()
     assert page.locator("#pencil path.meant").get_attribute("d")
@@ -333,3 +342,20 @@ def test_a_drawing_whose_reading_is_cancelled_waits_in_the_list(opened: Sight) -
     page.wait_for_selector("ul.kinds li")
     opened.settle()
     assert "many.svg" in page.title()
+
+
+def test_a_long_name_is_printed_on_lines_of_its_own(opened: Sight) -> None:
+    page = opened.page
+    square = _svg("<path d='M10,10H90V90H10Z' stroke='#000' fill='none'/>")
+    _send(page, f"{'a name of some length and more ' * 4}.svg", square)
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    page.set_viewport_size({"width": 700, "height": 990})  # as wide as paper is
+    page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    page.emulate_media(media="print")
+    title, key = (page.locator(f"#print {part}") for part in ("h1", "ul"))
+    over, under = title.bounding_box(), key.bounding_box()
+    assert over is not None
+    assert under is not None
+    assert over["height"] >= 2 * 20  # two lines of 1.25 rem
+    assert over["y"] + over["height"] <= under["y"]

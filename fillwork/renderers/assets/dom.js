@@ -15,6 +15,8 @@ export function element(tag, properties = {}, ...children) {
   return made;
 }
 
+const RING = 8; // px
+
 const REACHED = "a[href], button, input, select, summary, [tabindex='0']";
 
 /** What a person writes in. */
@@ -125,6 +127,12 @@ export function square(hex, name = "swatch") {
   const made = element("i", { class: name, "aria-hidden": "true" });
   made.style.backgroundColor = hex;
   return made;
+}
+
+/** How large a ring is over a picture of so many mm: a sixtieth of it, but to be seen on a small screen. */
+export function ringSize(box, width, height) {
+  const px = Math.min(box.clientWidth / width, box.clientHeight / height);
+  return Math.max(Math.max(width, height) / 60, px > 0 ? RING / px : 0);
 }
 
 /** A label with its control. */

@@ -1,6 +1,6 @@
 // A picture of a sheet: its corners, its pen, the lines found over it, and each doubt.
 
-import { button, choice, element, field, rebuild, tick } from "./dom.js";
+import { button, choice, element, field, rebuild, ringSize, tick } from "./dom.js";
 import { text } from "./text.js";
 
 const REACH = 22; // px on the screen: a finger's half width
@@ -161,7 +161,7 @@ export function tracePart(app, view, body) {
       const pencil = line.getAttribute("class") === "pencil";
       if (!(pencil ? shown.pencil : shown.pen)) line.setAttribute("visibility", "hidden");
     }
-    const size = Math.max(width, height) / 60;
+    const size = ringSize(view, width, height);
     const middles = paper.trace.doubtful.map(({ at_mm: [x, y] }) => [x, height - y]);
     const numbers = numberPlaces(middles, size, [width, height]);
     const rings = middles.map(([x, y], k) => {

@@ -1,6 +1,6 @@
 // What stands in the place of the drawing before there is one, and while it is searched.
 
-import { button, element } from "./dom.js";
+import { button, element, ringSize } from "./dom.js";
 import { text } from "./text.js";
 
 const RECENT = 6; // sheets offered again
@@ -84,7 +84,7 @@ export function pencilPart(app, box) {
   });
   app.on("drawing", ({ box: [, , width, height], defects }) => {
     if (box.hidden) return;
-    const size = Math.max(width, height) / 60;
+    const size = ringSize(box, width, height);
     rings = defects.map(({ at }, k) => {
       const number = drawn("text", { x: 1.2 * size, y: -1.2 * size, "font-size": 2 * size }, `${k + 1}`);
       const ring = drawn("g", { class: "ring", transform: `translate(${at})` }, drawn("circle", { r: size }), number);
