@@ -359,3 +359,24 @@ def test_a_long_name_is_printed_on_lines_of_its_own(opened: Sight) -> None:
     assert under is not None
     assert over["height"] >= 2 * 20  # two lines of 1.25 rem
     assert over["y"] + over["height"] <= under["y"]
+
+
+def test_ends_that_are_joined_no_more_can_be_joined_again(opened: Sight) -> None:
+    page = opened.page
+    lines = "M10,10H90V90H10ZM50,10.6V90"
+    _send(page, "gap.svg", _svg(f"<path d='{lines}' stroke='#000' fill='none'/>"))
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    opened.turn_to("Drawing")
+    lead = page.locator("#drawing .lead")
+    assert "2 regions" in lead.inner_text()
+    page.locator("summary", has_text="place to look at").click()
+    page.locator("[data-key=mend]").focus()
+    page.keyboard.press("Home")
+    opened.settle()
+    assert "1 region " in lead.inner_text()
+    here = "document.activeElement.dataset.key"
+    assert page.evaluate(here) == "mend"
+    page.keyboard.press("End")
+    opened.settle()
+    assert "2 regions" in lead.inner_text()

@@ -12,6 +12,7 @@ const REPAIRS = {
 
 const LENGTHS = { mm: 1, cm: 10, m: 1000, in: 25.4 };
 const FAINT = 0.7; // as wide as the final lines, below which lines may be construction
+const LEAST_REACH = 0.02; // of the longer side, to which ends may be joined at least
 const FIRST = 30; // places listed at once
 
 /** Fill the part of the page about the drawing. */
@@ -279,10 +280,12 @@ function defectGroup(app, list, repairs, k) {
 /** How far ends are mended, as a slider that tells at once what it would close. */
 function mendingReach(app, drawing) {
   const gaps = drawing.defects.filter((d) => d.type === "gap").map((d) => d.size);
-  const loose = drawing.defects.filter((d) => d.type === "gap" && d.done === "left").length;
-  if (!gaps.length) return null;
-  const now = app.plan?.plan.lines?.close_gaps_mm ?? drawing.close_gaps_mm ?? 0;
-  const most = Math.max(...gaps, now) * 1.25;
+  const stated = app.plan?.plan.lines?.close_gaps_mm;
+  const loose = drawing.defects.some((d) => d.type === "loose end" && d.done === "left");
+  // what is joined no more is no gap but an end that stops alone
+  if (!gaps.length && !loose && stated === undefined) return null;
+  const now = stated ?? drawing.close_gaps_mm ?? 0;
+  const most = Math.max(1.25 * Math.max(...gaps, now), LEAST_REACH * Math.max(drawing.width, drawing.height));
   const words = element("output", { class: "small" });
   const slider = element("input", {
     type: "range",
@@ -300,7 +303,7 @@ function mendingReach(app, drawing) {
     words.textContent = text.mended(round(value), closed, gaps.length);
   };
   tell();
-  return element("div", {}, field(text.mending, slider), words, loose ? "" : null);
+  return element("div", {}, field(text.mending, slider), words);
 }
 
 /** What tells a group of lines from the others. */

@@ -73,7 +73,7 @@ export function tracePart(app, view, body) {
   const photoView = () => {
     const [width, height] = paper.size_px;
     const image = () => drawn("image", { href: images.photo ?? "", width, height });
-    const svg = drawn("svg", { viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": text.photo }, image());
+    const svg = drawn("svg", { viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": text.photo }, image());
     const glass = drawn("svg", { class: "glass", "aria-hidden": "true" }, image(), drawn("path"));
     const edge = drawn("polygon", { class: "edge" });
     const handles = corners.map((_, k) =>

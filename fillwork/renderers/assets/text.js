@@ -203,7 +203,8 @@ export const text = {
     return `${what}. ${(n > 1 && ALL_DONE[done]) || (DONE[done] ?? done)}.`;
   },
   mending: "How far ends are joined",
-  mended: (size, closed, all) => `Up to ${size} mm: ${closed} of ${plural(all, "gap is", "gaps are")} closed`,
+  mended: (size, closed, all) =>
+    all ? `Up to ${size} mm: ${closed} of ${plural(all, "gap is", "gaps are")} closed` : `Up to ${size} mm`,
   more: (n) => `Show the other ${n}`,
   lines: "Which lines are the final ones",
   linesHint: "Untick what is construction. A line under the pointer shows red on the drawing.",
