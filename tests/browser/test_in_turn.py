@@ -314,3 +314,18 @@ def test_work_that_nobody_does_any_more_is_not_waited_for(
     # the browser itself reports the connection that failed, or broke off
     failed = ("ERR_CONNECTION_REFUSED", "ERR_CONNECTION_RESET", "ERR_EMPTY_RESPONSE")
     sight.said[:] = [s for s in sight.said if not any(word in s for word in failed)]
+
+
+def test_a_touch_that_waited_and_is_refused_waits_no_longer(gated: Sight) -> None:
+    page = gated.page
+    gated.take_demo("bench border")
+    key = "`fillwork-waiting-${sessionStorage.getItem('fillwork-sheet')}`"
+    touch = "[{at: [1, 1], scope: 'no such', swatch: 'x', label: ''}]"
+    page.evaluate(f"localStorage.setItem({key}, JSON.stringify({touch}))")
+    page.reload()
+    page.wait_for_selector("ul.kinds li")
+    page.wait_for_function(f"() => localStorage.getItem({key}) === null")
+    gated.settle()
+    assert gated.alert() == ""
+    # the browser itself reports the refusal
+    gated.said[:] = [s for s in gated.said if "status of 4" not in s]

@@ -157,7 +157,10 @@ export class App {
   async #sendWaiting(sheet) {
     const rows = this.#waiting(sheet);
     if (!rows.length) return;
-    for (const row of rows) await this.#post("paint", row);
+    const refused = (error) => {
+      if (error.away) throw error; // else it would be refused again
+    };
+    for (const row of rows) await this.#post("paint", row).catch(refused);
     this.#hold(sheet, []);
     await this.follow();
     this.say(text.sent(rows.length));
