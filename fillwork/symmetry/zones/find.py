@@ -52,8 +52,6 @@ from fillwork.symmetry.zones.parting import (
     FEWEST,
     between,
     part_faces,
-    ring_pieces,
-    side_halves,
 )
 from fillwork.symmetry.zones.proof import (
     EMPTY,
@@ -66,6 +64,7 @@ from fillwork.symmetry.zones.proof import (
 )
 from fillwork.symmetry.zones.rims import amid_doubt, is_torn, small_amid_doubt
 from fillwork.symmetry.zones.rows import beside_repeating, joined_rows, rows_beside
+from fillwork.symmetry.zones.sides import ring_pieces, side_halves
 from fillwork.symmetry.zones.turned import HOLLOW, with_doubt_of_few
 from fillwork.symmetry.zones.whole import (
     ACCOUNTED,

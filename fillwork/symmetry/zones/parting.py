@@ -26,8 +26,6 @@ from fillwork.symmetry.zones.repeats import in_cells, onto_by, shifts_of
 from fillwork.symmetry.zones.runs import straight_links
 
 if TYPE_CHECKING:
-    import shapely
-
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats, Ints, Ints32
     from fillwork.symmetry.faces.measures import FaceMeasures
@@ -44,17 +42,12 @@ _KINDS_ASKED = 8
 _FACES_ASKED = 60
 # squared boundary over area, from which a face is a strip (a square has 16)
 _STRIP = 60.0
-# share of its polygon that a border, or the hole in it, fills; sides of that at most,
-# and how far they may be bent, in the root of its area
-_POLYGON, _MOST_SIDES, _BENT = 0.97, 12, 0.015
 # share of its outline that a scrap across a frame line has in common with a field
 _ENCLOSED = 0.5
 # area of a scrap at most, in that of the largest face of its field
 _NO_LARGER = 1.1
 # share of its lines that a field keeps at least, if it is so large beside its faces
 _OWN_LINES, _LARGE = 0.2, 0.5
-# how far the middles of corner pieces lie beyond the hole, in roots of an area
-_BEYOND = 0.1
 # cells of a field in rows at least, and share of a line that lies within it
 _CELLS, _WITHIN = 6.0, 0.5
 # how near to such a line an image of another lies, in roots of a cell's faces, and
@@ -394,75 +387,6 @@ def strips(arrangement: Arrangement, measures: FaceMeasures, faces: Ints32) -> B
     return np.asarray(measures.length[faces] ** 2 > _STRIP * area, bool)
 
 
-def ring_pieces(
-    arrangement: Arrangement, measures: FaceMeasures, faces: Ints32
-) -> tuple[list[Ints32], int]:
-    """Part a border in one piece round a polygon into its sides and corners.
-
-    `faces`: the faces of a zone. Returns `pieces`: faces of each side and then of each
-    corner; `sides`: how many sides there are. Empty and 0 when it is no such border.
-    """
-    import shapely
-
-    whole = shapely.union_all(arrangement.polygons(faces, valid=True))
-    if not isinstance(whole, shapely.Polygon) or not len(whole.interiors):
-        return [], 0
-    hole = max((shapely.Polygon(r) for r in whole.interiors), key=lambda p: p.area)
-    corners = _corners_of(hole)
-    sides = len(corners)
-    if not sides or len(_corners_of(shapely.Polygon(whole.exterior))) != sides:
-        return [], 0
-    step = np.roll(corners, -1, axis=0) - corners
-    size = np.hypot(*step.T)
-    way = step / size[:, None]
-    away = measures.centroid[faces][:, None] - corners
-    # a face lies off the side that it is farthest beyond, or off one of its corners;
-    # what runs round several has its middle within them
-    beyond = (away * np.column_stack([way[:, 1], -way[:, 0]])).sum(axis=2)
-    off, row = beyond.argmax(axis=1), np.arange(len(faces))
-    along = (away * way).sum(axis=2)[row, off]
-    slack = _BEYOND * measures.size[faces]
-    label = (2 * off + (along > size[off] + slack) - (along < -slack)) % (2 * sides)
-    label[beyond[row, off] <= slack] = 2 * sides
-    there = np.unique(label).tolist()
-    along_sides = range(0, 2 * sides, 2)
-    if not set(along_sides) <= set(there):
-        return [], 0
-    ordered = [*along_sides, *(k for k in there if k not in along_sides)]
-    return [faces[label == k] for k in ordered], sides
-
-
-def _corners_of(shape: shapely.Polygon) -> Floats:
-    """Return the corners of a convex polygon counter-clockwise; none of what is none.
-
-    Lines by hand may be bent a little, and a circle has too many corners.
-    """
-    import shapely
-
-    hull = shapely.convex_hull(shape)
-    box = shapely.oriented_envelope(hull)
-    if not isinstance(box, shapely.Polygon):  # no wider than the last digits
-        return np.zeros((0, 2))
-    if shape.area < _POLYGON * box.area:
-        bent = _BENT * np.sqrt(hull.area)
-        box = shapely.simplify(hull, bent, preserve_topology=False)
-        ring = shapely.get_coordinates(box)[:-1]
-        while len(ring) > 3:
-            # where the outline begins there may be no corner
-            before, after = np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0)
-            chords = shapely.linestrings(np.stack([before, after], axis=1))
-            off = shapely.distance(shapely.points(ring), chords)
-            if off.min() > bent:
-                break
-            ring = np.delete(ring, off.argmin(), axis=0)
-        if not 3 <= len(ring) <= _MOST_SIDES:
-            return np.zeros((0, 2))
-        box = shapely.Polygon(ring)
-        if shape.area < _POLYGON * hull.area or box.area < _POLYGON * hull.area:
-            return np.zeros((0, 2))
-    return shapely.get_coordinates(shapely.orient_polygons(box))[:-1]
-
-
 def between(arrangement: Arrangement, parts: list[Ints32]) -> Bools:
     """Return which edges lie between two of some parts, (E,)."""
     part = np.full(arrangement.face_count, -1, dtype=np.int64)
@@ -470,17 +394,3 @@ def between(arrangement: Arrangement, parts: list[Ints32]) -> Bools:
         part[faces] = k
     a, b = part[arrangement.face[0::2]], part[arrangement.face[1::2]]
     return np.asarray((a >= 0) & (b >= 0) & (a != b))
-
-
-def side_halves(measures: FaceMeasures, faces: Ints32) -> tuple[Ints32, Ints32, Ints32]:
-    """Return the faces of a side before its middle, on it, and after it.
-
-    `faces`: the faces of a long side of a border.
-    """
-    away = measures.centroid[faces] - measures.centroid[faces].mean(axis=0)
-    _, axes = np.linalg.eigh(away.T @ away)
-    along = away @ axes[:, 1]
-    off = along - (along.min() + along.max()) / 2
-    slack = _BEYOND * measures.size[faces]
-    before, after = off < -slack, off > slack
-    return faces[before], faces[~before & ~after], faces[after]

@@ -34,14 +34,13 @@ from fillwork.symmetry.zones.parting import (
     _join_small,
     _next_steps,
     between,
-    ring_pieces,
-    side_halves,
     strips,
 )
 from fillwork.symmetry.zones.parting import (
     _goes_on as returns_in_both,
 )
 from fillwork.symmetry.zones.runs import Run, extend_runs, find_runs, straight_links
+from fillwork.symmetry.zones.sides import ring_pieces, side_halves
 from tests.unit.helpers import arc, circle, line, linework_from_curves
 from tests.unit.symmetry.test_zone_parts import NOTHING, cells, grid
 
@@ -469,15 +468,51 @@ def test_a_ring_falls_into_four_sides_and_corners() -> None:
     parted = between(drawing, pieces)
     # each of eight pieces meets two others along one edge
     assert parted.sum() == 8
-    # a full square, a ring without a side, and one about a slanted hole are none
+    # a full square and a ring about a hole of more corners are none
     assert ring_pieces(drawing, measures, np.arange(1, 26, dtype=np.int32)) == (
         [],
         0,
     )
-    lower = np.setdiff1d(round_it, cells(drawing, 10, 0, 70, 10)).astype(np.int32)
-    assert ring_pieces(drawing, measures, lower) == ([], 0)
     hole = np.setdiff1d(np.arange(1, 26), [*inner[:2], *inner[3:4]]).astype(np.int32)
     assert ring_pieces(drawing, measures, hole) == ([], 0)
+
+
+def test_what_runs_round_some_corners_falls_into_its_sides() -> None:
+    step = [0.0, 10, 30, 50, 70, 80]
+    drawing = grid(step, step)
+    measures = measure_faces(drawing)
+    below = cells(drawing, 10, 0, 70, 10)
+    left, right = cells(drawing, 0, 10, 10, 70), cells(drawing, 70, 10, 80, 70)
+    corner, next_ = cells(drawing, 0, 0, 10, 10), cells(drawing, 70, 0, 80, 10)
+    assert [len(c) for c in (below, left, right, corner, next_)] == [3, 3, 3, 1, 1]
+
+    def pieces(*cells_of: np.ndarray) -> tuple[set[frozenset[int]], int]:
+        own = np.concatenate(cells_of).astype(np.int32)
+        found, sides = ring_pieces(drawing, measures, own)
+        assert sum(map(len, found)) == (len(own) if found else 0)
+        return {frozenset(p.tolist()) for p in found}, sides
+
+    def those(*cells_of: np.ndarray) -> set[frozenset[int]]:
+        return {frozenset(c.tolist()) for c in cells_of}
+
+    # an L is parted, and a U; at an open end a corner square is of its side
+    ell = those(below, left, corner)
+    assert pieces(below, left, corner) == (ell, 2)
+    at_end = np.concatenate([below, next_])
+    assert pieces(at_end, left, corner) == (those(at_end, left, corner), 2)
+    both = those(below, left, corner, next_, right)
+    assert pieces(below, left, corner, next_, right) == (both, 3)
+    # a side has no corner, and what bends one way and the other has no inside
+    above = cells(drawing, 70, 70, 80, 80)
+    assert pieces(below) == (set(), 0)
+    beyond = cells(drawing, 10, 70, 50, 80)
+    last = cells(drawing, 0, 70, 10, 80)
+    assert pieces(below, next_, right, above)[1] == 2
+    wide = cells(drawing, 30, 10, 50, 70)
+    assert pieces(below, wide) == (set(), 0)
+    assert pieces(left, corner, below, last, beyond)[1] == 3
+    crooked = np.concatenate([cells(drawing, 50, 10, 70, 80), above])
+    assert pieces(below, crooked) == (set(), 0)
 
 
 def test_a_side_is_parted_at_its_middle() -> None:

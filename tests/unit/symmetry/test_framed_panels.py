@@ -16,9 +16,9 @@ from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.zones import mitres
 from fillwork.symmetry.zones.fields import field_of
 from fillwork.symmetry.zones.find import find_zones
-from fillwork.symmetry.zones.parting import ring_pieces
 from fillwork.symmetry.zones.proof import own_symmetry
 from fillwork.symmetry.zones.repeats import shifts_of
+from fillwork.symmetry.zones.sides import ring_pieces
 from tests.bench.framed import (
     Panel,
     border,

@@ -10,7 +10,7 @@ import pytest
 import shapely
 
 from fillwork.symmetry.faces.measures import measure_faces
-from fillwork.symmetry.zones import parting
+from fillwork.symmetry.zones import parting, sides
 from tests.unit.helpers import circle, line
 from tests.unit.symmetry.answers import given, some
 from tests.unit.symmetry.test_exchange_answers import at_rim, chain, mesh
@@ -391,7 +391,7 @@ def test_polygons_of_up_to_twelve_sides_have_corners(count) -> None:
     shape = polygon(count)
     wanted = shapely.get_coordinates(shape)[:-1] if count <= 12 else np.zeros((0, 2))
     for own in (shape, shape.reverse()):
-        told = parting._corners_of(own)
+        told = sides._corners_of(own)
         assert len(told) == len(wanted)
         away = shapely.distance(shapely.points(told), shapely.multipoints(wanted))
         assert (away < 1e-9).all()
@@ -407,7 +407,7 @@ def test_polygons_of_up_to_twelve_sides_have_corners(count) -> None:
         out = 0.012 * np.sqrt(shape.area) * middle / np.hypot(*middle)
         bent += [middle + out, other]
     for first in range(2):
-        told = parting._corners_of(shapely.Polygon(np.roll(bent, first, axis=0)))
+        told = sides._corners_of(shapely.Polygon(np.roll(bent, first, axis=0)))
         away = shapely.distance(shapely.points(told), shapely.multipoints(wanted))
         assert len(told) == count
         assert count == 4 or (away < 1e-9).all()
@@ -418,8 +418,8 @@ def test_what_is_no_convex_polygon_has_no_corners() -> None:
     for cut, corners in ((5.9, 4), (6.1, 5), (11.6, 5), (11.7, 0)):
         # 0.97 of 1200 mm² are 1164; of a hull without half of the notch as well
         notch = square.difference(shapely.box(34, 30 - cut, 41, 31))
-        assert len(parting._corners_of(notch)) == corners
+        assert len(sides._corners_of(notch)) == corners
     flat = shapely.Polygon([(0, 0), (10, 0), (20, 0)])
-    assert len(parting._corners_of(flat)) == 0
-    told = parting._corners_of(square)
+    assert len(sides._corners_of(flat)) == 0
+    told = sides._corners_of(square)
     assert sorted(told.tolist()) == [[0, 0], [0, 30], [40, 0], [40, 30]]

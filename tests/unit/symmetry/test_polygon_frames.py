@@ -19,8 +19,8 @@ from fillwork.readers import read_linework
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.zones.find import find_zones
-from fillwork.symmetry.zones.parting import _corners_of, ring_pieces
 from fillwork.symmetry.zones.runs import find_runs, straight_links
+from fillwork.symmetry.zones.sides import _corners_of, ring_pieces
 
 MIDDLE, WITHIN, WIDE = 200.0, 88.0, 8.0  # of the page; to the rails, between them; mm
 
