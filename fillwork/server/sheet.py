@@ -106,7 +106,8 @@ class Sheet:
 
     def resume(self) -> None:
         """Read the drawing where that was cancelled."""
-        if self._survey is None and self._worker.state()["state"] == "cancelled":
+        ended = self._worker.state()["state"] in ("idle", "cancelled")
+        if self._survey is None and ended:
             self._submit("open", self._open)
 
     def wait(self, seconds: float = 60.0) -> bool:

@@ -282,6 +282,20 @@ def test_an_answer_that_is_long_in_coming_is_waited_for_in_words(
     gated.settle()
 
 
+def test_an_answer_that_breaks_off_is_none(gated: Sight) -> None:
+    said = gated.page.evaluate("""async () => {
+        const { Service } = await import("/assets/service.js");
+        const { text } = await import("/assets/text.js");
+        const broken = () => Promise.reject(new TypeError("network error"));
+        window.fetch = async () => ({ ok: true, json: broken, blob: broken });
+        const service = new Service("", text);
+        const fail = ({ message, away }) => [message, away];
+        const asked = [service.get("a"), service.blob("a")];
+        return Promise.all(asked.map((one) => one.catch(fail)));
+    }""")
+    assert said == [["fillwork does not answer: it was closed", True]] * 2
+
+
 def test_a_file_that_cannot_be_read_any_more_is_said(gated: Sight) -> None:
     said = gated.page.evaluate("""async () => {
         const { Service } = await import("/assets/service.js");
@@ -312,7 +326,7 @@ def test_work_that_nobody_does_any_more_is_not_waited_for(
     page.wait_for_selector("[role=alert]:has-text('was closed')")
     assert page.locator(".work button").count() == 0
     # the browser itself reports the connection that failed, or broke off
-    failed = ("ERR_CONNECTION_REFUSED", "ERR_CONNECTION_RESET", "ERR_EMPTY_RESPONSE")
+    failed = ("ERR_CONNECTION", "ERR_EMPTY_RESPONSE", "ERR_CONTENT_LENGTH_MISMATCH")
     sight.said[:] = [s for s in sight.said if not any(word in s for word in failed)]
 
 

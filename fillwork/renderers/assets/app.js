@@ -106,7 +106,7 @@ export class App {
       if (id !== this.sheet) return;
       // a file that is no drawing leaves what was there; of a picture the corners may mend it
       const wrong = task.state === "failed" && !revision.lines && !paper;
-      const stopped = task.state === "cancelled" && !revision.drawing;
+      const stopped = task.state !== "failed" && !revision.drawing;
       if (wrong || stopped) await this.#goBack(before, task);
       else await this.#sendWaiting(id);
     });

@@ -19,22 +19,24 @@ export class Service {
     this.words = words;
   }
 
-  async #ask(path, options = {}, again = true) {
-    let answer;
+  /** Ask for something and read it, `as` what it is: an answer may break off in its midst, too. */
+  async #ask(path, options = {}, as = "json", again = true) {
+    let [answer, body] = [];
     try {
       const headers = { "Fillwork-Token": this.token, ...options.headers };
       answer = await fetch(`/api/${path}`, { ...options, headers });
+      if (answer.ok) body = await answer[as]();
     } catch {
       throw new Failure({ what: this.words.gone, where: "", mend: this.words.goneMend, away: true });
     }
-    if (answer.ok) return answer;
+    if (answer.ok) return body;
     if (answer.status === 401 || answer.status === 403)
       throw new Failure({ what: this.words.again, where: "", mend: this.words.againMend, away: true });
     const [sheet, rest] = path.split("/");
     if (answer.status === 404 && again && rest) {
       // of many sheets those used longest ago are put away; they are there again when asked for
       await this.post("reopen", { id: sheet });
-      return this.#ask(path, options, false);
+      return this.#ask(path, options, as, false);
     }
     let table;
     try {
@@ -45,18 +47,17 @@ export class Service {
     throw new Failure(table ?? { what: this.words.failed, where: "", mend: "" });
   }
 
-  async get(path) {
-    return (await this.#ask(path)).json();
+  get(path) {
+    return this.#ask(path);
   }
 
-  async blob(path) {
-    return (await this.#ask(path)).blob();
+  blob(path) {
+    return this.#ask(path, {}, "blob");
   }
 
-  async post(path, table = {}) {
+  post(path, table = {}) {
     const headers = { "Content-Type": "application/json" };
-    const options = { method: "POST", headers, body: JSON.stringify(table) };
-    return (await this.#ask(path, options)).json();
+    return this.#ask(path, { method: "POST", headers, body: JSON.stringify(table) });
   }
 
   async send(path, file) {
@@ -71,7 +72,7 @@ export class Service {
     const join = path.includes("?") ? "&" : "?";
     const headers = { "Content-Type": "application/octet-stream" };
     const options = { method: "POST", headers, body };
-    return (await this.#ask(`${path}${join}name=${name}`, options)).json();
+    return this.#ask(`${path}${join}name=${name}`, options);
   }
 
   /** Ask for a sheet's state until nothing is left to do, or who is told wants no more. */
