@@ -64,7 +64,7 @@ from fillwork.symmetry.zones.proof import (
 )
 from fillwork.symmetry.zones.rims import amid_doubt, is_torn, small_amid_doubt
 from fillwork.symmetry.zones.rows import beside_repeating, joined_rows, rows_beside
-from fillwork.symmetry.zones.sides import ring_pieces, side_halves
+from fillwork.symmetry.zones.sides import goes_round, ring_pieces, side_halves
 from fillwork.symmetry.zones.turned import HOLLOW, with_doubt_of_few
 from fillwork.symmetry.zones.whole import (
     ACCOUNTED,
@@ -98,6 +98,8 @@ _MIDDLES = 2
 _CUT_ENDS = 2
 # faces of a side from which it may be turned in its middle
 _TURNED = 12
+# repeats of sides that one strip makes, at most, in those of another
+_LIKE_STEPS = 1.25
 # repeats of all faces, from which parts of them are not asked for theirs
 _MANY = 12.0
 _ROWS = "rows like it lie beside it: it may be one row of a pattern"
@@ -474,4 +476,23 @@ def _sides(
                 parts += [(middle, shown(middle))] if len(middle) else []
         friezes += is_frieze(parts[0][1])
         sides += parts
-    return sides if friezes >= count else []
+    if friezes < count:
+        return []
+    # a field with a corner cut out is no strip that bends: its arms have other repeats
+    if not goes_round(arrangement, group) and not _one_strip(
+        [found for _, found in sides if is_frieze(found)]
+    ):
+        return []
+    return sides
+
+
+def _one_strip(friezes: list[Symmetry]) -> bool:
+    """Tell whether friezes have one group and all but one repeat."""
+    if len({found.group for found in friezes}) != 1:
+        return False
+    steps = [
+        float(np.hypot(*found.lattice.basis[0]))
+        for found in friezes
+        if found.lattice is not None
+    ]
+    return max(steps) <= _LIKE_STEPS * min(steps)

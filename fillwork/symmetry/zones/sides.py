@@ -67,6 +67,14 @@ def ring_pieces(
     return [faces[label == k] for k in ordered], sides
 
 
+def goes_round(arrangement: Arrangement, faces: Ints32) -> bool:
+    """Tell whether faces that hang together leave a hole in their midst."""
+    import shapely
+
+    whole = shapely.union_all(arrangement.polygons(faces, valid=True))
+    return isinstance(whole, shapely.Polygon) and len(whole.interiors) > 0
+
+
 def _round_hole(whole: shapely.Polygon) -> Floats:
     """Return the corners of the hole in a border, if its outside has as many."""
     import shapely

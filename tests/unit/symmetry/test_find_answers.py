@@ -462,6 +462,7 @@ def sided(patch, pieces, sides=4, *, rows=False, found=None, nearly=1.0, **answe
 
     usual = {
         "ring_pieces": (pieces, sides),
+        "goes_round": True,
         "nearly_alike": lambda m, faces: faces[: round(nearly * len(faces))],
         "own_symmetry": own,
         "side_halves": lambda m, faces: (faces[:6], faces[6:-6], faces[-6:]),

@@ -54,3 +54,24 @@ def test_sides_that_hang_together_at_corners_are_parted(
     assert all(z.symmetry.certain for z in borders)
     # no region of a side, and none of an open corner, is in another's zone
     assert found.score.right == found.score.regions
+
+
+@pytest.mark.parametrize(
+    ("seed", "name", "beside"),
+    [(7, "kagome", "hexagons_in_squares"), (25, "hexagons", "octagons")],
+)
+def test_a_field_with_a_corner_cut_out_is_no_strip_that_bends(
+    seed: int, name: str, beside: str
+) -> None:
+    # p6m has other repeats along and across; in doubt or not, no arm is a frieze
+    work = Work("elfield", seed, noisy=False)
+    work.draw_box(work.whole)
+    thick = float(work.rng.uniform(0.2, 0.4)) * work.tall
+    hole = shapely.box(thick, thick, work.wide, work.tall)
+    work.draw_box(hole.bounds)
+    repeats = float(work.rng.choice([10, 20, 30]))
+    work.fill(shapely.box(*work.whole).difference(hole), name, repeats)
+    work.fill(hole, beside, 20.0)
+    found = draw_and_find(work)
+    assert found.score.sure_and_wrong == 0
+    assert not any(z.symmetry.group.family == "frieze" for z in found.zones)
