@@ -189,17 +189,19 @@ class Trials:
         `number`: from 1. `words`: what the page calls it. Raises `FillworkError` if too
         many are kept, or the disk is full.
         """
-        plan, picture = self.plan_file(number), self.picture(_name(number))
-        if number not in self._ways and len(self._ways) >= MOST_KEPT:
-            what = f"{MOST_KEPT} colourways are kept already"
-            raise FillworkError(what, mend="let one of them go")
-        row = {"number": number, "words": words, "plan": plan}
-        row["picture"] = base64.b64encode(picture).decode()
-        self._save({**self._ways, number: row})
+        with self._lock:  # requests come side by side
+            plan, picture = self.plan_file(number), self.picture(_name(number))
+            if number not in self._ways and len(self._ways) >= MOST_KEPT:
+                what = f"{MOST_KEPT} colourways are kept already"
+                raise FillworkError(what, mend="let one of them go")
+            row = {"number": number, "words": words, "plan": plan}
+            row["picture"] = base64.b64encode(picture).decode()
+            self._save({**self._ways, number: row})
 
     def let_go(self, number: int) -> None:
         """Keep a suggestion no longer."""
-        self._save({k: way for k, way in self._ways.items() if k != number})
+        with self._lock:
+            self._save({k: way for k, way in self._ways.items() if k != number})
 
     def _save(self, ways: dict[int, dict[str, Any]]) -> None:
         self._store.save_rows("kept", self._sheet, list(ways.values()))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import base64
+import threading
+import time
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -120,3 +122,24 @@ def test_what_is_laid_is_made_anew_where_its_choices_change(
     sheet._history.now = Moment(replace(plan, view="grey"))
     assert sheet.laying() == {"times": len(made)} == {"times": 5}
     visitor.desk.close()
+
+
+def test_ways_kept_side_by_side_are_all_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    trials = Trials(Store(tmp_path), "a-sheet-of-it")
+    save = Store.save_rows
+
+    def slow(*given: Any) -> None:
+        time.sleep(0.05)
+        save(*given)
+
+    monkeypatch.setattr(Store, "save_rows", slow)
+    monkeypatch.setattr(Trials, "plan_file", lambda *_: "")
+    monkeypatch.setattr(Trials, "picture", lambda *_: b"")
+    both = [threading.Thread(target=trials.keep, args=(k, "")) for k in (1, 2)]
+    for one in both:
+        one.start()
+    for one in both:
+        one.join()
+    assert [way["number"] for way in trials.kept()] == [1, 2]
