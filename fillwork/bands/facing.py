@@ -49,11 +49,11 @@ def facing_ends(
     """
     if asked is not None:
         mine = np.flatnonzero(asked)
-        _, near = pairs_within(at[mine], at, _bounded(at, asked, reach))
+        _, near = pairs_within(at[mine], at, bounded(at, asked, reach))
         some = distinct(np.r_[mine, near])
         one, other, apart = facing_ends(at[some], out[some], reach, arcs=arcs)
         return some[one], some[other], apart
-    reach = _bounded(at, np.ones(len(at), bool), reach)
+    reach = bounded(at, np.ones(len(at), bool), reach)
     one, other = pairs_within(at, at, reach)
     step = at[other] - at[one]
     ahead = np.hypot(*step.T)
@@ -89,7 +89,7 @@ def on_an_arc(first: Floats, last: Floats) -> Bools:
     return np.asarray(on & (np.abs(first - last) <= np.arcsin(_ASIDE)))
 
 
-def _bounded(at: Floats, asked: Bools, reach: float) -> float:
+def bounded(at: Floats, asked: Bools, reach: float) -> float:
     """Return a reach that leaves a bounded number of ends near each, on the average."""
     if not len(at):
         return reach

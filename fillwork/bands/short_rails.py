@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.bands.facing import ON, REACH, facing_ends
+from fillwork.bands.facing import ON, REACH, bounded, facing_ends
 from fillwork.bands.ways import Ways, rays_meet
 from fillwork.geometry.curves import ARC, Curves
 from fillwork.geometry.near import pairs_within
@@ -141,7 +141,10 @@ def _are_joints(at: Floats, out: Floats, pen: Floats) -> Bools:
     `at`, `out` (n, 2): where they lie, mm, and unit directions in which they would go
     on. `pen` (n,): width of the line, mm.
     """
-    one, other = pairs_within(at, at, float(pen.max(initial=0.0)))
+    broadest = float(pen.max(initial=0.0))
+    if not broadest:
+        return np.zeros(len(at), bool)
+    one, other = pairs_within(at, at, bounded(at, np.ones(len(at), bool), broadest))
     meet = np.hypot(*(at[one] - at[other]).T) <= (pen[one] + pen[other]) / 2
     meet &= -(out[one] * out[other]).sum(axis=1) > ON
     return marked(one[meet], len(at))

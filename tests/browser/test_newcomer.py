@@ -328,6 +328,51 @@ def test_a_place_to_be_touched_is_given_up_by_escape(opened: Sight) -> None:
     assert page.locator("#card").is_visible()
 
 
+def test_a_drawing_whose_reading_is_cancelled_waits_in_the_list(opened: Sight) -> None:
+    page = opened.page
+    squares = "".join(
+        f"<path d='M{k % 45},{k // 45}l.9,.1l-.2,.8l-.6,-.1Z'/>" for k in range(45 * 45)
+    )
+    # cancelled as soon as it is opened, long before it is read
+    page.evaluate("""() => {
+        const real = window.fetch;
+        window.fetch = async (address, options) => {
+            const answer = await real(address, options);
+            if (!address.includes("/open?")) return answer;
+            window.fetch = real;
+            const { id } = await answer.clone().json();
+            await real(`/api/${id}/cancel`, { ...options, body: "{}" });
+            return answer;
+        };
+    }""")
+    _send(page, "many.svg", _svg(f"<g fill='none' stroke='#000'>{squares}</g>"))
+    page.locator("[role=status]", has_text="in the list").wait_for()
+    opened.settle()
+    assert page.locator("#welcome").is_visible()
+    assert page.title() == "fillwork"
+    page.get_by_role("button", name="many.svg", exact=True).first.click()
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    assert "many.svg" in page.title()
+
+
+def test_what_is_opened_while_the_page_begins_stays(opened: Sight) -> None:
+    page, asked, held = opened.page, [], []
+    opened.take_demo("fountain medallion")
+    page.on("request", lambda request: asked.append(request.url))
+    page.route("**/api/start", lambda route: held.append(route))
+    page.reload()
+    square = _svg("<path d='M10,10H90V90H10Z' stroke='#000' fill='none'/>")
+    with page.expect_response("**/api/open?*"):
+        _send(page, "soon.svg", square)
+    held[0].continue_()
+    # the sheet from before is not taken up again
+    page.wait_for_selector("ul.kinds li")
+    opened.settle()
+    assert "soon.svg" in page.title()
+    assert not any("reopen" in url for url in asked)
+
+
 def test_a_long_name_is_printed_on_lines_of_its_own(opened: Sight) -> None:
     page = opened.page
     square = _svg("<path d='M10,10H90V90H10Z' stroke='#000' fill='none'/>")

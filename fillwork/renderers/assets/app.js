@@ -25,6 +25,7 @@ export class App {
     this.following = null;
     this.sent = Promise.resolve(); // the wish that was sent last
     this.sending = 0; // touches that the server has not answered
+    this.begun = null; // what can be opened and chosen, as it is fetched
     this.opening = 0;
     this.busy = 0;
     this.pointing = null; // takes the next place that is touched
@@ -98,7 +99,8 @@ export class App {
     this.opening += 1;
     const asked = this.opening;
     await this.attempt(async () => {
-      const { id } = await request();
+      // the parts need what there is to choose from
+      const [{ id }] = await Promise.all([request(), this.begun]);
       if (asked !== this.opening) return;
       const before = this.sheet;
       this.#turnTo(id);
@@ -136,7 +138,8 @@ export class App {
 
   /** Fetch what can be opened, and what else there is to choose from. */
   async begin() {
-    this.start = await this.service.get("start");
+    this.begun = this.service.get("start");
+    this.start = await this.begun;
     this.tell("start", this.start);
   }
 

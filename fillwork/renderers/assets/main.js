@@ -52,6 +52,7 @@ function connect(app, sight, box, caption) {
     box.hidden = true;
     for (const section of document.querySelectorAll("section:not(#drawing)")) section.hidden = true;
     document.body.classList.toggle("empty", !app.sheet);
+    if (!app.sheet) document.title = "fillwork";
     window.scrollTo({ top: 0 });
   });
   const describe = (kind) => {
@@ -220,6 +221,7 @@ async function begin(app) {
   }
   await app.attempt(async () => {
     await app.begin();
+    if (app.opening) return; // a drawing was opened meanwhile
     const last = sessionStorage.getItem("fillwork-sheet") ?? "";
     const known = app.start.last.some((sheet) => sheet.id === last);
     const id = app.start.first || (known ? last : "");

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
-from fillwork.bands.facing import _bounded, facing_ends
+from fillwork.bands import short_rails
+from fillwork.bands.facing import bounded, facing_ends
 from fillwork.bands.short_rails import (
     _are_joints,
     _leaving,
@@ -90,17 +91,17 @@ def test_each_end_faces_the_nearest_that_faces_it() -> None:
 
 def test_reach_is_halved_until_some_dozens_are_near() -> None:
     # ends 1 mm apart: three cells of so many each, 32 for each end or 20,000 in all
-    assert _bounded(np.empty((0, 2)), np.empty(0, bool), 7.0) == 7.0
+    assert bounded(np.empty((0, 2)), np.empty(0, bool), 7.0) == 7.0
     at = np.stack(np.meshgrid(np.arange(100.0), np.arange(100.0)), -1).reshape(-1, 2)
     every = np.ones(len(at), bool)
     # a cell of 4 by 4 holds 16 (3 * 16 > 32), one of 2 by 2 holds 4
-    assert _bounded(at, every, 8.0) == 2.0
-    assert _bounded(at, every, 3.0) == 3.0
+    assert bounded(at, every, 8.0) == 2.0
+    assert bounded(at, every, 3.0) == 3.0
     # few of them asked about: 100 * 3 * 64 <= 20,000
     some = np.zeros(len(at), bool)
     some[:100] = True
-    assert _bounded(at, some, 8.0) == 8.0
-    assert _bounded(at, ~some, 8.0) == 2.0
+    assert bounded(at, some, 8.0) == 8.0
+    assert bounded(at, ~some, 8.0) == 2.0
 
 
 def test_curves_leave_their_ends_in_their_own_direction() -> None:
@@ -329,6 +330,22 @@ def test_ends_that_go_on_in_each_other_under_the_ink_are_joints() -> None:
     # two ends side by side are none, nor is one whose line has no width
     assert joints((0, 0, 0), (0, 0.2, 0)) == [False, False]
     assert joints((0, 0, 0), (0.2, 0, 180), pen=0.0) == [False, False]
+
+
+def test_a_pen_broader_than_the_drawing_takes_no_more_room(monkeypatch) -> None:
+    at = np.random.default_rng(7).random((5_000, 2)) * 100
+    out = np.tile([1.0, 0.0], (5_000, 1))
+    counted = []
+    within = short_rails.pairs_within
+
+    def pairs(*asked):
+        counted.append(within(*asked))
+        return counted[-1]
+
+    monkeypatch.setattr(short_rails, "pairs_within", pairs)
+    assert not _are_joints(at, out, np.full(5_000, 1e9)).any()
+    # some dozens near each on the average, and not all 25 million pairs
+    assert sum(len(one) for one, _ in counted) < 64 * 5_000
 
 
 def linked_rings(width: float, gap: float) -> list:
