@@ -37,6 +37,7 @@ from fillwork.colouring.palettes.tables import (
     fit_name,
     load_tables,
     nearest,
+    quoted,
     short,
     wrong_name,
 )
@@ -302,9 +303,9 @@ def palette_to_toml(palette: Palette) -> str:
 
     TOML that `parse_palette` reads back to the same swatches.
     """
-    lines = [f"name = {_quoted(palette.name)}"]
+    lines = [f"name = {quoted(palette.name)}"]
     lines += [
-        f"{key} = {_quoted(value)}"
+        f"{key} = {quoted(value)}"
         for key, value in (
             ("note", palette.note),
             ("source", palette.source),
@@ -314,10 +315,10 @@ def palette_to_toml(palette: Palette) -> str:
     ]
     lines += price_lines(palette.prices)
     for place, swatch in enumerate(palette.swatches):
-        lines += ["", "[[paint]]", f"name = {_quoted(swatch.name)}"]
+        lines += ["", "[[paint]]", f"name = {quoted(swatch.name)}"]
         lines.append(f'colour = "{swatch.hex}"')
         if swatch.code != str(place + 1):
-            lines.append(f"code = {_quoted(swatch.code)}")
+            lines.append(f"code = {quoted(swatch.code)}")
         for key in ("medium", "pigments", "opacity", "lightfastness", "role"):
             lines += _entry(key, getattr(swatch, key))
         for key in ("share", "coverage", "coats"):
@@ -332,13 +333,5 @@ def _entry(key: str, value: str | float | tuple[str, ...] | None) -> list[str]:
     if value is None or value in {"", ()}:
         return []
     if isinstance(value, tuple):
-        return [f"{key} = [{', '.join(_quoted(v) for v in value)}]"]
-    return [f"{key} = {_quoted(value) if isinstance(value, str) else repr(value)}"]
-
-
-def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    escaped = "".join(
-        c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped.replace("\n", " ")
-    )
-    return f'"{escaped}"'
+        return [f"{key} = [{', '.join(quoted(v) for v in value)}]"]
+    return [f"{key} = {quoted(value) if isinstance(value, str) else repr(value)}"]

@@ -9,12 +9,15 @@ or ``"7 d"``.
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fillwork.colouring.palettes.model import LeafSheet
+from fillwork.colouring.palettes.tables import quoted, short, wrong_line
+from fillwork.tomlfile import LONGEST_TEXT
 
 if TYPE_CHECKING:
     from fillwork.colouring.palettes.model import Prices, Swatch
@@ -110,6 +113,10 @@ def read_prices(reader: TableReader, table: dict[str, Any]) -> Prices:
     mend = '[prices], then "acrylic primer" = {"1 L" = 12} or "masking tape" = 4.5'
     if not isinstance(prices, dict) or len(prices) > _MOST_PRICES:
         reader.fail("“prices” must be a table of names", -1, "prices", mend)
+    for name in prices:
+        if wrong := wrong_line(name, "prices", LONGEST_TEXT):
+            what = f"a name of “prices” ({short(name)!r}): {wrong[0]}"
+            reader.fail(what, -1, "prices", wrong[1])
     return tuple(
         (
             name,
@@ -163,7 +170,8 @@ def _size_name(size: float, unit: str) -> str:
 
     `size`: how much. `unit`: ``mL``, ``m2``, ``book``, ``leaf`` or ``piece``.
     """
-    return f"{size:g} {unit}" if unit in ("mL", "m2") else unit
+    number = np.format_float_positional(size, trim="-")
+    return f"{number} {unit}" if unit in ("mL", "m2") else unit
 
 
 def read_leaf(
@@ -223,9 +231,7 @@ def price_lines(prices: Prices) -> list[str]:
     """
     if not prices:
         return []
-    rows = [
-        f"{json.dumps(n, ensure_ascii=False)} = {_sizes_table(s)}" for n, s in prices
-    ]
+    rows = (f"{quoted(name)} = {_sizes_table(sizes)}" for name, sizes in prices)
     return ["", "[prices]", *rows]
 
 

@@ -57,6 +57,15 @@ def short(text: str) -> str:
     return text if len(text) <= 40 else text[:40] + "…"
 
 
+def quoted(text: str) -> str:
+    """Return a text as TOML writes it, on one line."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    escaped = "".join(
+        c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped.replace("\n", " ")
+    )
+    return f'"{escaped}"'
+
+
 class Lines:
     """Find the line of a key: tomllib does not tell it. `text`: the whole file."""
 

@@ -201,6 +201,22 @@ def test_names_survive_writing(name, medium):
     assert again.swatches == palette.swatches
 
 
+@pytest.mark.parametrize("size", ["1000 L", "1.23456789 L", "250 mL", "0.00001 mL"])
+def test_sizes_that_have_a_price_survive_writing(size):
+    text = f'[[paint]]\nname = "a"\ncolour = "red"\nprice = {{"{size}" = 9}}\n'
+    palette = parse_palette(text.encode(), "p.toml")
+    again = parse_palette(palette_to_toml(palette).encode(), "p.toml")
+    assert again.swatches == palette.swatches
+
+
+@pytest.mark.parametrize("character", ["\\u007f", "\\n", "\\u001b"])
+def test_a_name_that_has_a_price_prints(character):
+    paint = '[[paint]]\nname = "a"\ncolour = "red"\n'
+    text = f'[prices]\n"tape{character}" = 4\n{paint}'
+    with pytest.raises(PaletteError, match=r"control character|steers the screen"):
+        parse_palette(text.encode(), "p.toml")
+
+
 def test_reading_a_palette_of_hex_loads_no_coloraide():
     code = (
         "import sys; from fillwork.colouring.palettes.file import read_palette; "
