@@ -41,6 +41,7 @@ from fillwork.pipeline.laying_notes import (
     border_notes,
     cell_notes,
     frame_notes,
+    in_length,
     medallion_notes,
     without_settled,
 )
@@ -160,8 +161,8 @@ class Laid(Handed):
             f"placing   {_words(self.placing)}",
         ]
         if self.border is not None and self.field is not None:
-            along = " and ".join(f"{100 * s:+.2f} %" for s in self.border.stretch)
-            words = f"{self.border.width:.1f} mm wide, stretched by {along}"
+            along = " and ".join(map(in_length, self.border.stretch))
+            words = f"{self.border.width:.1f} mm wide, its repeat {along}"
             if self.plan.laying.border_cell == "":
                 words = f"plain, {self.border.width:.1f} mm wide"
             rows.insert(3, f"border    {words}")

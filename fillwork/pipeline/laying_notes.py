@@ -120,13 +120,19 @@ def _layer_of(drawn: LineWork, outline: Floats) -> str:
     return names.pop() if len(names) == 1 and not names & set(layer[~along]) else ""
 
 
+def in_length(share: float) -> str:
+    """Return by how much a repeat is longer or shorter than drawn, in words."""
+    if abs(share) < 5e-5:
+        return "as drawn"
+    return f"{100 * abs(share):.2f} % {'longer' if share > 0 else 'shorter'}"
+
+
 def border_notes(laid: Border, other: float = 0.0) -> list[Note]:
     """Return what is told of a border, and of the other size of its field."""
     notes = []
     if abs(other) > 1e-6:
-        text = (
-            f"the field is laid {100 * other:+.2f} % larger, so that the rest is even"
-        )
+        size = f"{100 * abs(other):.2f} % {'larger' if other > 0 else 'smaller'}"
+        text = f"the field is laid {size}, so that the rest is even"
         notes.append(Note("laying", "scaled", text))
     cut = False
     sides = zip(laid.sides, laid.stretch, laid.wanted, strict=True)
@@ -136,13 +142,13 @@ def border_notes(laid: Border, other: float = 0.0) -> list[Note]:
             text = f"the repeat does not come out even along the {name}"
             share = np.ceil(1000 * abs(wanted)) / 10
             remedy = (
-                f"let it be stretched by {100 * wanted:+.2f} %: --scale-by {share:g}%"
+                f"let it be {in_length(wanted)}: --scale-by {share:g}%"
                 if share <= _MOST_STRETCH
                 else "change the size of the panel or the --scale"
             )
             notes.append(Note("laying", "cut repeat", text, remedy=remedy))
         elif abs(stretch) > UNSEEN:
-            text = f"the repeat is stretched by {100 * stretch:+.2f} % along the {name}"
+            text = f"the repeat is {in_length(stretch)} along the {name}"
             notes.append(Note("laying", "stretched", text))
     if laid.apart and not cut:  # where a repeat is cut its lines end anywhere
         one = laid.apart == 1

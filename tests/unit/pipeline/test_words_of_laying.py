@@ -113,11 +113,11 @@ def test_each_side_of_a_border_tells_how_its_repeat_ends() -> None:
     # stretched as wished, cut, and even but for what nobody sees
     found = border_notes(border((0.0213, 0.0, 0.0005), (0.0213, -0.0407, 0.0005)))
     assert [(n.type, n.text) for n in found] == [
-        ("stretched", "the repeat is stretched by +2.13 % along the side 0"),
+        ("stretched", "the repeat is 2.13 % longer along the side 0"),
         ("cut repeat", "the repeat does not come out even along the side 1"),
     ]
     # rounded up, that it does
-    assert found[1].remedy == "let it be stretched by -4.07 %: --scale-by 4.1%"
+    assert found[1].remedy == "let it be 4.07 % shorter: --scale-by 4.1%"
     (far,) = border_notes(border((0.0,), (0.1501,)))
     assert far.remedy.startswith("change the size of the panel")
     (near,) = border_notes(border((0.0,), (0.15,)))
@@ -141,7 +141,7 @@ def test_a_corner_piece_tells_what_does_not_go_on() -> None:
 
 def test_a_field_that_is_scaled_and_a_medallion_aside_are_told() -> None:
     (note,) = border_notes(border((), ()), -0.0125)
-    assert note.text == "the field is laid -1.25 % larger, so that the rest is even"
+    assert note.text == "the field is laid 1.25 % smaller, so that the rest is even"
     assert border_notes(border((), ()), 1e-7) == []
     assert medallion_notes(SimpleNamespace(aside=None)) == ()
     (note,) = medallion_notes(SimpleNamespace(aside=(7.0, 8.0)))
