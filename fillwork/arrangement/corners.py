@@ -23,13 +23,15 @@ from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
-    from fillwork.arrays import Bools, Floats, Ints
+    from fillwork.arrays import AnyInts, Bools, Floats, Ints
     from fillwork.geometry.curves import Curves
 
 # cosine of the angle between the sides of a corner that points somewhere: 120°
-_BLUNT = -0.5
+BLUNT = -0.5
 # how many times its reach the sides of a corner are long; those of a bend are not
-_LONG = 10.0
+LONG = 10.0
+# cosine: a side goes on through joints that turn less
+_SMOOTH = 0.95
 # times its reach within which a corner that touches has no other
 _ALONE = 2.0
 # where the sides of a corner meet, their ink reaches so many half widths beyond it at
@@ -48,6 +50,7 @@ class Corners:
     tips: Tips
     spread: Floats  # (n,): half the angle between the sides
     alone: Bools  # (n,): nothing else ends, turns or crosses near by
+    places: Ints  # (m,): the vertices where a line ends, turns or crosses another
 
     def __len__(self) -> int:
         return len(self.tips)
@@ -72,15 +75,22 @@ def find_corners(
     half = np.flatnonzero(degree[flat] == 2) if reach > 0 else np.empty(0, np.int64)
     half = half[np.argsort(flat[half], kind="stable")]
     one, two = half[0::2], half[1::2]
-    long = _lengths(vertices, edges, half) >= _LONG * reach
-    kept = long[0::2] & long[1::2] & (one // 2 != two // 2)
-    one, two = one[kept], two[kept]
     first, second = _leaving(curves, edges, one), _leaving(curves, edges, two)
-    kept = (first * second).sum(axis=1) > _BLUNT
+    cosine = (first * second).sum(axis=1)
+    on = cosine < -_SMOOTH
+    degree[flat[one[on]]] = 0
+    places = np.flatnonzero(degree)
+    step = np.hypot(*(vertices[flat[1::2]] - vertices[flat[0::2]]).T)
+    line = components(one[on] // 2, two[on] // 2, len(edges))
+    side = np.bincount(line, step, len(edges))[line]
+    kept = (cosine > BLUNT) & (one // 2 != two // 2)
+    for half in (one, two):
+        kept &= _onward(curves, vertices, edges, half)[1] >= LONG * reach
+    long = np.minimum(side[one // 2], side[two // 2])[kept] >= LONG * reach
     one, outward = one[kept], -(first + second)[kept]
     at = vertices[flat[one]]
-    row, _ = pairs_within(at, vertices[distinct(flat)], _ALONE * reach)
-    alone = np.bincount(row, minlength=len(at)) == 1
+    row, _ = pairs_within(at, vertices[places], _ALONE * reach)
+    alone = long & (np.bincount(row, minlength=len(at)) == 1)
     size = np.hypot(*outward.T)
     outward /= np.maximum(size, 1e-300)[:, None]
     tips = Tips(
@@ -92,7 +102,8 @@ def find_corners(
         np.full(len(outward), -1, np.int64),
         np.full(len(edges), -1, np.int64),
     )
-    return Corners(tips, np.arccos(np.clip(size / 2, 0.0, 1.0)), alone)
+    spread = np.arccos(np.clip(size / 2, 0.0, 1.0))
+    return Corners(tips, spread, alone, places)
 
 
 def points_at_lines(
@@ -147,9 +158,8 @@ def points_at_points(
     """
     flat = edges.vertex.reshape(-1)
     at = corners.tips.vertex
-    used = distinct(flat)
-    row, found = pairs_within(vertices[at], vertices[used], within)
-    other = used[found].astype(np.int64)
+    row, found = pairs_within(vertices[at], vertices[corners.places], within)
+    other = corners.places[found].astype(np.int64)
     size = np.hypot(*(vertices[other] - vertices[at[row]]).T)
     # the ink of the broadest line there, farther beyond a sharp corner
     beyond = np.zeros(len(vertices))
@@ -170,10 +180,11 @@ def points_at_points(
     half = half[~inner]
     where = place[flat[half]]
     bad = np.zeros(len(vertices), dtype=bool)
-    bad[where[_lengths(vertices, edges, half) < _LONG * near]] = True
+    way, long = _onward(curves, vertices, edges, half)
+    bad[where[long < LONG * near]] = True
     degree = np.bincount(flat, minlength=len(vertices))
     bad[place[members[degree[members] == 1]]] = True
-    bad[where[_run_along(_leaving(curves, edges, half), where)]] = True
+    bad[where[_run_along(way, where, edges.curve[half // 2])]] = True
     order = np.lexsort((other, row, size))
     order = order[~bad[place[other[order]]]]
     one, two = known[at[row[order]]], known[other[order]]
@@ -205,10 +216,11 @@ def _first_links(one: list[int], two: list[int]) -> list[int]:
     return found
 
 
-def _run_along(leaving: Floats, where: Ints) -> Bools:
+def _run_along(leaving: Floats, where: Ints, curve: AnyInts) -> Bools:
     """Return which lines that leave a place run along another that leaves it.
 
-    `leaving` (n, 2): unit vectors. `where` (n,): the place of each.
+    `leaving` (n, 2): unit vectors. `where` and `curve` (n,): the place of each, and
+    which it is: both ends of one may lead to its middle from there.
     """
     turn = np.arctan2(leaving[:, 1], leaving[:, 0])
     order = np.lexsort((turn, where))
@@ -220,14 +232,25 @@ def _run_along(leaving: Floats, where: Ints) -> Bools:
     one, two = leaving[order], leaving[following]
     beside = (one * two).sum(axis=1) > np.sqrt(1 - _AWAY**2)
     found = np.zeros(len(leaving), dtype=bool)
-    found[order] = beside & (order != following)
+    found[order] = beside & (curve[order] != curve[following])
     return found
 
 
-def _lengths(vertices: Floats, edges: Edges, half: Ints) -> Floats:
-    """Return how far apart the ends of half-edges are, mm."""
-    flat = edges.vertex.reshape(-1)
-    return np.asarray(np.hypot(*(vertices[flat[half ^ 1]] - vertices[flat[half]]).T))
+def _onward(
+    curves: Curves, vertices: Floats, edges: Edges, half: Ints
+) -> tuple[Floats, Floats]:
+    """Return which way the curves of half-edges lead from their vertex.
+
+    Unit vectors to the middle of what is left of them, (n, 2), and twice how far that
+    is, (n,), mm: sides that touch in a corner part, those of tiles side by side do not.
+    """
+    edge, side = half // 2, half % 2
+    start = edges.span[edge, side]
+    last = edges.span[edge, 1 - side] > start
+    step = curves.point(edges.curve[edge], (start + last) / 2)
+    step -= vertices[edges.vertex.reshape(-1)[half]]
+    size = np.hypot(*step.T)
+    return step / np.maximum(size, 1e-300)[:, None], 2 * size
 
 
 def _leaving(curves: Curves, edges: Edges, half: Ints) -> Floats:

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fillwork.arrangement.model import Defect
+from fillwork.arrangement.scraps import left_by_points
 from fillwork.arrangement.slivers import between_doubled_lines, straight_on
 from fillwork.arrangement.tiled import find_between
 from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges, marked
@@ -120,8 +121,13 @@ def find_ink(
     # nor is what is a speck beside the line and beside the other regions, whatever its
     # shape: three lines that miss one point by the last decimal of the file
     doomed |= extent <= least.speck
+    # what points that a hand set at one place leave there, where the pen covers it
+    left, crossing = left_by_points(
+        arrangement, ~closings, looks.drawn_by, looks.points, len(faces), 2 * least.pen
+    )
+    doomed |= left & (radius <= least.pen)
     # a corner that ran over a line, or another corner, by less than the pen shows
-    if by_hand:
+    if by_hand or crossing:
         doomed |= looks.over & (radius <= least.pen)
     # no paper was seen there, so whatever parts the middles is not what was drawn
     doomed |= radius <= least.covered
@@ -281,6 +287,7 @@ class _Looks:
     own: Bools  # the outline of one stroke, all of it
     pairs: Ints  # of these faces, how many are bounded by the same two strokes
     drawn_by: Ints  # rows of face and stroke, shape (n, 2)
+    points: Ints  # rows of face and a vertex at which nothing but it turns, (n, 2)
 
     def bounded_by(self, faces: Bools) -> Bools:
         """Return which faces strokes bound that all bound some of given faces too."""
@@ -306,7 +313,8 @@ def _looks(arrangement: Arrangement, faces: Ints, exact: float) -> _Looks:
     alone = np.bincount(arrangement.origin)[arrangement.origin[after]] == 2
     count = len(faces)
     corners = np.bincount(owner, corner, count).astype(np.int64)
-    points = np.bincount(owner, corner & alone & ~runs, count)
+    point = corner & alone & ~runs
+    points = np.bincount(owner, point, count)
     crossings = np.bincount(owner, runs, count)
     over = (crossings == 2) & (corners == crossings + points)
     over &= (points == 1) | (points == 2)
@@ -327,6 +335,7 @@ def _looks(arrangement: Arrangement, faces: Ints, exact: float) -> _Looks:
         _own_outlines(arrangement, owner, half >> 1, len(faces)),
         pairs,
         pair,
+        np.stack([owner[point], arrangement.origin[after[point]]], axis=1),
     )
 
 

@@ -164,7 +164,7 @@ def test_lines_that_run_along_another_of_their_place() -> None:
     leaving = np.stack([np.cos(turn), np.sin(turn)], axis=1)
     order = np.array([3, 9, 0, 12, 5, 7, 1, 11, 2, 10, 8, 4, 6])
     found = np.empty(len(turn), bool)
-    found[order] = _run_along(leaving[order], where[order])
+    found[order] = _run_along(leaving[order], where[order], order)
     # nearer than 14.5 degrees: 0 and 14; -179 and 176
     assert {*where[found].tolist()} == {2, 9}
 
@@ -172,7 +172,7 @@ def test_lines_that_run_along_another_of_their_place() -> None:
 def test_ink_reaches_beyond_sharp_corners_as_mitres_do() -> None:
     half = np.radians([90.0, 60, 45, 41.9, 41.7, 20, 1])
     none = np.zeros(7, bool)
-    corners = Corners(None, half, none)
+    corners = Corners(None, half, none, none)
     # 1 / sin, no more than 1.5: that of half an angle of 41.81 degrees
     mitre = [1, 2 / 3**0.5, 2**0.5, 1 / np.sin(half[3]), 1.5, 1.5, 1.5]
     assert corners.ink() == pytest.approx(mitre)
@@ -233,3 +233,74 @@ def test_the_broadest_ink_counts_in_whatever_order_lines_come(line, sides, back)
     work = read_linework(f"{text}</g></svg>".encode(), name="a.svg")
     # five bands across, one of which the corner and its tip part in three
     assert build_arrangement(work).face_count - 1 == 5 + 3
+
+
+def _petals(count, opening, pen, miss, seed=1):
+    """Return the regions of petals in a ring, each point of each off by itself.
+
+    Each is two arcs of a circle, `opening` of its share of the turn wide at its points.
+    """
+    rng, middle, long = np.random.default_rng(seed), 60 + 60j, 40.0
+    half = opening * np.pi / count
+    paths = [f"M{60 + long} 60A{long} {long} 0 0 1 20 60A{long} {long} 0 0 1 100 60Z"]
+    for k in range(count):
+        size, turn = np.sqrt(rng.random(2)) * miss / 2, rng.uniform(0, 2 * np.pi, 2)
+        off = size * np.exp(1j * turn)
+        a = middle + off[0]
+        b = middle + long * np.exp(2j * np.pi * (k + 0.3) / count) + off[1]
+        r = abs(b - a) / 2 / np.sin(half)
+        there, back = (
+            f"A{r:.4f} {r:.4f} 0 0 1 {z.real:.4f} {z.imag:.4f}" for z in (b, a)
+        )
+        paths.append(f"M{a.real:.4f} {a.imag:.4f}{there}{back}Z")
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="120mm" '
+        f'viewBox="0 0 120 120"><g fill="none" stroke="#000" stroke-width="{pen}">'
+        + "".join(f'<path d="{d}"/>' for d in paths)
+    )
+    work = read_linework(f"{text}</g></svg>".encode(), name="a.svg")
+    return build_arrangement(work, page_edge="open")
+
+
+@pytest.mark.parametrize("count", [5, 6, 8, 12])
+# petals with room between them, and some whose sides touch at their points
+@pytest.mark.parametrize("opening", [0.7, 1.0])
+@pytest.mark.parametrize("miss", [0.1, 0.25])
+def test_petals_that_end_in_one_point_leave_no_scraps(count, opening, miss) -> None:
+    found = _petals(count, opening, pen=0.4, miss=miss)
+    # by construction: each petal, and what two of them and the ring enclose
+    assert found.face_count - 1 == 2 * count
+    assert found.area[1:].sum() == pytest.approx(np.pi * 40**2, rel=1e-3)
+
+
+def test_points_with_bent_sides_reach_a_line_as_those_with_straight_ones_do() -> None:
+    # scales between two rails, whose points stop 0.1 mm short of the upper one
+    scales = "".join(
+        f"M{x} 40A25 25 0 0 1 {x + 10} 20.1A25 25 0 0 1 {x + 20} 40"
+        for x in (20, 40, 60)
+    )
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="60mm" '
+        'viewBox="0 0 100 60"><path d="M20 20H80V40H20Z'
+        f'{scales}" fill="none" stroke="#000" stroke-width="0.4"/></svg>'
+    )
+    found = build_arrangement(read_linework(text.encode(), name="a.svg"))
+    # by construction: three scales, two between them, and one at either end
+    assert found.face_count - 1 == 7
+
+
+@pytest.mark.parametrize(("neck", "skirt", "regions"), [(0.3, 25, 3), (0.9, 25, 2)])
+def test_a_keyhole_is_closed_where_the_ink_of_its_neck_meets(neck, skirt, regions):
+    # a circle but for its neck, from which two lines part to the foot
+    drop = (15**2 - (neck / 2) ** 2) ** 0.5
+    left, right = 60 - neck / 2, 60 + neck / 2
+    key = f"M{left} {50 + drop}A15 15 0 1 1 {right} {50 + drop}"
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="120mm" '
+        'viewBox="0 0 120 120"><g fill="none" stroke="#000" stroke-width="0.4">'
+        f'<path d="M10 10H110V110H10Z"/><path d="{key}'
+        f'L{60 + skirt / 2} 95H{60 - skirt / 2}Z"/></g></svg>'
+    )
+    found = build_arrangement(read_linework(text.encode(), name="a.svg"))
+    # the frame's ground, the circle and the foot, or both in one
+    assert found.face_count - 1 == regions
