@@ -14,7 +14,7 @@ import shapely
 
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.parts import components
-from fillwork.geometry.ranges import expand_ranges, marked
+from fillwork.geometry.ranges import distinct_pairs, expand_ranges, marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -160,6 +160,12 @@ class _Runs:
         self.whole = arrangement
         edges = arrangement.edge_count
         one, other, _ = straight_on(arrangement)
+        # no line goes on as another where both have way left: what lay between two
+        # that are one was taken off there
+        curve, t = arrangement.edge_curve, arrangement.edge_span
+        left = [(t[h >> 1, h & 1] > 0) & (t[h >> 1, h & 1] < 1) for h in (one, other)]
+        on = (curve[one >> 1] == curve[other >> 1]) | ~(left[0] & left[1])
+        one, other = one[on], other[on]
         # a curve goes on, also where it runs along others in between
         along = np.argsort(arrangement.edge_curve, kind="stable")
         same = np.flatnonzero(np.diff(arrangement.edge_curve[along]) == 0)
@@ -173,17 +179,19 @@ class _Runs:
         )
         ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[self.order]]
         self.chords = ends.reshape(-1, 4)
-        low = np.minimum(ends[:, 0], ends[:, 1])
-        high = np.maximum(ends[:, 0], ends[:, 1])
-        lines = np.asarray(shapely.linestrings(self.chords.reshape(-1, 2, 2)))
-        of_line = self.of_edge[self.order]
+        # a run goes beside the whole of its curves: where it came so near them that
+        # nothing lay between, it was taken off
+        run, drawn = distinct_pairs(np.stack([self.of_edge, curve], axis=1)).T
+        chords, owner, _ = arrangement.curves.take(drawn).flatten(
+            arrangement.tolerance.flatten
+        )
+        whole = chords.reshape(-1, 2, 2)
+        of_line = run[owner]
+        lines = np.asarray(shapely.linestrings(whole))
         self.shapes = np.asarray(shapely.multilinestrings(lines, indices=of_line))
         shapely.prepare(self.shapes)
-        start = self.first[:-1]
-        self.low = np.stack([np.minimum.reduceat(low[:, k], start) for k in (0, 1)], 1)
-        self.high = np.stack(
-            [np.maximum.reduceat(high[:, k], start) for k in (0, 1)], 1
-        )
+        self.box = _boxes(ends, self.first[:-1])
+        self.whole_box = _boxes(whole, np.searchsorted(of_line, np.arange(self.count)))
 
     def __len__(self) -> int:
         return self.count
@@ -205,8 +213,9 @@ class _Runs:
         """Return which runs lie beside another from end to end."""
         result = np.zeros(len(one), dtype=bool)
         # first by boxes, then at a few places, then at many
-        boxes = (self.low[one] >= self.low[other] - within).all(axis=1)
-        boxes &= (self.high[one] <= self.high[other] + within).all(axis=1)
+        (low, high), (whole_low, whole_high) = self.box, self.whole_box
+        boxes = (low[one] >= whole_low[other] - within).all(axis=1)
+        boxes &= (high[one] <= whole_high[other] + within).all(axis=1)
         row = np.flatnonzero(boxes)
         for most in (3, 40):
             if len(row) == 0:
@@ -230,3 +239,12 @@ class _Runs:
             at = own[:, :2] * (1 - share) + own[:, 2:] * share
             near[pair[~shapely.dwithin(host, shapely.points(at), within)]] = False
         return near
+
+
+def _boxes(ends: Floats, start: Ints) -> tuple[Floats, Floats]:
+    """Return the corners of the boxes round rows of lines, (n, 2, 2), from each start."""
+    low, high = ends.min(axis=1), ends.max(axis=1)
+    return (
+        np.stack([np.minimum.reduceat(low[:, k], start) for k in (0, 1)], 1),
+        np.stack([np.maximum.reduceat(high[:, k], start) for k in (0, 1)], 1),
+    )

@@ -12,6 +12,7 @@ from scipy.spatial import Delaunay, Voronoi
 from fillwork.arrangement.build import build_arrangement
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame, LineWork, TraceRecord
+from fillwork.readers import read_linework
 from tests.unit.helpers import linework_from_segments, polyline
 
 SIZE = 200.0
@@ -325,6 +326,34 @@ def test_lines_drawn_twice_by_hand_bound_the_regions_of_one(
     twice = (once + rng.normal(0, off, once.shape)).round(2)
     work = linework_from_segments(np.vstack([once, twice]), line_width=0.4)
     assert build_arrangement(work).face_count - 1 == 12 * 5
+
+
+@pytest.mark.parametrize(
+    ("width", "once", "twice"),
+    [
+        (
+            0.6,
+            "10 26.6667C40 34.914 80 31.4495 110 26.6667",
+            "10.0326 26.6585C39.9658 34.951 79.9977 31.3718 110.0176 26.7666",
+        ),
+        (
+            0.4,
+            "10 47.5C40 40.4921 80 52.0906 110 47.5",
+            "9.9738 47.504C39.9002 40.6109 79.9762 51.9657 110.064 47.5735",
+        ),
+    ],
+)
+def test_a_bent_line_drawn_twice_by_hand_bounds_the_regions_of_one(
+    width: float, once: str, twice: str
+) -> None:
+    # they are one for a while, where nothing is left of either
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="120mm" '
+        f'viewBox="0 0 120 120"><g fill="none" stroke="#000" stroke-width="{width}">'
+        f'<path d="M10 10H110V110H10Z"/><path d="M{once}"/><path d="M{twice}"/></g></svg>'
+    )
+    found = build_arrangement(read_linework(text.encode(), name="a.svg"))
+    assert found.face_count - 1 == 2
 
 
 def test_a_pair_of_lines_wider_apart_than_the_pen_bounds_a_region() -> None:
