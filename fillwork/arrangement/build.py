@@ -320,7 +320,7 @@ class _Builder:
             asked,
             self.wishes.limits,
             max(self.flat, 1.0),
-            bundles=tuple(bundle.moved(-self.middle) for bundle in self.bundles),
+            tuple(bundle.moved(-self.middle) for bundle in self.bundles),
         )
         if lines is self.lines and graph.bridges is not None:
             self.bridges = graph.bridges

@@ -15,6 +15,7 @@ import numpy as np
 from fillwork.arrangement.segments import Chords
 from fillwork.geometry.circles import are_circular, circles_meet, parameters_at
 from fillwork.geometry.crossings import cross
+from fillwork.geometry.near import most_crowded
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats, Ints
@@ -98,12 +99,10 @@ def lay_bundle(curves: Curves, exact: float, rounding: float) -> tuple[Curves, B
     """
     none = Bundle(np.empty(0, np.int64), np.zeros(2), np.empty(0))
     d = curves.data
-    whole = are_circular(curves) & (np.abs(d[:, 7] - d[:, 6]) >= _WHOLE)
-    index = np.flatnonzero(whole)
+    index, centre, radius = _whole_circles(curves)
     if len(index) < _MANY:
         return curves, none
     within = max(exact, _ROUNDED * rounding if np.isfinite(rounding) else 0.0)
-    centre, radius = d[index, :2], np.hypot(d[index, 2], d[index, 3])
     start = _touching_point(centre, radius, within)
     if start is None:
         return curves, none
@@ -154,8 +153,7 @@ def lay_pencil(
     move a point, mm; infinite if not known.
     """
     d = curves.data
-    whole = are_circular(curves) & (np.abs(d[:, 7] - d[:, 6]) >= _WHOLE)
-    index = np.flatnonzero(whole)
+    index, centre, radius = _whole_circles(curves)
     if len(index) < _FEW:
         return curves, ()
     within = max(exact, _ROUNDED * rounding if np.isfinite(rounding) else 0.0)
@@ -165,7 +163,7 @@ def lay_pencil(
     place = d[i[row[apart == 0]], :2] + off[apart == 0]
     points: list[Floats] = []
     for _ in range(2):
-        there = _crowded(place, 16.0 * within)
+        there = most_crowded(place, 16.0 * within)
         if len(there) < _HITS:
             return curves, ()
         points.append(np.median(place[there], axis=0))
@@ -173,7 +171,6 @@ def lay_pencil(
     middle, way = (points[0] + points[1]) / 2, (points[1] - points[0]) / 2
     half = float(np.hypot(*way))
     across = np.array([-way[1], way[0]]) / half
-    centre, radius = d[index, :2], np.hypot(d[index, 2], d[index, 3])
     height = (centre - middle) @ across
     laid = middle + height[:, None] * across
     size = np.hypot(height, half)
@@ -200,7 +197,7 @@ def lay_flower(curves: Curves, exact: float, rounding: float) -> Curves:
     `exact` and `rounding`: as for `lay_bundle`.
     """
     d = curves.data
-    index = np.flatnonzero(are_circular(curves) & (np.abs(d[:, 7] - d[:, 6]) >= _WHOLE))
+    index, centre, radius = _whole_circles(curves)
     if len(index) < _PETALS or not np.isfinite(rounding):
         return curves
     within = max(exact, _ROUNDED * rounding)
@@ -208,11 +205,10 @@ def lay_flower(curves: Curves, exact: float, rounding: float) -> Curves:
     i, j = index[rng.integers(0, len(index), (2, _PAIRS))]
     row, off, _, apart = circles_meet(curves, i, j)
     place = d[i[row[apart == 0]], :2] + off[apart == 0]
-    there = _crowded(place, 16.0 * within)
+    there = most_crowded(place, 16.0 * within)
     if len(there) < _HITS:
         return curves
     point = np.median(place[there], axis=0)
-    centre, radius = d[index, :2], np.hypot(d[index, 2], d[index, 3])
     for most in (_LIKE * within, within, within):
         way = centre - point
         size = np.maximum(np.hypot(*way.T), 1e-300)
@@ -238,24 +234,19 @@ def lay_flower(curves: Curves, exact: float, rounding: float) -> Curves:
     return replace(curves, data=data)
 
 
+def _whole_circles(curves: Curves) -> tuple[Ints, Floats, Floats]:
+    """Return which curves are whole circles, their middles and radii, mm."""
+    d = curves.data
+    whole = are_circular(curves) & (np.abs(d[:, 7] - d[:, 6]) >= _WHOLE)
+    index = np.flatnonzero(whole)
+    return index, d[index, :2], np.hypot(d[index, 2], d[index, 3])
+
+
 def _distinct(rows: Ints, value: Floats, least: float) -> Ints:
     """Return the rows whose value no other comes as near as this."""
     order = rows[np.argsort(value[rows], kind="stable")]
     apart = np.r_[np.inf, np.diff(value[order]), np.inf] > least
     return np.sort(order[apart[: len(order)] & apart[1 : len(order) + 1]])
-
-
-def _crowded(place: Floats, cell: float) -> Ints:
-    """Return which places lie in the square that holds most of them."""
-    if len(place) == 0:
-        return np.empty(0, np.int64)
-    square = np.round(place / cell)
-    order = np.lexsort(square.T)
-    new = np.r_[True, (np.diff(square[order], axis=0) != 0).any(axis=1)]
-    lead = np.flatnonzero(new)
-    count = np.diff(np.r_[lead, len(order)])
-    most = int(np.argmax(count))
-    return order[lead[most] : lead[most] + count[most]]
 
 
 def _touching_point(
@@ -273,7 +264,7 @@ def _touching_point(
     side = np.where((inner < outer) & (r < q), -1.0, 1.0)[good]
     axis = side[:, None] * way[good] / off[good, None]
     place = centre[i][good] + r[good, None] * axis
-    there = _crowded(place, 16.0 * within)
+    there = most_crowded(place, 16.0 * within)
     if len(there) < _HITS:
         return None
     longest = there[np.argmax(r[good][there] + q[good][there])]

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.boxes import bounds
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import begins, expand_ranges
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -137,7 +137,7 @@ def distinct_pairs(i: AnyInts, j: AnyInts, n: int) -> tuple[Ints32, Ints32]:
     key = np.minimum(i, j).astype(np.int64) * n + np.maximum(i, j)
     key = np.sort(key[i != j])
     if len(key):
-        key = key[np.r_[True, key[1:] != key[:-1]]]
+        key = key[begins(key)]
     first, second = np.divmod(key, n)
     return first.astype(np.int32), second.astype(np.int32)
 
@@ -181,7 +181,7 @@ class _Boxes:
         order = np.argsort(key, kind="stable")
         key, member = key[order], box[entry[order]]
         level = _Level(cell, key, member, stride, shift)
-        starts = np.flatnonzero(np.r_[True, key[1:] != key[:-1]])
+        starts = np.flatnonzero(begins(key))
         count = np.diff(np.r_[starts, len(key)])
         # of how many boxes pairs are looked for, with all that come after them in the
         # cell

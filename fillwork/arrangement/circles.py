@@ -9,7 +9,7 @@ import numpy as np
 from fillwork.arrangement.candidates import overlapping_pairs
 from fillwork.geometry.circles import circles_meet, distances_from, parameters_at
 from fillwork.geometry.crossings import cross
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import begins, expand_ranges
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -58,7 +58,7 @@ class Arcs:
     ) -> None:
         self.curves, self.reach = curves, reach
         curve = chords.curve[rows]
-        lead = np.flatnonzero(np.r_[True, curve[1:] != curve[:-1]])
+        lead = np.flatnonzero(begins(curve))
         self.curve = curve[lead]
         self.touching = touching[self.curve]
         self.start = rows[lead]

@@ -18,6 +18,7 @@ from fillwork.arrangement.smooth_lines import ROUNDING
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.parts import components
+from fillwork.geometry.ranges import begins, next_round
 
 if TYPE_CHECKING:
     from fillwork.arrangement.found import Meetings
@@ -125,9 +126,7 @@ class Contacts:
         row, key = row[order], key[order]
         line = np.floor(key).astype(np.int64)
         # after the last on a line that is closed comes the first
-        first = np.flatnonzero(np.r_[True, line[1:] != line[:-1]][: len(line)])
-        after = np.arange(1, len(row) + 1)
-        after[np.r_[first[1:], len(row)][: len(first)] - 1] = first
+        after = next_round(np.flatnonzero(begins(line)), len(row))
         step = np.abs(key[after] - key)
         step = np.where(lines.closed[line], np.minimum(step, 1.0 - step), step)
         step *= lines.total[line]
@@ -191,8 +190,7 @@ def find_contacts(curves: Curves, lines: SmoothLines, meetings: Meetings) -> Con
     row, run, sine = found.row, found.run, found.sine
     # the next meeting of the same two lines; after the last comes the first
     size = np.diff(np.r_[head, len(row)])
-    after = np.arange(1, len(row) + 1)
-    after[head + size - 1] = head
+    after = next_round(head, len(row))
     succ, pred = after, np.empty_like(after)
     pred[succ] = np.arange(len(succ))
     here = np.flatnonzero(np.repeat(size, size) > 1)
@@ -353,7 +351,7 @@ def near_touches(
     contacts: Contacts,
     meetings: Meetings,
     *,
-    nearest: bool = False,
+    nearest: bool,
 ) -> Ints:
     """Return the meetings at which lines stay apart and part on both sides.
 

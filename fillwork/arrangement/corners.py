@@ -19,7 +19,7 @@ from fillwork.arrangement.ends import Tips
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.near import pairs_within
 from fillwork.geometry.parts import components
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import begins, distinct, next_round
 
 if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
@@ -224,11 +224,8 @@ def _run_along(leaving: Floats, where: Ints, curve: AnyInts) -> Bools:
     """
     turn = np.arctan2(leaving[:, 1], leaving[:, 0])
     order = np.lexsort((turn, where))
-    # the next one round the place; the last is followed by the first
-    following = np.roll(order, -1)
-    count = np.unique(where, return_counts=True)[1]
-    last = np.cumsum(count) - 1
-    following[last] = order[last - count + 1]
+    first = np.flatnonzero(begins(where[order]))
+    following = order[next_round(first, len(order))]
     one, two = leaving[order], leaving[following]
     beside = (one * two).sum(axis=1) > np.sqrt(1 - _AWAY**2)
     found = np.zeros(len(leaving), dtype=bool)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.circles import are_circular
+from fillwork.geometry.ranges import begins
 
 if TYPE_CHECKING:
     from fillwork.arrays import AnyInts, Ints
@@ -60,7 +61,7 @@ def find_crowds(curves: Curves, index: AnyInts, within: float) -> tuple[Ints, In
         key ^= key >> np.uint64(29)
     rows = np.flatnonzero(large)
     order = rows[np.argsort(key[rows], kind="stable")]
-    start = np.flatnonzero(np.r_[True, key[order][1:] != key[order][:-1]])
+    start = np.flatnonzero(begins(key[order]))
     count = np.diff(np.r_[start, len(order)])
     again, lead = [none], [none]
     for first, many in zip(start, count, strict=True):

@@ -9,7 +9,7 @@ import numpy as np
 
 from fillwork.geometry.parts import components
 from fillwork.geometry.polygons import bulge_areas
-from fillwork.geometry.ranges import expand_ranges, marked
+from fillwork.geometry.ranges import begins, expand_ranges, marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
@@ -122,7 +122,7 @@ def _outer_cycles(cycle_of: Ints32, area: Floats) -> tuple[Ints, Ints]:
     """
     root = components(cycle_of[0::2], cycle_of[1::2], len(area))
     by_area = np.lexsort((area, root))
-    first = np.r_[True, root[by_area][1:] != root[by_area][:-1]]
+    first = begins(root[by_area])
     component = np.empty(len(area), np.int64)
     component[by_area] = np.cumsum(first) - 1
     return by_area[first], component
@@ -223,7 +223,7 @@ def _first_to_the_right(
         ray, e, xx, slope = ray[right], e[right], xx[right], slope[right]
         rank = np.lexsort((slope, xx, ray))
         ray, e = ray[rank], e[rank]
-        lead = np.r_[True, ray[1:] != ray[:-1]] if len(ray) else np.empty(0, bool)
+        lead = begins(ray)
         best[ray[lead]] = e[lead]
         done = upto
     return best

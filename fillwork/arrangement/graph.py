@@ -52,8 +52,8 @@ def build_graph(
     stroke: Ints32,
     asked: choice.Asked,
     limits: Limits,
-    finer: float = 1.0,
-    bundles: tuple[Bundle, ...] = (),
+    finer: float,
+    bundles: tuple[Bundle, ...],
 ) -> Graph:
     """Split curves where they meet, and join what is near.
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import begins
+
 if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints, Ints32
 
@@ -15,7 +17,7 @@ def find_hairs(
     face: Ints32,
     length: Floats,
     join_within: float,
-    whole: Bools | None = None,
+    whole: Bools,
 ) -> tuple[Ints, float]:
     """Return one edge of each region that is none; without it a neighbour has it.
 
@@ -37,7 +39,7 @@ def find_hairs(
     """
     around = np.bincount(face, np.repeat(length, 2), len(area))
     hair = 2.0 * area < join_within * around
-    if whole is not None and hair.any():
+    if hair.any():
         sides = np.bincount(face, minlength=len(area))
         drawn = np.bincount(face, np.repeat(whole, 2), len(area))
         hair &= (sides != 3) | (drawn != 3) | (4.0 * area < join_within * around)
@@ -62,7 +64,7 @@ def find_hairs(
             settled[0] = True
             continue
         order = rows[np.lexsort((rows, -length[beside[rows]], gone[rows]))]
-        lead = np.r_[True, gone[order][1:] != gone[order][:-1]]
+        lead = begins(gone[order])
         taken.append(beside[order[lead]])
         settled[gone[order[lead]]] = True
     return np.concatenate(taken) if taken else np.empty(0, np.int64), max(turned, 0.0)

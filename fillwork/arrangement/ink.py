@@ -23,7 +23,13 @@ from fillwork.arrangement.model import Defect
 from fillwork.arrangement.scraps import left_by_points
 from fillwork.arrangement.slivers import between_doubled_lines, straight_on
 from fillwork.arrangement.tiled import find_between
-from fillwork.geometry.ranges import distinct, distinct_pairs, expand_ranges, marked
+from fillwork.geometry.ranges import (
+    begins,
+    distinct,
+    distinct_pairs,
+    expand_ranges,
+    marked,
+)
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -267,7 +273,7 @@ def _thin(
     kept = radius <= most
     faces, radius = faces[kept], radius[kept]
     owner, start, _ = arrangement.sides(faces)
-    lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])[: len(faces)]
+    lead = np.flatnonzero(begins(owner))
     if len(faces) == 0:
         return faces, radius, radius
     low, high = np.minimum.reduceat(start, lead), np.maximum.reduceat(start, lead)
@@ -426,7 +432,7 @@ def _absorb(arrangement: Arrangement, doomed: Ints, radius: Floats) -> Ink:
         a, b = a[near], b[near]
         # among shares alike the larger neighbour; the outside comes last
         order = np.lexsort((b, x[rows], y[rows], -large[b], b == 0, a))
-        lead = order[np.r_[True, a[order][1:] != a[order][:-1]]]
+        lead = order[begins(a[order])]
         label[a[lead]] = label[b[lead]]
         left[a[lead]] = False
     edges = label[arrangement.face[0::2]] == label[arrangement.face[1::2]]

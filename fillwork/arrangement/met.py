@@ -11,7 +11,7 @@ from fillwork.arrangement.contacts import TOUCH, find_contacts, near_touches
 from fillwork.arrangement.joints import with_joints
 from fillwork.arrangement.vertices import join_points
 from fillwork.geometry.curves import LINE
-from fillwork.geometry.ranges import distinct, expand_ranges, marked
+from fillwork.geometry.ranges import begins, distinct, expand_ranges, marked
 
 if TYPE_CHECKING:
     from fillwork.arrangement.bundles import Bundle
@@ -329,7 +329,7 @@ def _piece_lengths(
     own = np.floor(key[:-1]).astype(np.int64)
     same = own == np.floor(key[1:])
     # the first piece of a line begins at its start, the last ends at its end
-    at_start = np.r_[True, own[1:] != own[:-1]]
+    at_start = begins(own)
     ends_there = key[1:] == own + _SHORT
     hangs = at_start & loose[lines.first[own], 0]
     hangs |= ends_there & loose[lines.last[own], 1]

@@ -12,6 +12,8 @@ import numpy as np
 
 from fillwork.arrangement.segments import Chords
 from fillwork.geometry.crossings import cross
+from fillwork.geometry.near import most_crowded
+from fillwork.geometry.ranges import begins
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats
@@ -45,7 +47,7 @@ def part_pencil(chords: Chords, within: float) -> Chords:
     parted = np.zeros(len(chords), dtype=bool)
     parted[lines[through]] = True
     row = np.repeat(np.arange(len(chords)), np.where(parted, 2, 1))
-    first = parted[row] & np.r_[True, row[1:] != row[:-1]]
+    first = parted[row] & begins(row)
     second = parted[row] & ~first
     ends, span = chords.ends.take(row, axis=0), chords.span.take(row, axis=0)
     ends[first, 2:] = ends[second, :2] = point
@@ -66,14 +68,5 @@ def _common_point(ends: Floats, within: float) -> Floats | None:
     s = cross(w, e)[good] / det[good]
     place = p[good, :2] + s[:, None] * d[good]
     place = place[(s > _END) & (s < 1 - _END)]
-    if len(place) < _HITS:
-        return None
-    cell = np.round(place / (8.0 * within))
-    order = np.lexsort(cell.T)
-    lead = np.flatnonzero(np.r_[True, (np.diff(cell[order], axis=0) != 0).any(axis=1)])
-    count = np.diff(np.r_[lead, len(order)])
-    most = int(np.argmax(count))
-    if count[most] < _HITS:
-        return None
-    there = place[order[lead[most] : lead[most] + count[most]]]
-    return np.asarray(np.median(there, axis=0))
+    there = most_crowded(place, 8.0 * within)
+    return np.median(place[there], axis=0) if len(there) >= _HITS else None

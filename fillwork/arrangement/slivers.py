@@ -20,12 +20,12 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import AnyInts, Bools, Floats, Ints
 
-MOST_LINES = 24
-STRAIGHT = 0.999  # cosine: a line goes on through a vertex
+_MOST_LINES = 24
+_STRAIGHT = 0.999  # cosine: a line goes on through a vertex
 
 
 def between_doubled_lines(
-    arrangement: Arrangement, faces: Ints, radius: float, *, both: bool = False
+    arrangement: Arrangement, faces: Ints, radius: float, *, both: bool
 ) -> Bools:
     """Return which faces lie between a line and another that runs beside it.
 
@@ -53,16 +53,13 @@ def between_doubled_lines(
 
 
 def straight_on(
-    arrangement: Arrangement,
-    vertices: AnyInts | None = None,
-    *,
-    least: float = STRAIGHT,
+    arrangement: Arrangement, vertices: AnyInts | None = None
 ) -> tuple[Ints, Ints, Floats]:
     """Return pairs of half-edges that leave a vertex in opposite directions.
 
-    `vertices`: where to look; everywhere by default. `least`: cosine of the largest
-    turn. Returns `half` and `partner`: each pair twice, once either way; `cosine`: of
-    the angle between the one and the other turned round.
+    `vertices`: where to look; everywhere by default. Returns `half` and `partner`: each
+    pair twice, once either way; `cosine`: of the angle between the one and the other
+    turned round.
     """
     half = np.arange(len(arrangement.origin))
     if vertices is not None:
@@ -76,10 +73,10 @@ def straight_on(
     slope = slope * np.sign(back - t)[:, None]
     slope /= np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
     x, y, origin = slope[:, 0], slope[:, 1], arrangement.origin[half]
-    best = np.full(len(half), least)
+    best = np.full(len(half), _STRAIGHT)
     partner = np.full(len(half), -1)
     row = np.arange(len(half))
-    for k in range(1, MOST_LINES):
+    for k in range(1, _MOST_LINES):
         row = row[row + k < len(half)]
         row = row[origin[row] == origin[row + k]]
         if len(row) == 0:
@@ -242,7 +239,7 @@ class _Runs:
 
 
 def _boxes(ends: Floats, start: Ints) -> tuple[Floats, Floats]:
-    """Return the corners of the boxes round rows of lines, (n, 2, 2), from each start."""
+    """Return the corners of boxes round lines, (n, 2, 2), of rows from `start` on."""
     low, high = ends.min(axis=1), ends.max(axis=1)
     return (
         np.stack([np.minimum.reduceat(low[:, k], start) for k in (0, 1)], 1),

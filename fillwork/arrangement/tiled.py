@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import begins
+
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.arrays import Bools, Floats, Ints
@@ -76,7 +78,7 @@ def _closed(arrangement: Arrangement) -> Bools:
     stroke = arrangement.curve_stroke.astype(np.int64)
     drawn = np.flatnonzero(stroke >= 0)
     closed = np.zeros(int(stroke.max(initial=-1)) + 2, bool)
-    first = drawn[np.r_[True, np.diff(stroke[drawn]) != 0]]
+    first = drawn[begins(stroke[drawn])]
     last = drawn[np.r_[np.diff(stroke[drawn]) != 0, True]]
     curves = arrangement.curves
     miss = curves.point(first, np.zeros(len(first)))

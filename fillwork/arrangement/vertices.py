@@ -13,7 +13,7 @@ import numpy as np
 
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.parts import components
-from fillwork.geometry.ranges import distinct, expand_ranges
+from fillwork.geometry.ranges import begins, distinct, expand_ranges
 
 if TYPE_CHECKING:
     from fillwork.arrays import Floats, Ints, Ints32
@@ -97,7 +97,7 @@ def _spokesmen(points: Floats, within: float) -> Ints:
     place = ((points - low) / cell).astype(np.int64)
     key = place[:, 0] * (int(place[:, 1].max()) + 1) + place[:, 1]
     order = np.argsort(key)
-    new = np.r_[True, np.diff(key[order]) > 0]
+    new = begins(key[order])
     size = np.diff(np.r_[np.flatnonzero(new), len(key)])
     held = order[(size > _CROWD)[np.cumsum(new) - 1]]
     spot = points[held] - low
@@ -189,7 +189,7 @@ def chained(points: Floats, within: float) -> bool:
         return False
     root = _linked(points, within)
     order = np.argsort(root, kind="stable")
-    lead = np.flatnonzero(np.r_[True, np.diff(root[order]) > 0])
+    lead = np.flatnonzero(begins(root[order]))
     size = np.maximum.reduceat(points[order], lead)
     size -= np.minimum.reduceat(points[order], lead)
     return bool(size.max() > _ROW * within)

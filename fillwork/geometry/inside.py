@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.copies import shifted_copies
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import begins, expand_ranges
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -125,7 +125,7 @@ class _Sides:
         if len(polygons) == 0:
             return np.empty((0, 2))
         owner, side = expand_ranges(self.first[polygons], self.count[polygons])
-        lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
+        lead = np.flatnonzero(begins(owner))
         low = [np.minimum.reduceat(self.start[side, k], lead) for k in (0, 1)]
         return np.stack(low, axis=1)
 

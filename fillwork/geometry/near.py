@@ -66,3 +66,16 @@ def nearest_points(points: Floats, others: Floats) -> tuple[Floats, Ints]:
     row, first = np.unique(row[order], return_index=True)
     other = other[order][first].astype(np.int64)
     return np.hypot(*(points - others[other]).T), other
+
+
+def most_crowded(place: Floats, cell: float) -> Ints:
+    """Return which places lie in the square that holds most of them."""
+    if len(place) == 0:
+        return np.empty(0, np.int64)
+    square = np.round(place / cell)
+    order = np.lexsort(square.T)
+    new = np.r_[True, (np.diff(square[order], axis=0) != 0).any(axis=1)]
+    lead = np.flatnonzero(new)
+    count = np.diff(np.r_[lead, len(order)])
+    most = int(np.argmax(count))
+    return order[lead[most] : lead[most] + count[most]]

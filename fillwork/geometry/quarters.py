@@ -19,6 +19,7 @@ import numpy as np
 
 from fillwork.geometry.circles import are_circular
 from fillwork.geometry.curves import ARC, CUBIC, Curves
+from fillwork.geometry.ranges import begins, next_round
 
 if TYPE_CHECKING:
     from fillwork.arrays import AnyInts, Floats, Ints32
@@ -146,9 +147,8 @@ def whole_circles(curves: Curves, first: AnyInts, rounding: float = math.inf) ->
     way = curves.starts()[rows] - mean[circle]
     angle = np.arctan2(way[:, 1], way[:, 0])
     # each begins where the one before ends, and the last ends where the first begins
-    start = np.flatnonzero(np.r_[True, np.diff(circle) > 0])
-    after = np.arange(1, len(rows) + 1)
-    after[np.r_[start[1:], len(rows)] - 1] = start
+    start = np.flatnonzero(begins(circle))
+    after = next_round(start, len(rows))
     sign = np.sign(turn[rows])
     step = sign * np.mod(sign * (angle[after] - angle), 2 * math.pi)
     begin = np.cumsum(step) - step

@@ -82,6 +82,21 @@ def begins(values: AnyInts) -> Bools:
     return first
 
 
+def next_round(first: AnyInts, count: int) -> Ints:
+    """Return what follows each of `count` members of rows; after the last the first.
+
+    `first`: where each row begins, from 0.
+
+    Examples
+    --------
+    >>> next_round(np.array([0, 3]), 5).tolist()
+    [1, 2, 0, 4, 3]
+    """
+    after = np.arange(1, count + 1)
+    after[np.r_[first, count][1:] - 1] = first
+    return after
+
+
 def distinct_pairs(pairs: AnyInts) -> Ints:
     """Return the pairs of numbers that occur, ascending.
 

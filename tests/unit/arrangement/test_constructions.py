@@ -222,7 +222,7 @@ def test_hairs_never_join_two_regions():
     face = np.array([1, 3, 3, 4, 4, 5, 5, 2, 0, 1, 0, 2], np.int32)
     length = np.array([5.0, 4.0, 3.0, 5.0, 9.0, 9.0])
     area = np.array([0.0, 50.0, 50.0, 1e-9, -1e-9, 1e-9])
-    edges, turned = find_hairs(area, face, length, 0.01)
+    edges, turned = find_hairs(area, face, length, 0.01, np.zeros(len(length), bool))
     assert turned == 0.0
     assert len(edges) == 3
     # of the four edges from 1 to 2 one stays, so that the two are still parted

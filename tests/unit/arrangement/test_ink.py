@@ -350,7 +350,7 @@ def test_a_bent_line_drawn_twice_by_hand_bounds_the_regions_of_one(
     text = (
         '<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="120mm" '
         f'viewBox="0 0 120 120"><g fill="none" stroke="#000" stroke-width="{width}">'
-        f'<path d="M10 10H110V110H10Z"/><path d="M{once}"/><path d="M{twice}"/></g></svg>'
+        f'<path d="M10 10H110V110H10ZM{once}"/><path d="M{twice}"/></g></svg>'
     )
     found = build_arrangement(read_linework(text.encode(), name="a.svg"))
     assert found.face_count - 1 == 2
