@@ -158,8 +158,11 @@ def points_at_points(
     """
     flat = edges.vertex.reshape(-1)
     at = corners.tips.vertex
-    row, found = pairs_within(vertices[at], vertices[corners.places], within)
-    other = corners.places[found].astype(np.int64)
+    # none lies so near those that are alone
+    row = np.flatnonzero(~corners.alone)
+    places = vertices[corners.places]
+    near_by, found = pairs_within(vertices[at[row]], places, within[row])
+    row, other = row[near_by], corners.places[found].astype(np.int64)
     size = np.hypot(*(vertices[other] - vertices[at[row]]).T)
     # the ink of the broadest line there, farther beyond a sharp corner
     beyond = np.zeros(len(vertices))
