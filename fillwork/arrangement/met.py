@@ -26,6 +26,7 @@ _SHORT = 1.0 - 1e-9
 _OFF = 2.0  # times that rounding moves a point, by which a corner may come off a side
 _NEAR = 1 / 8  # of the reach: where that is not known, rounding moves it no farther
 _JOINT = 1e-5  # of a line: how exactly it is known where its smooth parts join
+_TELLING = 0.01  # of all line, below which pieces between meetings tell nothing of it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -336,6 +337,8 @@ def _piece_lengths(
     touch = step * total[own] < np.maximum(room[1:], room[:-1])
     touch &= np.minimum(room[1:], room[:-1]) >= 0
     inner = same & ~hangs & ~touch
-    if not inner.any():
+    length = step * total[own]
+    # a few dots, or none, tell nothing of lines that all end loose
+    if length[inner].sum() < _TELLING * length[same].sum():
         inner = same
-    return np.asarray(step[inner] * total[own[inner]])
+    return np.asarray(length[inner])

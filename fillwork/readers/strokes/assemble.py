@@ -30,6 +30,8 @@ from fillwork.readers.strokes.notes import (
 )
 from fillwork.readers.strokes.outlines import (
     box_of,
+    ends_where_it_begins,
+    extents,
     find_backgrounds,
     find_bands,
     free_length,
@@ -51,6 +53,9 @@ _FREE = 0.1
 _SPECK = 1e-4  # mm: a drawing smaller than this is a mistake of units
 # fewer lines left by fills over them, as a share and in number: the fills are a slip
 _LEAST_SEEN, _HANDFUL = 0.2, 12
+# share of its pen's width up to which a closed line is a dot, its ink all over it, and
+# of all line, above which the width of pens is what is wrong
+_FILLED, _DOTTED = 0.5, 0.05
 _TOO_MANY = ": there are too many"
 
 
@@ -153,6 +158,7 @@ def _in_use(
     chosen = chosen & ~_dashed_guides(choice, lines, stroked & chosen, notes)
     scope, backgrounds = _scope(choice, lines, chosen, drawn_along, page, notes)
     used = chosen & (stroked if scope == "stroked" else ~backgrounds)
+    used &= ~_dots(choice, lines, used, notes)
     return used & filled if scope == "outlines" else used, scope
 
 
@@ -324,6 +330,23 @@ def _dashed_guides(
         text = f"{several(rest, 'dashed line')} count as lines like all others"
         notes.add("dashed", text, "--leave dash=yes leaves them out")
     return guides
+
+
+def _dots(choice: Choice, lines: _Lines, used: Bools, notes: NoteList) -> Bools:
+    """Return the closed lines that their own ink fills, as of nodes, and tell them.
+
+    None, where the pens may be wider than what is drawn is fine, or who chooses lines
+    says which to take.
+    """
+    width = np.array([style[2] or 0.0 for style in lines.styles])[lines.style]
+    dots = used & (extents(lines.table) <= _FILLED * width)
+    dots &= lines.table.closed | ends_where_it_begins(lines.table)
+    few = lines.length[dots].sum() <= _DOTTED * lines.length[used].sum()
+    if not dots.any() or not few or choice.lines or choice.hidden == "keep":
+        return np.zeros(len(used), bool)
+    text = f"{several(int(dots.sum()), 'closed line')} smaller than half the pen are "
+    notes.add("dots", text + "dots and left out", "--hidden keep takes them")
+    return dots
 
 
 def _holds(selector: Selector, names: tuple[Condition, ...], lines: _Lines) -> Bools:

@@ -45,6 +45,21 @@ def size_of(some: StrokeTable | Curves) -> float:
     return float((bounds(high)[1] - bounds(low)[0]).max())
 
 
+def extents(table: StrokeTable) -> Floats:
+    """Return the longer side of the box of each stroke, mm."""
+    low, high = boxes(table.kind, table.data)
+    start = table.start[:-1]
+    size = np.maximum.reduceat(high, start) - np.minimum.reduceat(low, start)
+    return np.asarray(size.max(axis=1))
+
+
+def ends_where_it_begins(table: StrokeTable) -> Bools:
+    """Return which strokes end at the very number that they begin with."""
+    curves, start = table.curves(), table.start
+    begin, end = curves.starts()[start[:-1]], curves.ends()[start[1:] - 1]
+    return np.asarray((begin == end).all(axis=1))
+
+
 def box_of(table: StrokeTable) -> tuple[Floats, Floats]:
     """Return the box around all strokes, exact to rounding.
 
