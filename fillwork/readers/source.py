@@ -29,13 +29,25 @@ _DXF = re.compile(
     rb"0[ \t]*(?:\r\n|\r|\n)[ \t]*SECTION\b)"
 )
 
-# First bytes of formats that people hand over in place of a drawing.
+# How formats begin that people hand over in place of a drawing: pictures by the marks of
+# the GIF, BMP, PSD and Netpbm formats, ISO/IEC 15444-1 annex I (JPEG 2000), 18181-2
+# (JPEG XL), 14496-12 and 23008-12 (brands of HEIF and AVIF); others by theirs.
 _OTHERS = (
-    (b"GIF8", "a GIF picture"),
-    (b"BM", "a BMP picture"),
-    (b"%!PS", "a PostScript file"),
-    (b"PK\x03\x04", "a ZIP archive"),
-    (b"AC10", "a DWG drawing"),
+    (rb"GIF8", "a GIF picture"),
+    (rb"BM", "a BMP picture"),
+    (rb"8BPS", "a PSD picture"),
+    (rb"P[1-7][\s#]", "a PNM picture"),
+    (rb"\x00\x00\x00\x0cjP  |\xff\x4f\xff\x51", "a JPEG 2000 picture"),
+    (rb"\x00\x00\x00\x0cJXL |\xff\x0a", "a JPEG XL picture"),
+    (rb".{4}ftypavi[fs]", "an AVIF picture"),
+    (rb".{4}ftyp(?:he|mif1|msf1)", "a HEIC picture"),
+    (rb".{4}ftyp", "a film"),
+    (rb".{40} EMF|\xd7\xcd\xc6\x9a", "a metafile"),
+    (rb"%!PS|\xc5\xd0\xd3\xc6", "a PostScript file"),
+    (rb"PK\x03\x04|7z\xbc\xaf|Rar!", "an archive"),
+    (rb"\xd0\xcf\x11\xe0", "an office document"),
+    (rb"\{\\rtf", "a text document"),
+    (rb"AC10", "a DWG drawing"),
 )
 
 
@@ -148,7 +160,7 @@ def _unpack(raw: bytes, shown: str, limits: Limits) -> bytes:
 
 def _refuse_others(data: bytes, shown: str) -> None:
     for start, what in _OTHERS:
-        if data.startswith(start):
+        if re.match(start, data, re.DOTALL):
             read = "SVG, DXF, PDF, and PNG, JPEG, TIFF or WebP pictures"
             mend = "save or export the drawing as SVG, DXF or PDF"
             if what.endswith("picture"):

@@ -91,8 +91,11 @@ def prepare_xml(file: SourceFile) -> XmlText:
             raise ReadError(what, file.name, mend) from error
     begin = data.find(b"<")
     if begin < 0 or data[:begin].strip(b"\xef\xbb\xbf \t\r\n\x0c\x00"):
-        what = "this is not an SVG drawing: it does not begin with <"
-        raise ReadError(what, file.name, "export the drawing as SVG")
+        text = not re.search(rb"[\x00-\x08\x0e-\x1a]", data)
+        sort = "text, not a drawing" if text else "a file of no known sort"
+        what = f"this is {sort}: an SVG drawing begins with <"
+        mend = "save the drawing as SVG, DXF or PDF, or a picture of it as PNG or JPEG"
+        raise ReadError(what, file.name, mend)
     first_line = 1 + data.count(b"\n", 0, begin)
     return XmlText(data[begin:] if begin else data, file.name, first_line)
 

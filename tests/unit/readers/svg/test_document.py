@@ -72,7 +72,7 @@ def test_text_begins_with_its_first_sign() -> None:
     assert got.first_line == 3
     assert prepared(b"<svg/>").first_line == 1
     for wrong in (b"", b"nothing", b"x<svg/>"):
-        with pytest.raises(ReadError, match="does not begin with <"):
+        with pytest.raises(ReadError, match="an SVG drawing begins with <"):
             prepared(wrong)
 
 
