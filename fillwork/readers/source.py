@@ -29,7 +29,7 @@ _DXF = re.compile(
     rb"0[ \t]*(?:\r\n|\r|\n)[ \t]*SECTION\b)"
 )
 
-# How formats begin that people hand over in place of a drawing: pictures by the marks of
+# How formats begin that people hand over in place of a drawing: pictures by marks of
 # the GIF, BMP, PSD and Netpbm formats, ISO/IEC 15444-1 annex I (JPEG 2000), 18181-2
 # (JPEG XL), 14496-12 and 23008-12 (brands of HEIF and AVIF); others by theirs.
 _OTHERS = (

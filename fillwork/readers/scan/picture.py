@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 
 _FORMATS = ("PNG", "JPEG", "TIFF", "WEBP")
+_TEXTS = (b"tEXt", b"zTXt", b"iTXt")  # of PNG, PNG specification 11.3.3
 _MOST_BYTES = 120_000_000
 _MOST_PIXELS = 110_000_000
 _WORK_PIXELS = 36_000_000
@@ -82,9 +83,29 @@ def open_picture(data: bytes, name: str) -> Picture:
         what = "the picture cannot be read"
         raise ReadError(what, name, "save it once more as PNG or JPEG") from error
     except _BROKEN as error:
+        bare = _without_texts(data)
+        if len(bare) < len(data):
+            return open_picture(bare, name)
         reason = str(error).splitlines()[0][:70] if str(error) else type(error).__name__
         what = f"the picture is damaged ({reason})"
         raise ReadError(what, name, "copy or save it once more") from error
+
+
+def _without_texts(data: bytes) -> bytes:
+    """Return a picture without the texts of a PNG file, which may be refused as large.
+
+    PNG specification, third edition, 5.3: each chunk has its length, its type, so many
+    bytes and four that check them.
+    """
+    if not data.startswith(b"\x89PNG\r\n\x1a\n"):
+        return data
+    kept, place = [data[:8]], 8
+    while place + 8 <= len(data):
+        length, sort = struct.unpack_from(">I4s", data, place)
+        if sort not in _TEXTS:
+            kept.append(data[place : place + length + 12])
+        place += length + 12
+    return b"".join(kept)
 
 
 def _pixels(image: Image.Image, name: str) -> Picture:

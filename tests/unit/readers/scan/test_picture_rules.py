@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import io
+
 import pytest
 from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from fillwork.errors import ReadError
 from fillwork.readers.scan import picture
@@ -48,6 +51,18 @@ def test_a_resolution_is_taken_where_it_can_be_true(
     for wrong in (("300", "x"), (300.0,), 300.0, (float("nan"),) * 2):
         image.info["dpi"] = wrong
         assert _resolution(image) is None
+
+
+def test_a_text_too_long_to_be_read_is_no_damage_of_the_picture() -> None:
+    about = PngInfo()
+    about.add_text("Comment", "x" * 3_000_000, zip=True)
+    stream = io.BytesIO()
+    Image.new("L", (200, 300), 77).save(stream, "PNG", pnginfo=about)
+    found = open_picture(stream.getvalue(), "sheet.png")
+    assert found.rgb.shape == (300, 200, 3)
+    assert (found.rgb == 77).all()
+    with pytest.raises(ReadError, match="damaged"):
+        open_picture(stream.getvalue()[:-60], "sheet.png")
 
 
 @pytest.mark.parametrize(
