@@ -135,6 +135,11 @@ def test_a_lattice_is_measured_over_all_its_shifts() -> None:
     # lines that testify to a second way: of a single row there are none
     row = repeated(2, rows=range(2, 3))
     assert measure_lattice(row, BASIS[:1], 2).share > 0.9
+    assert measure_lattice(evidence, BASIS, 2).weakest > 10
+    # nor of a shift that leaves the drawing, alone or as both
+    far = np.array([BASIS[0], [0.0, 400]])
+    assert measure_lattice(evidence, far, 2).weakest == 0
+    assert measure_lattice(evidence, 20 * BASIS, 2).weakest == 0
 
 
 @pytest.mark.parametrize("most", [400, 20])

@@ -19,6 +19,21 @@ def test_distance_on_a_grid_is_scipys(most, share):
     assert distance_inside(inside, most) == pytest.approx(wanted, rel=1e-6)
 
 
+def test_distance_along_one_row_is_that_of_its_ends():
+    # farther than numbers of 16 bits hold, by squares and by rows
+    row = np.ones((1, 400), bool)
+    row[0, 0] = False
+    wanted = np.minimum(np.arange(400), 300)
+    assert distance_inside(row, 300.0)[0].tolist() == wanted.tolist()
+    assert distance_inside(row.T, 300.0)[:, 0].tolist() == wanted.tolist()
+    tall = np.ones((20_000, 1), bool)
+    tall[0] = False
+    wanted = np.minimum(np.arange(20_000), 150)
+    assert distance_inside(tall, 150.0)[:, 0].tolist() == wanted.tolist()
+    tall = tall[::-1]
+    assert distance_inside(tall, 150.0)[:, 0].tolist() == wanted[::-1].tolist()
+
+
 def test_grid_without_an_outside_is_far_from_it():
     assert (distance_inside(np.ones((4, 9), bool), 2.5) == 2.5).all()
     assert (distance_inside(np.zeros((4, 9), bool), 2.5) == 0).all()

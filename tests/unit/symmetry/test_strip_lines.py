@@ -160,6 +160,10 @@ def test_what_follows_from_two_operations_is_their_product() -> None:
     ((name, shift),) = _products(found, STEP)
     assert name == "glide"
     assert np.allclose(LINEAR["glide"] @ MIDDLE + shift, MIDDLE - STEP / 2)
+    # and one by whole repeats is a mirror
+    found["flip"] = replace(flip, shift=flip.shift + 3 * STEP)
+    ((name, _),) = _products(found, STEP)
+    assert name == "mirror"
     # 0.85 of the images are needed
     assert _products(operations(turn=0.9, flip=0.84), STEP) == []
     assert _products(operations(turn=0.9, flip=0.9, mirror=0.85), STEP) == []

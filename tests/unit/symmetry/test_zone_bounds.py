@@ -1,0 +1,203 @@
+"""On which side of a bound rows, runs, loops and parts of panels lie, one at a time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from fillwork.symmetry.faces.measures import measure_faces
+from fillwork.symmetry.model import Lattice
+from fillwork.symmetry.zones import frame_rows, frames
+from fillwork.symmetry.zones.held import may_hold, share_held
+from fillwork.symmetry.zones.making import Part, in_order
+from fillwork.symmetry.zones.middles import has_middle
+from fillwork.symmetry.zones.mitres import _corners, corner_lines
+from fillwork.symmetry.zones.runs import extend_runs, find_runs, straight_links
+from tests.unit.helpers import circle, line
+from tests.unit.symmetry.test_elements import symmetry
+from tests.unit.symmetry.test_frame_rules import straight
+from tests.unit.symmetry.test_rows_of_frames import rows, told
+from tests.unit.symmetry.test_zone_faces import about
+from tests.unit.symmetry.test_zone_parts import NOTHING, cells, grid, strip
+
+UNIT = 10.0
+
+
+def run_along(drawing, x0, y0, x1, y1):
+    """Return a level or upright line, with the edges of a drawing on it."""
+    ends = drawing.vertices[drawing.origin.reshape(-1, 2)]
+    low, high = np.array([x0, y0]) - 1e-6, np.array([x1, y1]) + 1e-6
+    on = ((ends > low) & (ends < high)).all(axis=(1, 2))
+    return replace(straight(x0, y0, x1, y1), edges=np.flatnonzero(on))
+
+
+def test_three_rows_are_told_by_faces_alike_on_one_side_of_each_gap() -> None:
+    gaps = [10, 10, 10, 47]
+    first = rows(gaps, mirrored=[True, False, False, False, False])
+    assert told(frame_rows._equal(first, 8.0)) == []
+    second = rows(gaps, mirrored=[False, True, False, True, False])
+    assert told(frame_rows._equal(second, 8.0)) == [[0, 1, 2, 3]]
+
+
+def one_line(drawing, height: float):
+    """Return the run on a level line, and its edges from left to right."""
+    (own,) = [
+        r
+        for r in find_runs(drawing, straight_links(drawing), UNIT)
+        if not r.round and np.allclose(r.ends[:, 1], height)
+    ]
+    middle = drawing.vertices[drawing.origin.reshape(-1, 2)[own.edges]].mean(axis=1)
+    return own, own.edges[np.argsort(middle[:, 0])]
+
+
+@pytest.mark.parametrize("piece", [slice(0, 2), slice(1, 3), slice(3, 5)])
+def test_a_run_takes_up_all_of_its_line(piece: slice) -> None:
+    drawing = grid([0.0, 20, 40, 60, 80, 100], [0.0, 50, 100])
+    whole, edges = one_line(drawing, 50.0)
+    known = replace(whole, edges=edges[piece], length=40.0)
+    (found,) = extend_runs(drawing, [known], UNIT)
+    assert sorted(found.edges) == sorted(edges)
+    assert found.length == pytest.approx(100)
+    # two pieces of it are one
+    rest = replace(whole, edges=np.setdiff1d(edges, edges[piece]), length=60.0)
+    assert len(extend_runs(drawing, [known, rest], UNIT)) == 1
+
+
+def test_a_gap_parts_a_line() -> None:
+    # of one line 15 mm lack, and of another half a millimetre
+    for gap, taken in ((15.0, 2), (0.5, 4)):
+        uprights = [line(x, 0, x, 60) for x in (20, 40, 40 + gap, 60 + gap)]
+        level = [line(0, 30, 40, 30), line(100, 30, 40 + gap, 30)]
+        drawing = grid([0.0, 100], [0.0, 60], *uprights, *level)
+        ends = drawing.vertices[drawing.origin.reshape(-1, 2)]
+        on = np.flatnonzero(np.abs(ends[:, :, 1] - 30).max(axis=1) < 1e-6)
+        on = on[np.argsort(ends[on, :, 0].mean(axis=1))]
+        known = replace(straight(0, 30, 20, 30), edges=on[:1])
+        (found,) = extend_runs(drawing, [known], UNIT)
+        assert len(found.edges) == (len(on) if taken == 4 else taken)
+
+
+def test_a_loop_about_one_face_is_a_cell() -> None:
+    corners = [(20, 20), (80, 20), (80, 80), (20, 80), (20, 20)]
+    sides = [line(*a, *b) for a, b in pairwise(corners)]
+    for more, one in (((), True), ((line(20, 50, 80, 50),), False)):
+        drawing = grid([0.0, 100], [0.0, 100], *sides, *more)
+        spans = [(20, 20, 80, 20), (80, 20, 80, 80), (20, 80, 80, 80), (20, 20, 20, 80)]
+        loop = [run_along(drawing, *span) for span in spans]
+        assert frames._is_face(drawing, loop) is one
+
+
+def test_ground_that_no_hole_is_in_goes_round_nothing() -> None:
+    # a ring in two halves about a disc
+    drawing = grid(
+        [0.0, 100],
+        [0.0, 100],
+        circle(50, 50, 30),
+        circle(50, 50, 10),
+        line(20, 50, 40, 50),
+        line(60, 50, 80, 50),
+    )
+    disc = np.array([drawing.face_at(50, 50)], np.int32)
+    halves = np.array([drawing.face_at(50, 70), drawing.face_at(50, 30)], np.int32)
+    star, ring = Part(disc, about(6)), Part(halves, about(2))
+    assert not has_middle(drawing, ring, [ring, star])
+
+
+def test_a_field_may_hold_nothing_that_few_of_its_shifts_reach() -> None:
+    step = np.arange(0.0, 81, 10)
+    drawing = grid(step, step)
+    faces = np.arange(1, 65, dtype=np.int32)
+    rest = cells(drawing, 0, 0, 40, 80)
+    # once 34 mm on a square lies 4 mm beside the next; twice that is beyond all
+    basis = np.diag([34.0, 34.0])
+    field = replace(symmetry("plane", "p1"), lattice=Lattice(basis, "square"))
+    assert not may_hold(drawing, measure_faces(drawing), faces, rest, field)
+
+
+@pytest.mark.parametrize("place", [(10, 0), (80, 0), (10, 90), (80, 90)])
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_square_beside_a_corner_is_none(place, upright: bool) -> None:
+    # ten millimetres off the side of a panel of a hundred
+    lines = [0.0, 10, 20, 80, 90, 100]
+    drawing = grid(lines, lines)
+    x, y = place[::-1] if upright else place
+    square = cells(drawing, x, y, x + 10, y + 10)
+    rest = np.setdiff1d(np.arange(1, 26), square).astype(np.int32)
+    parts = [Part(rest, symmetry("plane", "p4")), Part(square, NOTHING)]
+    assert [p.role for p in in_order(drawing, parts)] == ["field", "border"]
+    corner = cells(drawing, 90, 0, 100, 10)
+    rest = np.setdiff1d(np.arange(1, 26), corner).astype(np.int32)
+    parts = [Part(rest, symmetry("plane", "p4")), Part(corner, NOTHING)]
+    assert [p.role for p in in_order(drawing, parts)] == ["field", "corner"]
+
+
+def test_a_short_side_between_two_is_a_border() -> None:
+    drawing = grid([0.0, 85, 100], [0.0, 15, 85, 100])
+    parts = [
+        Part(cells(drawing, 0, 15, 85, 85), symmetry("plane", "p4")),
+        Part(cells(drawing, 0, 0, 100, 15), strip(3)),
+        Part(cells(drawing, 0, 85, 100, 100), strip(3)),
+        Part(cells(drawing, 85, 15, 100, 85), strip(3)),
+    ]
+    assert [p.role for p in in_order(drawing, parts)] == ["field", *["border"] * 3]
+
+
+def test_squares_stand_at_a_corner_that_they_all_but_touch() -> None:
+    # two in a hundred of the panel's diagonal are 2.8 mm
+    lines = [0.0, 1, 11, 89, 99, 100]
+    drawing = grid(lines, lines)
+    for x, y in ((1, 1), (89, 1), (1, 89), (89, 89)):
+        square = cells(drawing, x, y, x + 10, y + 10)
+        rest = np.setdiff1d(np.arange(1, 26), square).astype(np.int32)
+        parts = [Part(rest, symmetry("plane", "p4")), Part(square, NOTHING)]
+        assert [p.role for p in in_order(drawing, parts)] == ["field", "corner"]
+
+
+def test_mitres_run_from_corner_to_corner() -> None:
+    mitres = [
+        line(0, 0, 15, 15),
+        line(100, 0, 85, 15),
+        line(100, 100, 85, 85),
+        line(0, 100, 15, 85),
+    ]
+    inner = [(15, 15), (85, 15), (85, 85), (15, 85), (15, 15)]
+    sides = [line(*a, *b) for a, b in pairwise(inner)]
+    drawing = grid([0.0, 100], [0.0, 100], *sides, *mitres)
+    spans = [
+        span
+        for a, b in ((0, 100), (15, 85))
+        for c in (a, b)
+        for span in ((a, c, b, c), (c, a, c, b))
+    ]
+    sides = [run_along(drawing, *span) for span in spans]
+    found = corner_lines(drawing, sides, UNIT)
+    middle = drawing.vertices[drawing.origin.reshape(-1, 2)].mean(axis=1)
+    slanted = [
+        np.flatnonzero((np.abs(middle - m) < 1).all(axis=1))
+        for m in ((7.5, 7.5), (92.5, 7.5), (92.5, 92.5), (7.5, 92.5))
+    ]
+    assert sorted(e for r in found for e in r.edges) == sorted(np.concatenate(slanted))
+    # and further than twelve units from it none looks
+    assert corner_lines(drawing, sides, 1.7) == []
+
+
+def test_points_where_a_line_ends_come_before_crossings() -> None:
+    long = straight(0, 0, 100, 0)
+    across = straight(30, -40, 30, 40)
+    # one that ends on the middle of the other
+    on_it = straight(60, 0, 60, 40)
+    found = _corners([long, across, on_it], UNIT)
+    assert found.tolist() == [[60, 0], [30, 0]]
+
+
+def test_parts_are_held_by_sums_of_shifts_too() -> None:
+    # cells of 10 by 20 mm: each of the shifts and their sum and difference hold
+    drawing = grid(np.arange(0.0, 101, 10), np.arange(0.0, 101, 20))
+    faces = np.arange(1, 51, dtype=np.int32)
+    basis = np.array([[10.0, 20], [10, -20]])
+    field = replace(symmetry("plane", "p1"), lattice=Lattice(basis, "oblique"))
+    measures = measure_faces(drawing)
+    assert share_held(drawing, measures, faces, field, faces) == 1
