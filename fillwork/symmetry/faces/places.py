@@ -253,7 +253,7 @@ def place_classes(marks: Marks, quotient: Quotient, inner: Bools) -> Ints:
     middle = np.median(marks.xy, axis=0) if count else np.zeros(2)
     along = np.rint((marks.xy - middle) @ quotient.inverse_basis).astype(np.int64)
     _, cell = np.unique(along, axis=0, return_inverse=True)
-    cell = cell.reshape(-1)
+    cell = cell.ravel()
     spread = np.linalg.norm(along @ quotient.basis, axis=1)
     for _ in range(200):
         todo = np.flatnonzero(labels < 0)

@@ -63,7 +63,7 @@ def class_figures(
         lead[joined] = key[number[joined]]
     lead[~joined] = family[~joined]
     _, label = np.unique(np.stack([sort, lead], axis=1), axis=0, return_inverse=True)
-    return label.reshape(-1).astype(np.int64), joined | stars
+    return label.ravel().astype(np.int64), joined | stars
 
 
 def _hearts(arrangement: Arrangement, family: Ints) -> tuple[Ints, Ints]:

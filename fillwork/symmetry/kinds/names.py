@@ -224,7 +224,7 @@ def _touching_kinds(
     step = step - arrangement.vertices[arrangement.origin]
     length = np.hypot(step[:, 0], step[:, 1])[both]
     key, row = np.unique(a[both] * max(kinds, 1) + b[both], return_inverse=True)
-    total = np.bincount(row.reshape(-1), length, len(key))
+    total = np.bincount(row, length, len(key))
     one, other = np.divmod(key, max(kinds, 1))
     order = np.lexsort((-np.round(total, 6), one))
     return _Touching(

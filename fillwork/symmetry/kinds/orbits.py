@@ -131,13 +131,12 @@ class _Table:
                 cut,
                 ~cut,
                 np.zeros(0, dtype=np.int64),
-                ("C1",) * (int(kind.max(initial=-1)) + 1),
+                ("C1",) * (int(kind.max()) + 1),
             )
         base = classing.kind * 2 + classing.side
-        turns = np.unique(base, return_inverse=True)[1].reshape(-1)
-        span = int(classing.place.max(initial=0)) + 1
+        turns = np.unique(base, return_inverse=True)[1]
+        span = int(classing.place.max()) + 1
         shifts = np.unique(base * span + classing.place, return_inverse=True)[1]
-        shifts = shifts.reshape(-1)
         own = np.arange(len(faces))
         chosen = {
             "all": classing.kind,
@@ -145,14 +144,14 @@ class _Table:
             "shifts": shifts,
             "none": own,
         }.get(match, classing.kind)
-        top = int(chosen.max(initial=-1)) + 1
+        top = int(chosen.max()) + 1
         _, first = np.unique(chosen, return_index=True)
         for number, row in enumerate(first):
             site = classing.site[int(classing.kind[row])]
             self.site[self.used + number] = site
         self.kind[faces] = self.used + chosen
-        self.turns[faces] = self.turns.max(initial=-1) + 1 + turns
-        self.shifts[faces] = self.shifts.max(initial=-1) + 1 + shifts
+        self.turns[faces] = self.turns.max() + 1 + turns
+        self.shifts[faces] = self.shifts.max() + 1 + shifts
         self.operation[faces] = classing.operation
         self.cut[faces] = classing.cut
         self.whole[faces] = classing.whole
@@ -181,10 +180,9 @@ class _Table:
             self.kind[members] = earlier
         _, kind = np.unique(self.kind[self.kind >= 0], return_inverse=True)
         old = self.kind[self.kind >= 0]
-        self.kind[self.kind >= 0] = kind.reshape(-1)
+        self.kind[self.kind >= 0] = kind
         self.site = {
-            int(new): self.site[int(was)]
-            for new, was in zip(kind.reshape(-1), old, strict=True)
+            int(new): self.site[int(was)] for new, was in zip(kind, old, strict=True)
         }
 
     def like(
@@ -203,7 +201,7 @@ class _Table:
         family = class_families(arrangement, representative, weight, alike=alike)
         # a piece shows neither shape nor size of its region
         cut = ~self.whole[representative]
-        family[cut] = family.max(initial=-1) + 1 + np.arange(int(cut.sum()))
+        family[cut] = family.max() + 1 + np.arange(int(cut.sum()))
         figure, drawn = class_figures(arrangement, kind, self.whole, family)
         return family, figure, drawn
 
@@ -218,7 +216,7 @@ class _Table:
         label = family if match == "family" else figure
         self.kind = np.where(self.kind >= 0, label[np.maximum(self.kind, 0)], -1)
         used, kind = np.unique(self.kind[self.kind >= 0], return_inverse=True)
-        self.kind[self.kind >= 0] = kind.reshape(-1)
+        self.kind[self.kind >= 0] = kind
         # no one operation carries what is alike by chance
         self.operation[:] = -1
         self.site = dict.fromkeys(range(len(used)), "C1")
@@ -338,7 +336,7 @@ class _Table:
         )
         missing = ~self.whole[faces]
         # without a whole face the largest piece stands for the kind
-        least = np.where(missing, -arrangement.area[faces], 0.0)
+        least = missing * -arrangement.area[faces]
         order = np.lexsort(
             (angle, distance, least, self.zone[faces], missing, self.kind[faces])
         )

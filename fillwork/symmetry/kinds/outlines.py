@@ -410,7 +410,7 @@ def _merge_straight(pieces: list[_Piece], z: Complexes, reach: float) -> list[_P
         short = min(abs(first), abs(r - q))
         allowed = min(reach, 0.12 * short)
         if abs(np.angle((r - q) * np.conj(first))) < _JOINED:
-            allowed = max(allowed, min(_BENT * reach, _JOINED * short))
+            allowed = max(allowed, _BENT * reach)
         return float(away / max(allowed, 1e-300))
 
     def entry(k: int) -> tuple[float, int, int, int]:

@@ -86,5 +86,5 @@ def _tips(arrangement: Arrangement) -> Floats:
     step = max(4 * arrangement.tolerance.join_within, 1e-9)
     both = np.rint(np.concatenate([ends, arrangement.vertices]) / step)
     _, number, count = np.unique(both, axis=0, return_inverse=True, return_counts=True)
-    free: Floats = ends[count[number.reshape(-1)[: len(ends)]] == 1]
+    free: Floats = ends[count[number.ravel()[: len(ends)]] == 1]
     return free[:_MOST]

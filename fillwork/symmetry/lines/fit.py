@@ -100,7 +100,6 @@ class Correlator:
         way = (angle / math.pi * _WAYS).astype(np.int64) % _WAYS
         key = (cells[:, 1] * (self.shape[1] + 1) + cells[:, 0]) * _WAYS + way
         _, row = np.unique(key, return_inverse=True)
-        row = row.reshape(-1)
         weights = np.bincount(row).astype(np.float64)
         # lines have no sense: heads within a bin are turned the same way
         turned = directions * np.where(directions[:, 1:] < 0, -1.0, 1.0)
@@ -413,7 +412,6 @@ def missed_places(key: Ints, hit: Bools) -> Bools:
     place.
     """
     _, number, count = np.unique(key, return_inverse=True, return_counts=True)
-    number = number.reshape(-1)
     mean = np.bincount(number, weights=hit) / count
     missed: Bools = ((mean <= _MISSED) & (count >= _TOLD))[number]
     return missed

@@ -144,7 +144,6 @@ def _on_straight_lines(evidence: Evidence, rows: Ints) -> Bools:
     _, piece, count = np.unique(
         evidence.piece[rows], return_inverse=True, return_counts=True
     )
-    piece = piece.reshape(-1)
     mean = np.bincount(piece, heading.real) + 1j * np.bincount(piece, heading.imag)
     return np.asarray(np.abs(mean / count)[piece] > 1 - 1e-6)
 

@@ -495,7 +495,7 @@ def _share_of_faces(
 
     `edge` (n,): edges, each with the length that it stands for, mm.
     """
-    sides = arrangement.face.reshape(-1, 2)[edge].T.reshape(-1)
+    sides = arrangement.face.reshape(-1, 2)[edge].T.ravel()
     total, told, good = (
         np.bincount(sides, np.tile(length * of, 2), arrangement.face_count)
         for of in (1.0, asked, kept)

@@ -202,7 +202,7 @@ def _equal(rows: _Rows, unit: float) -> Iterator[Ints]:
         else:
             three = alike & beside
             at = np.flatnonzero(three[:-2] & three[1:-1] & three[2:])
-            at = np.concatenate([at, at + 1, at + 2])
+            at = np.union1d(at, at + 2)
         if len(at):
             at = np.union1d(at, at + 1)
             yield at[~(_other_than_rows(rows, at, unit) & rows.solid[at])]

@@ -139,7 +139,7 @@ def ground_outside(arrangement: Arrangement, faces: Ints32) -> Ints32:
     ground[0] = False
     mine = faces[ground[faces]]
     inner = faces[~ground[faces]]
-    if len(mine) == 0 or len(inner) < len(mine) or (ground[left] & ground[right]).any():
+    if len(inner) < len(mine) or (ground[left] & ground[right]).any():
         return mine[:0]
     rim = ground[left] != ground[right]
     rim &= ~page
@@ -216,7 +216,7 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
         pair = owner * arrangement.face_count + face[2 * edges + (back ^ k)]
         along = np.abs(ahead.sum(axis=1)) / whole[owner]
         pair, place = np.unique(pair, return_inverse=True)
-        share = np.bincount(place.reshape(-1), along)
+        share = np.bincount(place, along)
         row, side = np.divmod(pair, arrangement.face_count)
         # beyond it are the corners, if the line runs on
         ground[row[strip[side] & (side != 0) & (share >= _MOST_ALONG)]] = True

@@ -175,7 +175,7 @@ def _corners(frames: list[Run], unit: float) -> Floats:
         offset = centre[rest] - centre[i]
         along = offset[:, 0] * direction[rest, 1] - offset[:, 1] * direction[rest, 0]
         slanted = np.abs(cross) >= 0.2
-        t = along / np.where(slanted, cross, 1.0)
+        t = along / np.where(slanted, cross, np.inf)
         point = centre[i] + t[:, None] * direction[i]
         miss = [
             np.hypot(*np.moveaxis(e - point[:, None], -1, 0)).min(axis=1)

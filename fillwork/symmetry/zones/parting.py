@@ -92,7 +92,6 @@ def part_faces(
     field = _with_scraps(arrangement, measures, field, bases, label, ~barrier)
     label = np.where(field >= 0, arrangement.face_count + field, label)
     _, label = np.unique(label[faces], return_inverse=True)
-    label = label.reshape(-1)
     size = np.bincount(label)
     if len(size) < 2 or len(size) > 40 * _MOST_PARTS:
         return [faces], whole, barrier
@@ -118,7 +117,7 @@ def _join_small(
     a, b = of[arrangement.face[0::2]], of[arrangement.face[1::2]]
     beside = (a >= 0) & (b >= 0) & (a != b)
     onto = part_numbers(a[beside], b[beside], int(label.max()) + 1)
-    return np.unique(onto[label], return_inverse=True)[1].reshape(-1).astype(np.int64)
+    return np.unique(onto[label], return_inverse=True)[1].astype(np.int64)
 
 
 def _with_scraps(
@@ -305,9 +304,8 @@ def _merge_alike(
     border that meet at a mitre are turned, rows of one pattern are not.
     """
     kind, side, turn, _ = class_congruent(arrangement, measures, faces)
-    span = int(turn.max(initial=0)) + 1
+    span = int(turn.max()) + 1
     _, kind = np.unique((kind * 2 + side) * span + turn, return_inverse=True)
-    kind = kind.reshape(-1)
     row_of = np.full(arrangement.face_count, -1, dtype=np.int64)
     row_of[faces] = np.arange(len(faces))
     edge = np.flatnonzero(barrier)
@@ -330,7 +328,7 @@ def _merge_alike(
                 label = np.where(label == other, one, label)
                 merged = True
                 break
-    return np.unique(label, return_inverse=True)[1].reshape(-1).astype(np.int64)
+    return np.unique(label, return_inverse=True)[1].astype(np.int64)
 
 
 def _alike(kind: Ints, area: Floats, touching: Bools, one: Bools, other: Bools) -> bool:

@@ -318,7 +318,7 @@ def nearly_alike(measures: FaceMeasures, faces: Ints32) -> Ints32:
     for half in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
         cell = np.floor(steps + half)
         _, row, count = np.unique(cell, axis=0, return_inverse=True, return_counts=True)
-        several |= (count >= _ALIKE)[row.reshape(-1)]
+        several |= (count >= _ALIKE)[row.ravel()]
     return faces[several]
 
 

@@ -117,10 +117,11 @@ def _carrying(
     tree = tree_of(arrangement, faces[core])
     found = []
     for shift, hit in zip(tried, onto, strict=True):
-        good = np.flatnonzero(core & (hit >= 0))
+        like = hit >= 0
+        good = np.flatnonzero(core & like)
         if len(good) < ASKED:
             continue
-        missed = inside_of(tree, marks.xy[core & (hit < 0)] + shift)
+        missed = inside_of(tree, marks.xy[core & ~like] + shift)
         mean = (marks.xy[hit[good]] - marks.xy[good]).mean(axis=0)
         found.append((len(good) / (len(good) + int(missed.sum())), mean))
     if len(found) < 2:
@@ -355,8 +356,7 @@ def _voted(marks: Marks, pose: Complexes) -> Floats:
     low = key.min(axis=0) - 2
     wide = int(np.ptp(key[:, 1])) + 5
     flat = (key[:, 0] - low[0]) * wide + key[:, 1] - low[1]
-    value, inverse, size = np.unique(flat, return_inverse=True, return_counts=True)
-    inverse = inverse.reshape(-1)
+    value, size = np.unique(flat, return_counts=True)
     total = np.zeros(len(value))
     for dx in (-wide, 0, wide):
         for dy in (-1, 0, 1):

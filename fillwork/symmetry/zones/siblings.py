@@ -161,8 +161,6 @@ def _isometries(mine: Marks, theirs: Marks) -> list[tuple[Floats, Floats]]:
         return []
     like = _like(mine, theirs)
     rarity = like.sum(axis=1)
-    if not rarity.any():
-        return []
     middle = mine.xy.mean(axis=0)
     away = np.hypot(*(mine.xy - middle).T)
     seen = np.where(rarity > 0, rarity, np.iinfo(np.int64).max)
