@@ -322,7 +322,7 @@ def _walk_loop(first: int, ends: Floats, near: list[list[int]]) -> list[int] | N
                 if not 0.1 < angle < 1.8 or turned > 2 * np.pi + 0.3:
                     continue
                 if other == origin:
-                    if turned > 2 * np.pi - 0.3 and len(path) >= 3:
+                    if turned > 2 * np.pi - 0.3:
                         return [p // 2 for p in path]
                 elif len(path) < 24 and other // 2 not in [p // 2 for p in path]:
                     stack.append(([*path, other], turned))

@@ -15,6 +15,8 @@ from fillwork.symmetry.zones.held import may_hold, share_held
 from fillwork.symmetry.zones.making import Part, in_order
 from fillwork.symmetry.zones.middles import has_middle
 from fillwork.symmetry.zones.mitres import _corners, corner_lines
+from fillwork.symmetry.zones.parting import _alike
+from fillwork.symmetry.zones.rims import _sure_rosettes
 from fillwork.symmetry.zones.runs import extend_runs, find_runs, straight_links
 from tests.unit.helpers import circle, line
 from tests.unit.symmetry.test_elements import symmetry
@@ -156,13 +158,8 @@ def test_squares_stand_at_a_corner_that_they_all_but_touch() -> None:
         assert [p.role for p in in_order(drawing, parts)] == ["field", "corner"]
 
 
-def test_mitres_run_from_corner_to_corner() -> None:
-    mitres = [
-        line(0, 0, 15, 15),
-        line(100, 0, 85, 15),
-        line(100, 100, 85, 85),
-        line(0, 100, 15, 85),
-    ]
+def framed(*mitres):
+    """Return a square frame 15 mm wide, and the runs of its eight sides."""
     inner = [(15, 15), (85, 15), (85, 85), (15, 85), (15, 15)]
     sides = [line(*a, *b) for a, b in pairwise(inner)]
     drawing = grid([0.0, 100], [0.0, 100], *sides, *mitres)
@@ -172,16 +169,46 @@ def test_mitres_run_from_corner_to_corner() -> None:
         for c in (a, b)
         for span in ((a, c, b, c), (c, a, c, b))
     ]
-    sides = [run_along(drawing, *span) for span in spans]
+    return drawing, [run_along(drawing, *span) for span in spans]
+
+
+def in_corners(drawing) -> list[int]:
+    """Return the edges that lie aslant in the corner squares."""
+    ends = drawing.vertices[drawing.origin.reshape(-1, 2)]
+    off = np.abs(np.diff(np.abs(ends - 50), axis=2)).max(axis=(1, 2))
+    slanted = (np.ptp(ends, axis=1) > 1e-6).all(axis=1)
+    return np.flatnonzero((off < 1e-6) & slanted).tolist()
+
+
+MITRES = [
+    line(0, 0, 15, 15),
+    line(100, 0, 85, 15),
+    line(100, 100, 85, 85),
+    line(0, 100, 15, 85),
+]
+
+
+def test_mitres_run_from_corner_to_corner() -> None:
+    drawing, sides = framed(*MITRES)
     found = corner_lines(drawing, sides, UNIT)
-    middle = drawing.vertices[drawing.origin.reshape(-1, 2)].mean(axis=1)
-    slanted = [
-        np.flatnonzero((np.abs(middle - m) < 1).all(axis=1))
-        for m in ((7.5, 7.5), (92.5, 7.5), (92.5, 92.5), (7.5, 92.5))
-    ]
-    assert sorted(e for r in found for e in r.edges) == sorted(np.concatenate(slanted))
+    assert sorted(e for r in found for e in r.edges) == in_corners(drawing)
     # and further than twelve units from it none looks
     assert corner_lines(drawing, sides, 1.7) == []
+
+
+def test_four_crossed_mitres_are_a_frames_and_fewer_none() -> None:
+    # a short line through each, from side to side of its corner
+    across = [
+        line(0, 10, 10, 0),
+        line(100, 10, 90, 0),
+        line(100, 90, 90, 100),
+        line(0, 90, 10, 100),
+    ]
+    drawing, sides = framed(*MITRES, *across)
+    found = corner_lines(drawing, sides, UNIT)
+    assert sorted(e for r in found for e in r.edges) == in_corners(drawing)
+    drawing, sides = framed(*MITRES[:3], *across[:3])
+    assert corner_lines(drawing, sides, UNIT) == []
 
 
 def test_points_where_a_line_ends_come_before_crossings() -> None:
@@ -201,3 +228,35 @@ def test_parts_are_held_by_sums_of_shifts_too() -> None:
     field = replace(symmetry("plane", "p1"), lattice=Lattice(basis, "oblique"))
     measures = measure_faces(drawing)
     assert share_held(drawing, measures, faces, field, faces) == 1
+
+
+def test_lines_are_long_beside_the_smaller_faces_on_one_side() -> None:
+    # three cells of 40 mm on both sides, and of 60 below: half of them count
+    uprights = [line(x, 0, x, 100) for x in (30, 65)]
+    for strip_, unit in ((30, (35 * 40) ** 0.5), (65, UNIT)):
+        # a strip of a frame along 0.3 or 0.65 of it
+        drawing = grid(
+            [0.0, 100], [0.0, 60, 100], *uprights, line(0, 61.5, strip_, 61.5)
+        )
+        run = run_along(drawing, 0, 60, 100, 60)
+        frames._look_beside(drawing, [run], UNIT)
+        assert run.unit == pytest.approx(unit)
+
+
+def test_a_rosette_lies_beside_parts_alone() -> None:
+    drawing = grid([0.0, 30, 60, 90], [0.0, 30])
+    left, middle, right = (cells(drawing, x, 0, x + 30, 30) for x in (0, 30, 60))
+    star = Part(left, symmetry("rosette", "D4"))
+    far, near = Part(right, NOTHING), Part(middle, NOTHING)
+    ((own, beside),) = _sure_rosettes(drawing, [star, far])
+    assert own is star
+    assert beside == []
+    ((_, beside),) = _sure_rosettes(drawing, [star, near, far])
+    assert beside == [near]
+
+
+def test_parts_may_hold_one_face_of_each_kind() -> None:
+    kind, area = np.array([0, 1, 2, 0, 1, 2]), np.ones(6)
+    first = np.arange(6) < 3
+    assert _alike(kind, area, np.zeros(6, bool), first, ~first)
+    assert not _alike(np.arange(6), area, np.zeros(6, bool), first, ~first)
