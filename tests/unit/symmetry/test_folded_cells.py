@@ -221,6 +221,9 @@ def test_shifts_carry_most_of_a_core(monkeypatch) -> None:
     # of 40 those that are not carried lie within the core
     assert told(0, 0, round(40 * (1 - most)) + 2) == [1, 2]
     assert told(0, 0, round(40 * (1 - most)) + 2, inside=False) == [1, 2, 3]
+    # nor what carries less than 0.85 of what another does: 36, but not 29, beside 39
+    assert told(0, 0, 1) == [1, 2, 3]
+    assert told(0, 0, 8) == [1, 2]
     few = repeats.ASKED
     assert told(0, 0, count - 3 - few) in ([1, 2], [1, 2, 3])
     assert told(0, 0, count - 3 - few + 1, inside=False) == [1, 2]

@@ -16,6 +16,7 @@ from fillwork.symmetry.zones.making import Part, in_order
 from fillwork.symmetry.zones.middles import has_middle
 from fillwork.symmetry.zones.mitres import _corners, corner_lines
 from fillwork.symmetry.zones.parting import _alike
+from fillwork.symmetry.zones.repeats import share_shifted
 from fillwork.symmetry.zones.rims import _sure_rosettes
 from fillwork.symmetry.zones.runs import extend_runs, find_runs, straight_links
 from tests.unit.helpers import circle, line
@@ -260,3 +261,16 @@ def test_parts_may_hold_one_face_of_each_kind() -> None:
     first = np.arange(6) < 3
     assert _alike(kind, area, np.zeros(6, bool), first, ~first)
     assert not _alike(np.arange(6), area, np.zeros(6, bool), first, ~first)
+
+
+@pytest.mark.parametrize("wide_last", [True, False])
+def test_what_a_shift_carries_onto_others_is_not_carried_on(wide_last: bool) -> None:
+    # six squares of 10 mm, and beside one end of them a cell of 15
+    places = [0.0, 10, 20, 30, 40, 50, 60, 75]
+    drawing = grid(places if wide_last else [75 - x for x in places[::-1]], [0.0, 10])
+    faces = np.arange(1, 8, dtype=np.int32)
+    measures, rails = measure_faces(drawing), np.zeros(2)
+    # six squares of seven cells have a like one; one of them has another cell beside it
+    none, known = np.zeros((0, 2)), np.array([[0.0, 20]])
+    assert share_shifted(drawing, measures, faces, none, 0.0, rails) == 6 / 7
+    assert share_shifted(drawing, measures, faces, known, 0.0, rails) == 5 / 7
