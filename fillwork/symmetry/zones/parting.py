@@ -135,7 +135,8 @@ def _with_scraps(
     size = np.bincount(label)
     scrap = (field < 0) & (size[label] < FEWEST)
     scrap[0] = False
-    strip = measures.length**2 > _STRIP * np.maximum(arrangement.area, 1e-300)
+    every = np.arange(arrangement.face_count, dtype=np.int32)
+    strip = strips(arrangement, measures, every)
     # a strip of a frame runs along a side of it, and a scrap along a repeat
     points = arrangement.vertices[arrangement.origin]
     side = float(np.ptp(points, axis=0).min())
@@ -380,7 +381,7 @@ def strips(arrangement: Arrangement, measures: FaceMeasures, faces: Ints32) -> B
 
     `faces`: the faces that are asked about.
     """
-    area = np.maximum(arrangement.area[faces], 1e-300)
+    area = arrangement.area[faces]
     return np.asarray(measures.length[faces] ** 2 > _STRIP * area, bool)
 
 

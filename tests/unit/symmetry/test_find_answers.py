@@ -482,6 +482,9 @@ def test_sides_of_a_border_must_be_rows_where_all_of_it_turns(monkeypatch) -> No
         told, _ = sided(monkeypatch, pieces, rows=rows, nearly=nearly)
         assert len(told) == count
     assert sided(monkeypatch, [], 0)[0] == []
+    # one that is none is enough
+    own = {"nearly_alike": lambda m, faces: faces[: 12 if faces[0] > 1 else 7]}
+    assert sided(monkeypatch, pieces, rows=True, **own)[0] == []
     # corners need be no rows
     corners = [some(1, 90 + k) for k in range(4)]
     told, _ = sided(monkeypatch, [*pieces, *corners], rows=True, nearly=0.67)

@@ -274,3 +274,20 @@ def test_what_a_shift_carries_onto_others_is_not_carried_on(wide_last: bool) -> 
     none, known = np.zeros((0, 2)), np.array([[0.0, 20]])
     assert share_shifted(drawing, measures, faces, none, 0.0, rails) == 6 / 7
     assert share_shifted(drawing, measures, faces, known, 0.0, rails) == 5 / 7
+
+
+def test_middling_lines_that_close_on_several_faces_are_a_frames() -> None:
+    corners = [(20, 20), (80, 20), (80, 80), (20, 80), (20, 20)]
+    sides = [line(*a, *b) for a, b in pairwise(corners)]
+    spans = [(20, 20, 80, 20), (80, 20, 80, 80), (20, 80, 80, 80), (20, 20, 20, 80)]
+    for more, several in (((), False), ((line(20, 50, 80, 50),), True)):
+        drawing = grid([0.0, 100], [0.0, 100], *sides, *more)
+        loop = [run_along(drawing, *span) for span in spans]
+        # 240 mm are fourteen units of 17 and some
+        found = frames._closed_loops(drawing, loop, [], 17.1)
+        assert {id(r) for r in found} == ({id(r) for r in loop} if several else set())
+        assert frames._closed_loops(drawing, loop, [], 17.2) == []
+        # with a line of the frame as one side the others alone are told
+        found = frames._closed_loops(drawing, loop[1:], loop[:1], 17.1)
+        assert len(found) == (3 if several else 0)
+        assert frames._closed_loops(drawing, loop[1:], [], 17.1) == []
