@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.model import Lattice
 from fillwork.symmetry.zones import frame_rows, frames
@@ -19,7 +20,7 @@ from fillwork.symmetry.zones.parting import _alike
 from fillwork.symmetry.zones.repeats import share_shifted
 from fillwork.symmetry.zones.rims import _sure_rosettes
 from fillwork.symmetry.zones.runs import extend_runs, find_runs, straight_links
-from tests.unit.helpers import circle, line
+from tests.unit.helpers import circle, line, linework_from_curves
 from tests.unit.symmetry.test_elements import symmetry
 from tests.unit.symmetry.test_frame_rules import straight
 from tests.unit.symmetry.test_rows_of_frames import rows, told
@@ -242,6 +243,27 @@ def test_lines_are_long_beside_the_smaller_faces_on_one_side() -> None:
         run = run_along(drawing, 0, 60, 100, 60)
         frames._look_beside(drawing, [run], UNIT)
         assert run.unit == pytest.approx(unit)
+
+
+def test_sides_of_a_line_are_alike_by_faces_of_one_area_and_boundary() -> None:
+    # six squares of 20 mm above it; below it the like, larger ones, those as large of 40
+    # by 10, or two squares and what is none; either side may be asked of the other
+    for uprights, low, alike in (
+        (range(0, 121, 20), 20, [1.0]),
+        (range(0, 121, 24), 24, [0.0]),
+        (range(0, 121, 40), 10, [0.0]),
+        ((0, 20, 40, 120), 20, [1.0, 2 / 3]),
+        ((0, 20, 40, 120), 21, [0.0]),
+    ):
+        upper = [line(x, 40, x, 60) for x in range(20, 120, 20)]
+        lower = [line(x, 40 - low, x, 40) for x in uprights]
+        box = [line(0, 60, 120, 60), line(0, 40, 0, 60), line(120, 40, 120, 60)]
+        base = [line(0, 40 - low, 120, 40 - low), line(0, 40, 120, 40)]
+        work = linework_from_curves([*upper, *lower, *box, *base], has_page=False)
+        drawing = build_arrangement(work, close_gaps=0.0)
+        run = run_along(drawing, 0, 40, 120, 40)
+        frames._look_beside(drawing, [run], UNIT)
+        assert run.alike in alike
 
 
 def test_a_rosette_lies_beside_parts_alone() -> None:
