@@ -28,6 +28,7 @@ from fillwork.symmetry.zones.repeats import (
     in_cells,
     inside_of,
     onto_by,
+    shifts_beside,
     shifts_of,
     tree_of,
 )
@@ -86,8 +87,7 @@ def field_of(
     Returns the faces of the field, ascending; empty when the lattice explains none.
     """
     faces = np.asarray(faces)
-    a, b = basis
-    lines = np.array([a, b, a + b, a - b])
+    lines = shifts_beside(basis)
     shifts = [s * v for v in lines for s in (1.0, -1.0)]
     onto = onto_by(arrangement, measures, faces, lines)
     hit = onto >= 0

@@ -12,6 +12,7 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.parting import strips
+from fillwork.symmetry.zones.repeats import shifts_beside
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -48,7 +49,7 @@ def share_held(
         return None
     shifts = symmetry.lattice.basis
     if part is not None and len(shifts) == 2:
-        shifts = np.vstack([shifts, shifts.sum(axis=0), shifts[0] - shifts[1]])
+        shifts = shifts_beside(shifts)
     right, total, whole = _carried(arrangement, measures, faces, symmetry, part, shifts)
     # a repeat that few faces can be asked about is no evidence
     if total.sum() <= (4 * _ASKED * whole if part is None else 0.0):

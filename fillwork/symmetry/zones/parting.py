@@ -22,7 +22,12 @@ from fillwork.symmetry.zones.fields import (
     find_fields,
 )
 from fillwork.symmetry.zones.frames import face_parts, find_frame_edges
-from fillwork.symmetry.zones.repeats import in_cells, onto_by, shifts_of
+from fillwork.symmetry.zones.repeats import (
+    in_cells,
+    onto_by,
+    shifts_beside,
+    shifts_of,
+)
 from fillwork.symmetry.zones.runs import straight_links
 
 if TYPE_CHECKING:
@@ -230,7 +235,7 @@ def _without_lines_of_rows(
     if basis is None:
         return barrier
     cell = abs(float(np.linalg.det(basis)))
-    shifts = np.vstack([basis, basis[0] + basis[1], basis[0] - basis[1]])
+    shifts = shifts_beside(basis)
     core = faces[in_cells(onto_by(arrangement, measures, faces, shifts)[:, 0])]
     # the sides of a border lie in few cells, as wide as the panel
     if len(core) < FIELD or arrangement.area[core].sum() < _CELLS * cell:

@@ -402,10 +402,17 @@ def cells_of(arrangement: Arrangement, measures: FaceMeasures, faces: Ints32) ->
     basis = shifts_of(arrangement, measures, faces, no_frame)
     if basis is None:
         return faces[:0]
-    a, b = basis
-    lines = np.array([a, b, a + b, a - b])
-    onto = onto_by(arrangement, measures, faces, lines)
+    onto = onto_by(arrangement, measures, faces, shifts_beside(basis))
     return faces[in_cells(onto[:, 0])]
+
+
+def shifts_beside(basis: Floats) -> Floats:
+    """Return the shifts a, b, a + b and a - b of a lattice, mm.
+
+    `basis` (2, 2): a and b, mm.
+    """
+    a, b = basis
+    return np.array([a, b, a + b, a - b])
 
 
 def in_cells(onto: Ints) -> Bools:

@@ -75,3 +75,9 @@ def test_few_copies_among_many_tell_no_slack() -> None:
     traits = np.column_stack([size, np.zeros((400, 5))])
     middle = np.median(size)
     assert _slack(traits, np.arange(400), 0.0) == pytest.approx(1e-7 * middle)
+
+
+@pytest.mark.parametrize("turn", range(8))
+def test_outward_corners_are_counted_round_to_the_first_inward_one(turn: int) -> None:
+    inward = np.roll(np.isin(np.arange(8), [1, 3]), turn)
+    assert shape._groups(inward) in ([1, 5], [5, 1])

@@ -15,7 +15,7 @@ from fillwork.symmetry.zones import frame_rows, frames
 from fillwork.symmetry.zones.held import may_hold, share_held
 from fillwork.symmetry.zones.making import Part, in_order
 from fillwork.symmetry.zones.middles import has_middle
-from fillwork.symmetry.zones.mitres import _corners, corner_lines
+from fillwork.symmetry.zones.mitres import _corners, _Leaving, corner_lines
 from fillwork.symmetry.zones.parting import _alike
 from fillwork.symmetry.zones.repeats import share_shifted
 from fillwork.symmetry.zones.rims import _sure_rosettes
@@ -246,7 +246,7 @@ def test_lines_are_long_beside_the_smaller_faces_on_one_side() -> None:
 
 
 def test_sides_of_a_line_are_alike_by_faces_of_one_area_and_boundary() -> None:
-    # six squares of 20 mm above it; below it the like, larger ones, those as large of 40
+    # six squares of 20 mm above it; below it the like, larger ones, as large ones of 40
     # by 10, or two squares and what is none; either side may be asked of the other
     for uprights, low, alike in (
         (range(0, 121, 20), 20, [1.0]),
@@ -296,6 +296,22 @@ def test_what_a_shift_carries_onto_others_is_not_carried_on(wide_last: bool) -> 
     none, known = np.zeros((0, 2)), np.array([[0.0, 20]])
     assert share_shifted(drawing, measures, faces, none, 0.0, rails) == 6 / 7
     assert share_shifted(drawing, measures, faces, known, 0.0, rails) == 5 / 7
+
+
+def test_corners_at_the_ends_of_both_lines_come_first() -> None:
+    # by tenths of a unit: 2.5 and 1.2 mm from the ends of the level line
+    level = straight(0, 0, 100, 0)
+    far, near = straight(2.5, 0, 2.5, 50), straight(98.8, 0, 98.8, 50)
+    for lines in ([level, far, near], [level, near, far]):
+        assert _corners(lines, UNIT).round(6).tolist() == [[98.8, 0], [2.5, 0]]
+
+
+@pytest.mark.parametrize(("rise", "both"), [(15, True), (9, False)])
+def test_lines_leave_aside_by_a_tenth_of_their_way(rise: float, both: bool) -> None:
+    lines = [straight(0, 0, 100, rise), straight(0, 0, 100, -rise)]
+    point, way = np.zeros(2), np.array([1.0, 0])
+    assert _Leaving.of(lines).on_both_sides(point, way, UNIT) is both
+    assert not _Leaving.of(lines[:1]).on_both_sides(point, way, UNIT)
 
 
 def test_middling_lines_that_close_on_several_faces_are_a_frames() -> None:
