@@ -176,10 +176,8 @@ def share_carried(
     places, mm.
     """
     faces = np.asarray(faces)
-    shifts = (
-        [*basis] if len(basis) == 1 else [*basis, basis.sum(0), basis[0] - basis[1]]
-    )
-    onto = onto_by(arrangement, measures, faces, np.array(shifts), noise)
+    shifts = basis if len(basis) == 1 else shifts_beside(basis)
+    onto = onto_by(arrangement, measures, faces, shifts, noise)
     hit: Bools = onto.max(axis=1) >= 0
     if (hit.sum(axis=0) >= len(basis)).mean() < _BOTH_WAYS:
         return 0.0

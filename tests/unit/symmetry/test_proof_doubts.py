@@ -34,7 +34,9 @@ def doubted(monkeypatch, found, drawing=None, faces=None, **answers):
     asked = given(monkeypatch, proof, **REGIONS | answers)
     drawing = flat([10.0] * 9) if drawing is None else drawing
     faces = some(len(drawing.area) - 1) if faces is None else faces
-    return proof.with_doubt_of_regions(drawing, None, faces, found), asked
+    told = proof.with_doubt_of_regions(drawing, None, faces, found)
+    assert told is found or not told.certain
+    return told, asked
 
 
 def test_plain_pieces_along_the_edge_are_not_asked(monkeypatch) -> None:

@@ -10,8 +10,10 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.faces.measures import measure_faces
+from fillwork.symmetry.faces.places import Marks
 from fillwork.symmetry.model import Lattice
-from fillwork.symmetry.zones import frame_rows, frames
+from fillwork.symmetry.zones import find, frame_rows, frames, siblings
+from fillwork.symmetry.zones.arcs import _tips
 from fillwork.symmetry.zones.held import may_hold, share_held
 from fillwork.symmetry.zones.making import Part, in_order
 from fillwork.symmetry.zones.middles import has_middle
@@ -20,11 +22,11 @@ from fillwork.symmetry.zones.parting import _alike
 from fillwork.symmetry.zones.repeats import share_shifted
 from fillwork.symmetry.zones.rims import _sure_rosettes
 from fillwork.symmetry.zones.runs import extend_runs, find_runs, straight_links
-from tests.unit.helpers import circle, line, linework_from_curves
+from tests.unit.helpers import arc, circle, line, linework_from_curves
 from tests.unit.symmetry.test_elements import symmetry
 from tests.unit.symmetry.test_frame_rules import straight
 from tests.unit.symmetry.test_rows_of_frames import rows, told
-from tests.unit.symmetry.test_zone_faces import about
+from tests.unit.symmetry.test_zone_faces import about, along_x
 from tests.unit.symmetry.test_zone_parts import NOTHING, cells, grid, strip
 
 UNIT = 10.0
@@ -312,6 +314,58 @@ def test_lines_leave_aside_by_a_tenth_of_their_way(rise: float, both: bool) -> N
     point, way = np.zeros(2), np.array([1.0, 0])
     assert _Leaving.of(lines).on_both_sides(point, way, UNIT) is both
     assert not _Leaving.of(lines[:1]).on_both_sides(point, way, UNIT)
+
+
+@pytest.mark.parametrize(("gap", "both"), [(4.8, True), (5.2, False)])
+def test_lines_that_leave_a_point_begin_at_it(gap: float, both: bool) -> None:
+    lines = [straight(gap, gap / 5, 100, 20), straight(gap, -gap / 5, 100, -20)]
+    # half a unit off, 4.9 and 5.3 mm
+    leaving = _Leaving.of(lines)
+    assert leaving.on_both_sides(np.zeros(2), np.array([1.0, 0]), UNIT) is both
+
+
+def test_ends_of_an_arc_are_found_wherever_it_is_open() -> None:
+    # open by a right angle to the right, above, to the left and below
+    for turn in np.pi / 2 * np.arange(4):
+        own = arc(50, 50, 30, turn + np.pi / 4, turn + 7 * np.pi / 4)
+        ends = 50 + 30 * np.exp(1j * (turn + np.pi / 4 * np.array([1, 7]))).view(float)
+        cross = [line(10, 50, 90, 50), line(50, 10, 50, 90)]
+        box = [(10, 10), (90, 10), (90, 90), (10, 90), (10, 10)]
+        sides = [line(*a, *b) for a, b in pairwise(box)]
+        drawing = grid([0.0, 100], [0.0, 100], own, line(*ends), *cross, *sides)
+        runs = find_runs(drawing, straight_links(drawing), UNIT)
+        (run,) = [r for r in extend_runs(drawing, runs, UNIT) if r.round]
+        found = _tips(drawing, run)
+        wanted = ends.reshape(2, 2)
+        assert np.sort(found, axis=0) == pytest.approx(np.sort(wanted, axis=0))
+
+
+def test_friezes_of_one_strip_have_one_group_and_all_but_one_repeat() -> None:
+    def step(size, short="p2"):
+        return along_x(short, size, (0.0, 0.0))
+
+    assert find._one_strip([step(10.0), step(12.4), step(11.0)])
+    assert not find._one_strip([step(10.0), step(12.6), step(11.0)])
+    assert not find._one_strip([step(10.0), step(10.0, "p1")])
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("turn", [0.0, 0.7, 2.9, -1.1])
+def test_a_copy_is_carried_by_its_isometry(mirrored: bool, turn: float) -> None:
+    rng = np.random.default_rng(5)
+    xy = rng.uniform(0, 50, (6, 2))
+    size, little = np.arange(10.0, 16), np.full(6, 0.1)
+    own = Marks(xy, size, 4 * size, little, little, 4 * little)
+    linear = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    linear = linear @ np.diag([1.0, -1.0 if mirrored else 1.0])
+    there = replace(own, xy=xy @ linear.T + [70, -20])
+    assert any(
+        np.allclose(told, linear) and np.allclose(shift, [70, -20])
+        for told, shift in siblings._isometries(own, there)
+    )
+    # of what is like none there is none
+    other = replace(own, size=size + 20)
+    assert siblings._isometries(own, other) == []
 
 
 def test_middling_lines_that_close_on_several_faces_are_a_frames() -> None:
