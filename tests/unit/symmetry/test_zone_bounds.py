@@ -13,12 +13,13 @@ from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.faces.places import Marks
 from fillwork.symmetry.model import Lattice
 from fillwork.symmetry.zones import find, frame_rows, frames, siblings
-from fillwork.symmetry.zones.arcs import _tips
+from fillwork.symmetry.zones.arcs import _tips, framing_arcs
 from fillwork.symmetry.zones.held import may_hold, share_held
 from fillwork.symmetry.zones.making import Part, in_order
 from fillwork.symmetry.zones.middles import has_middle
 from fillwork.symmetry.zones.mitres import _corners, _Leaving, corner_lines
 from fillwork.symmetry.zones.parting import _alike
+from fillwork.symmetry.zones.proof import EMPTY
 from fillwork.symmetry.zones.repeats import share_shifted
 from fillwork.symmetry.zones.rims import _sure_rosettes
 from fillwork.symmetry.zones.runs import extend_runs, find_runs, straight_links
@@ -338,6 +339,42 @@ def test_ends_of_an_arc_are_found_wherever_it_is_open() -> None:
         found = _tips(drawing, run)
         wanted = ends.reshape(2, 2)
         assert np.sort(found, axis=0) == pytest.approx(np.sort(wanted, axis=0))
+
+
+def arches(count: int, radii):
+    """Return arches on a level line, each cut in four, and the runs of both."""
+    wide = 100.0 * count
+    turns = np.exp(0.25j * np.pi * np.arange(1, 4))
+    rows = [line(0, 0, wide, 0)]
+    for x, radius in zip(100.0 * np.arange(count) + 50, radii, strict=True):
+        cuts = [line(x, 0, x + 50 * z.real, 50 * z.imag) for z in turns]
+        rows += [arc(x, 0, radius, 0.0, np.pi), *cuts]
+    box = [line(0, 0, 0, 50), line(0, 50, wide, 50), line(wide, 50, wide, 0)]
+    tops = [line(100.0 * k, 0, 100.0 * k, 50) for k in range(1, count)]
+    work = linework_from_curves([*rows, *box, *tops], wide, 50.0, has_page=False)
+    return build_arrangement(work, close_gaps=0.0)
+
+
+@pytest.mark.parametrize(("count", "wide", "told"), [(5, 0, 5), (6, 0, 0), (6, 3, 6)])
+def test_many_arches_of_one_size_are_a_patterns(count, wide, told) -> None:
+    drawing = arches(count, 30 + wide * np.arange(count))
+    runs = extend_runs(drawing, find_runs(drawing, straight_links(drawing), UNIT), UNIT)
+    base = [r for r in runs if not r.round and np.abs(r.ends[:, 1]).max() < 1e-6]
+    own = [r for r in runs if r.round]
+    assert len(own) == count
+    found = framing_arcs(drawing, [*own, *base], base, UNIT)
+    assert len([r for r in found if r.round]) == told
+
+
+def test_pieces_of_a_group_about_nothing_are_parts() -> None:
+    drawing = grid([0.0, 30, 60, 90], [0.0, 30])
+    left, right = cells(drawing, 0, 0, 30, 30), cells(drawing, 60, 0, 90, 30)
+    empty = replace(NOTHING, reason=EMPTY)
+    both = np.sort(np.concatenate([left, right]))
+    pieces, alone = find._in_pieces(drawing, None, both, empty)
+    assert sorted(p.tolist() for p in pieces) == [[f] for f in both]
+    assert alone is None
+    assert find._in_pieces(drawing, None, left, empty) == ([], None)
 
 
 def test_friezes_of_one_strip_have_one_group_and_all_but_one_repeat() -> None:
