@@ -117,6 +117,10 @@ def test_votes_are_highest_where_lines_fall_on_lines() -> None:
     # lines that head across speak against it
     across = cell.votes(moved, ways[:, ::-1], np.ones(3))
     assert across.max() < votes.max() / 2
+    # and all of them are blurred alike
+    blur, cell.blur = cell.blur, np.ones(cell.shape)
+    sharp = cell.votes(moved, ways, np.ones(3))
+    assert np.allclose(votes, np.fft.ifft2(np.fft.fft2(sharp) * blur).real)
 
 
 def test_votes_are_blurred_by_six_tenths_of_a_place_on_both_sides() -> None:

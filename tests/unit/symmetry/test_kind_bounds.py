@@ -41,9 +41,9 @@ def test_a_repeat_of_a_strip_is_as_high_as_its_faces_reach_across_it() -> None:
 def test_corners_of_few_copies_stray_by_what_turns_and_shifts_leave() -> None:
     # squares of three sizes: corners are off their mean by 0, 1 and 1 mm outwards
     square = 10 * np.exp(0.5j * np.pi * np.arange(4))
-    copies = [outline(z) for z in (square, 1.1 * square, 0.9 * square)]
+    copies = [outline(30 + 20j + z) for z in (square, 1.1 * square, 0.9 * square)]
     mean, sigma = mean_outline(copies)
-    assert np.abs(mean.corners @ np.array([1, 1j]) - square).max() < 1e-9
+    assert np.abs(mean.corners @ np.array([1, 1j]) - 30 - 20j - square).max() < 1e-9
     # of eight squares of a mm; two copies of eight numbers less three freedoms each
     assert sigma == pytest.approx((8 / (2 * (8 - 3))) ** 0.5)
     # what only two show is not known

@@ -176,6 +176,8 @@ def test_the_largest_order_that_fits_about_as_closely_holds(monkeypatch) -> None
     fit, _ = climbed(monkeypatch, {1: order(2, 4)})
     assert told(fit) == ("C4", 1, 0.98, 0.1, "")
     assert fit.centre is ORIGIN
+    close, _ = climbed(monkeypatch, {1: order(2, 4, rms={2: 0.05, 4: 0.06})})
+    assert told(close) == ("C4", 1, 0.98, 0.06, "")
     # 1.45 times what the closest misses, and 6 more for each line: of 24 lines 1.7,
     # and 0.004 scales and 0.02 for each line: 0.0048
     for miss, n in ((0.174, "C4"), (0.176, "C2")):

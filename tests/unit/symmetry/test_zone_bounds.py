@@ -22,7 +22,12 @@ from fillwork.symmetry.zones.parting import _alike
 from fillwork.symmetry.zones.proof import EMPTY
 from fillwork.symmetry.zones.repeats import share_shifted
 from fillwork.symmetry.zones.rims import _sure_rosettes
-from fillwork.symmetry.zones.runs import extend_runs, find_runs, straight_links
+from fillwork.symmetry.zones.runs import (
+    _fit_run,
+    extend_runs,
+    find_runs,
+    straight_links,
+)
 from tests.unit.helpers import arc, circle, line, linework_from_curves
 from tests.unit.symmetry.test_elements import symmetry
 from tests.unit.symmetry.test_frame_rules import straight
@@ -71,6 +76,19 @@ def test_a_run_takes_up_all_of_its_line(piece: slice) -> None:
     # two pieces of it are one
     rest = replace(whole, edges=np.setdiff1d(edges, edges[piece]), length=60.0)
     assert len(extend_runs(drawing, [known, rest], UNIT)) == 1
+
+
+def test_edges_of_a_run_count_by_their_length() -> None:
+    # two long edges and a short one that is off their line by 0.3 mm
+    x = np.array([0.0, 50, 51, 100])
+    points = np.column_stack([x, [0.0, 0.3, 0.0, 0.1]])
+    p, q = points[:-1], points[1:]
+    step = np.hypot(*(q - p).T)
+    run = _fit_run(p, q, step, np.arange(3), UNIT)
+    # the way of most variance, each edge by its length at both of its ends
+    _, ways = np.linalg.eigh(np.cov(np.vstack([p, q]).T, aweights=np.tile(step, 2)))
+    assert abs(run.direction @ ways[:, 1]) == pytest.approx(1, abs=1e-12)
+    assert run.length == pytest.approx(step.sum())
 
 
 def test_a_gap_parts_a_line() -> None:
