@@ -26,9 +26,9 @@ def test_distance_along_one_row_is_that_of_its_ends():
     wanted = np.minimum(np.arange(400), 300)
     assert distance_inside(row, 300.0)[0].tolist() == wanted.tolist()
     assert distance_inside(row.T, 300.0)[:, 0].tolist() == wanted.tolist()
-    tall = np.ones((20_000, 1), bool)
+    tall = np.ones((40_000, 1), bool)
     tall[0] = False
-    wanted = np.minimum(np.arange(20_000), 150)
+    wanted = np.minimum(np.arange(40_000), 150)
     assert distance_inside(tall, 150.0)[:, 0].tolist() == wanted.tolist()
     tall = tall[::-1]
     assert distance_inside(tall, 150.0)[:, 0].tolist() == wanted[::-1].tolist()
