@@ -124,6 +124,22 @@ def test_isometries_of_a_region_and_its_neighbour_are_tried() -> None:
     assert len(keys) == len(tried)
 
 
+def test_a_mirror_is_tried_as_one() -> None:
+    # cells with one slanted side each, mirrored in the walls between two of them and
+    # turned by half about the middles of slanted lines
+    slants = [line(x, 0, y, 10) for x, y in ((10, 14), (38, 34), (58, 62), (86, 82))]
+    drawing = grid([0.0, 24, 48, 72, 96], [0.0, 10], *slants)
+    faces = np.arange(1, 9, dtype=np.int32)
+    zone = beyond._Zone(drawing, measure_faces(drawing), faces, plane("p1"))
+    tried = {
+        (one.mirrored, *np.round([*one.linear.ravel(), *one.shift], 6).tolist())
+        for one in beyond._tried(drawing, zone)
+    }
+    assert (True, -1, 0, 0, 1, 96, 0) in tried
+    assert (False, -1, 0, 0, -1, 72, 10) in tried
+    assert (False, 1, 0, 0, 1, 48, 0) in tried
+
+
 def test_regions_enough_must_fall_on_like_ones() -> None:
     zone = beyond._Zone(SQUARES, MEASURES, EVERY, plane("p1"))
     # of half of 64, but no more than 24, six tenths; of sixty in the middle a quarter
