@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 import shapely
 
+from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.zones import beyond
-from tests.unit.helpers import line
+from tests.unit.helpers import line, linework_from_curves
 from tests.unit.symmetry.answers import given
 from tests.unit.symmetry.test_small_panels import EVERY, MEASURES, SQUARES, TENS, plane
 from tests.unit.symmetry.test_zone_parts import grid
@@ -124,20 +125,36 @@ def test_isometries_of_a_region_and_its_neighbour_are_tried() -> None:
     assert len(keys) == len(tried)
 
 
-def test_a_mirror_is_tried_as_one() -> None:
+@pytest.mark.parametrize("turn", [0.0, 0.4, 1.1])
+def test_a_mirror_is_tried_as_one(turn: float) -> None:
     # cells with one slanted side each, mirrored in the walls between two of them and
-    # turned by half about the middles of slanted lines
-    slants = [line(x, 0, y, 10) for x, y in ((10, 14), (38, 34), (58, 62), (86, 82))]
-    drawing = grid([0.0, 24, 48, 72, 96], [0.0, 10], *slants)
+    # turned by half about the middles of slanted lines; the row lies aslant
+    way = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    corner = np.array([60.0, 20])
+    slants = [(10, 0, 14, 10), (38, 0, 34, 10), (58, 0, 62, 10), (86, 0, 82, 10)]
+    walls = [(x, 0, x, 10) for x in (0, 24, 48, 72, 96)]
+    rows = [*slants, *walls, (0, 0, 96, 0), (0, 10, 96, 10)]
+    laid = np.array(rows, float).reshape(-1, 2) @ way.T + corner
+    lines = [line(*row) for row in laid.reshape(-1, 4).tolist()]
+    drawing = build_arrangement(
+        linework_from_curves(lines, 200.0, 150.0, has_page=False), close_gaps=0.0
+    )
     faces = np.arange(1, 9, dtype=np.int32)
     zone = beyond._Zone(drawing, measure_faces(drawing), faces, plane("p1"))
-    tried = {
-        (one.mirrored, *np.round([*one.linear.ravel(), *one.shift], 6).tolist())
-        for one in beyond._tried(drawing, zone)
-    }
-    assert (True, -1, 0, 0, 1, 96, 0) in tried
-    assert (False, -1, 0, 0, -1, 72, 10) in tried
-    assert (False, 1, 0, 0, 1, 48, 0) in tried
+    tried = beyond._tried(drawing, zone)
+    for mirrored, linear, shift in (
+        (True, np.diag([-1.0, 1]), (96.0, 0)),
+        (False, -np.eye(2), (72.0, 10)),
+        (False, np.eye(2), (48.0, 0)),
+    ):
+        there = way @ linear @ way.T
+        far = way @ shift + corner - there @ corner
+        assert any(
+            one.mirrored is mirrored
+            and np.allclose(one.linear, there)
+            and np.allclose(one.shift, far, atol=1e-6)
+            for one in tried
+        )
 
 
 def test_regions_enough_must_fall_on_like_ones() -> None:
