@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 
 from fillwork.symmetry.faces.congruence import _slack
-from fillwork.symmetry.kinds import shape
+from fillwork.symmetry.kinds import orbits, shape
 from fillwork.symmetry.kinds.layers import grounds, layers
 from fillwork.symmetry.kinds.outlines import mean_outline
 from fillwork.symmetry.model import Lattice
 from fillwork.symmetry.quotient import quotient_of
+from tests.unit.symmetry.answers import given
 from tests.unit.symmetry.test_outline_rules import outline, symmetry_of
 from tests.unit.symmetry.test_zone_faces import along_x
 from tests.unit.symmetry.test_zone_parts import cells, grid
@@ -81,3 +82,18 @@ def test_few_copies_among_many_tell_no_slack() -> None:
 def test_outward_corners_are_counted_round_to_the_first_inward_one(turn: int) -> None:
     inward = np.roll(np.isin(np.arange(8), [1, 3]), turn)
     assert shape._groups(inward) in ([1, 5], [5, 1])
+
+
+def test_pieces_are_each_of_a_family_of_their_own(monkeypatch) -> None:
+    table = orbits._Table(4)
+    table.whole[1:3] = True
+    given(
+        monkeypatch,
+        orbits,
+        class_families=lambda *told, alike: np.array([0, 1, 0, 1]),
+        class_figures=lambda a, kind, whole, family: (family, whole),
+    )
+    # of four kinds two are seen whole, and the others look as these do
+    kind, shown = np.arange(4), np.array([1, 2, 0, 3])
+    family, figure, _ = table.like(None, shown, kind, 0.1)
+    assert family.tolist() == figure.tolist() == [0, 1, 2, 3]

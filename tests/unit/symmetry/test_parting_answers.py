@@ -53,6 +53,14 @@ def test_what_no_frame_parts_is_one(monkeypatch) -> None:
     assert told == whole
 
 
+@pytest.mark.parametrize("number", [0, 1])
+def test_a_field_parts_what_lies_on_both_sides_of_it(monkeypatch, number: int) -> None:
+    fields = dict.fromkeys((4, 5, 6), number)
+    told, explained, *_ = parted(monkeypatch, ROW, [], fields)
+    assert told == [[1, 2, 3], [4, 5, 6], [7, 8, 9]]
+    assert explained == [False] * 3 + [True] * 3 + [False] * 3
+
+
 def test_frames_part_what_no_lattice_explains(monkeypatch) -> None:
     # between 3 and 4, and between 6 and 7
     told, explained, lines, _ = parted(monkeypatch, ROW, [2, 5], {})
