@@ -34,6 +34,7 @@ from fillwork.readers.strokes.outlines import (
     extents,
     find_backgrounds,
     find_bands,
+    find_grounds,
     free_length,
     measure_lengths,
     size_of,
@@ -442,6 +443,13 @@ def _scope(
     if scope == "auto":
         drawn = float(lines.length[stroked & chosen].sum())
         any_drawn = bool((stroked & chosen).any())
+        if any_drawn:
+            white = np.array([style[1] == "#ffffff" for style in lines.styles], bool)
+            grounds = find_grounds(lines.table, fills & white[lines.style])
+            if (grounds & ~backgrounds).any():
+                text = "a white shape that all else was drawn on is taken for paper"
+                notes.add("paper", text, "--scope both takes its edge for a line")
+            backgrounds |= grounds
         n_edges = int((fills & ~backgrounds).sum())
         if n_edges == 0 and any_drawn:
             return "stroked", nothing

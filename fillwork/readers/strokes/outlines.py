@@ -212,6 +212,34 @@ def find_backgrounds(table: StrokeTable, fills: Bools, page: Page) -> Bools:
     return found
 
 
+def find_grounds(table: StrokeTable, white: Bools) -> Bools:
+    """Return which white fills are paper that everything else was drawn on.
+
+    `table`: strokes in mm. `white` (S,): white shapes with a fill only. Returns (S,):
+    upright rectangles drawn before all else, which lies within each, clear of its edge:
+    a figure that a program laid on a larger page has one or two.
+    """
+    found = np.zeros(len(white), bool)
+    first = np.unique(table.item, return_index=True)[1]
+    for k in first.tolist():
+        rows = slice(int(table.start[k]), int(table.start[k + 1]))
+        points = table.data[rows, :4].reshape(-1, 2)
+        rest = table.item > table.item[k]
+        if not white[k] or (table.kind[rows] != LINE).any() or not rest.any():
+            break
+        low, high = bounds(points)
+        at_corners = ((points == low) | (points == high)).all()
+        along = (points[::2] == points[1::2]).any(axis=1).all()
+        inner_low, inner_high = box_of(table.take(rest))
+        clear = 1e-3 * float((high - low).max())
+        inside = (inner_low > low + clear).all() and (inner_high < high - clear).all()
+        other = (table.item == table.item[k]).sum() > 1
+        if other or not (at_corners and along and inside):
+            break
+        found[k] = True
+    return found
+
+
 def _reach_edge(
     table: StrokeTable, low: Floats, high: Floats,
     slack: float,
