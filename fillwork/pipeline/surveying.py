@@ -201,7 +201,7 @@ def make_survey(
         outlines=build_outlines(arrangement),
         plan=plan,
         notes=(
-            *guide_notes(linework, plan),
+            *guide_notes(linework, arrangement, plan),
             *(() if woven else beside_notes(linework, arrangement, plan)),
             *linework.notes,
             *arrangement.notes,

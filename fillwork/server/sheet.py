@@ -171,7 +171,7 @@ class Sheet:
             real_scale=survey.real_scale,
             scale_known=survey.scale_known,
             notes=survey.notes,
-            guides=find_guides(survey.linework),
+            guides=find_guides(survey.linework, survey.arrangement),
         )
 
     def laying(self) -> dict[str, Any]:

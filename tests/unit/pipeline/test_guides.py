@@ -93,6 +93,22 @@ def test_final_lines_of_two_widths_or_colours_are_no_construction() -> None:
     assert not [n for n in _notes(_FINAL + inner) if n.type == "construction"]
 
 
+def test_thin_lines_that_run_on_beyond_the_drawing_are_told_as_construction() -> None:
+    # in the colour and on the layer of the others: their width alone parts them
+    guides = '<path d="M2 20H38" stroke-width="0.1"/><path d="M20 2V38"'
+    guides += ' stroke-width="0.1"/><path d="M5 5 35 35" stroke-width="0.1"/>'
+    (told,) = [n for n in _notes(_FINAL[14:-4] + guides) if n.type == "construction"]
+    assert told.text.startswith("3 thin lines are taken as final")
+    option = told.remedy.split('"')[1]
+    work = fillwork.make_survey(_PAGE.format(_FINAL).encode(), name="a.svg")
+    drawing = _PAGE.format(_FINAL[14:-4] + guides).encode()
+    alone = fillwork.make_survey(drawing, Plan(leave=(option,)), name="a.svg")
+    assert alone.arrangement.face_count == work.arrangement.face_count
+    # two of three that end on the others are final lines
+    inner = guides.replace("M2 20H38", "M5 20H35").replace("M20 2V38", "M20 5V35")
+    assert not [n for n in _notes(_FINAL[14:-4] + inner) if n.type == "construction"]
+
+
 def _woven(gap: float) -> str:
     """Return two pairs of rails over two others, which stop short of them."""
     under = "".join(
