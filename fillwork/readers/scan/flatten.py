@@ -36,6 +36,8 @@ _LEAST_SIDE = 40
 # sheet may seem that has one, where the camera's focal length is known, and else.
 _PAPERS = ((210.0, 297.0), (215.9, 279.4))
 _KNOWN, _GUESSED = 0.01, 0.03
+# How much larger or smaller a scan may be than the sheet that it shows all of.
+_SCANNED = 0.01
 # How much nearer one side of a sheet is than the other, to tell what the camera's
 # focal length is; that of telephones' main cameras against a picture's longer side,
 # 26 of 36 mm (common practice, no source).
@@ -65,7 +67,9 @@ def _flat(picture: Picture, choices: Choices, name: str) -> Page:
         middle = np.array([width, height]) / 2.0
         bend = Bend(middle, float(np.hypot(*middle)), 0.0, corners, (np.zeros(3),) * 4)
     else:
-        outline = _outline(picture, name)
+        outline = None
+        if not _is_whole_scan(picture, choices):
+            outline = _outline(picture, name)
         if outline is None:
             return _whole(picture, choices)
         bend, torn = measure_bend(outline, (width, height)), outline.torn
@@ -80,6 +84,18 @@ def _flat(picture: Picture, choices: Choices, name: str) -> Page:
     off = min(abs(slim * long / short - 1) for short, long in papers)
     borne_out = bool(off < _KNOWN)
     return replace(page, torn=torn is not None, faint=faint, borne_out=borne_out)
+
+
+def _is_whole_scan(picture: Picture, choices: Choices) -> bool:
+    """Return whether a scan shows the sheet of the size named and nothing beside it.
+
+    By its own resolution: a frame that is drawn on it is no edge of the paper.
+    """
+    if picture.dpi is None or choices.sheet_size is None or picture.camera:
+        return False
+    height, width = picture.rgb.shape[:2]
+    shown = np.sort([width, height]) * _MM_PER_INCH / picture.dpi
+    return bool(np.abs(shown / np.sort(choices.sheet_size) - 1).max() < _SCANNED)
 
 
 def _outline(picture: Picture, name: str) -> Outline | None:

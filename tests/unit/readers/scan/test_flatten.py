@@ -9,6 +9,7 @@ from fillwork.errors import ReadError
 from fillwork.readers.scan import flatten
 from fillwork.readers.scan.flatten import (
     _homography,
+    _is_whole_scan,
     _lying,
     _mesh,
     _named,
@@ -21,6 +22,7 @@ from fillwork.readers.scan.flatten import (
 from fillwork.readers.scan.lens import Bend
 from fillwork.readers.scan.model import Choices
 from fillwork.readers.scan.picture import Picture
+from fillwork.readers.scan.sheet import Outline
 from tests.unit.readers.scan.test_sheet import SIZE, seen
 
 
@@ -253,3 +255,37 @@ def test_corners_that_a_turn_opens_are_paper() -> None:
     # counter-clockwise as one sees it: what lay level is higher on the right
     rows = [np.flatnonzero(turned[:, x, 0] < 100).mean() for x in (10, 290)]
     assert rows[0] - rows[1] == pytest.approx(280 * np.tan(np.radians(2.0)), abs=1.0)
+
+
+@pytest.mark.parametrize(
+    ("size", "dpi", "camera", "whole"),
+    [
+        # a sheet of 105 by 148 mm at 254 dpi has 1050 by 1480 px, lying or standing
+        ((105.0, 148.0), 254.0, False, True),
+        ((148.0, 105.0), 254.0, False, True),
+        # 0.9 and 1.1 % too large
+        ((104.06, 146.68), 254.0, False, True),
+        ((103.86, 146.39), 254.0, False, False),
+        # one way alone
+        ((105.0, 140.0), 254.0, False, False),
+        (None, 254.0, False, False),
+        ((105.0, 148.0), None, False, False),
+        ((105.0, 148.0), 254.0, True, False),
+    ],
+)
+def test_a_scan_of_the_size_named_shows_the_sheet_and_nothing_else(
+    size: tuple[float, float] | None, dpi: float | None, camera: bool, whole: bool
+) -> None:
+    shown = picture(1050, 1480, dpi, camera=camera)
+    assert _is_whole_scan(shown, Choices(sheet_size=size)) is whole
+
+
+def test_of_such_a_scan_no_edge_is_looked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    # on grainy paper a frame that is drawn was taken for it
+    frame = Outline(corners(900, 1300, 70.0), (np.empty((0, 2)),) * 4)
+    monkeypatch.setattr(flatten, "find_outline", lambda *_: frame)
+    page = flatten_sheet(
+        picture(1050, 1480, 254.0), Choices(sheet_size=(105.0, 148.0)), "a.png"
+    )
+    assert page.size == pytest.approx((105.0, 148.0))
+    assert page.rgb.shape[:2] == (1480, 1050)
