@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from fillwork.arrays import Bools, Floats, Ints
 
 _EXACT = 1e-7  # of the drawing: what is nearer is the same point
+_MOST = (
+    64  # points in a square as wide as their ink: more are fine work, set by no hand
+)
 
 
 def left_by_points(
@@ -43,6 +46,10 @@ def left_by_points(
     strokes[0] = False
     curve = np.flatnonzero(drawn & strokes[arrangement.curve_stroke + 1])
     at, sides = _points(arrangement, curve, LONG * reach)
+    square = np.rint(at / max(reach, _EXACT))
+    _, cell, many = np.unique(square, axis=0, return_inverse=True, return_counts=True)
+    few = many[cell.ravel()] <= _MOST
+    at, sides = at[few], sides[few]
     row, other = pairs_within(at, at, reach)
     place = components(row, other, len(at))
     shared = np.bincount(place, minlength=len(at))[place] > 1

@@ -18,7 +18,7 @@ from fillwork.bands.facing import ON, REACH, bounded, facing_ends
 from fillwork.bands.ways import Ways, rays_meet
 from fillwork.geometry.curves import ARC, Curves
 from fillwork.geometry.near import pairs_within
-from fillwork.geometry.ranges import distinct, marked
+from fillwork.geometry.ranges import distinct, distinct_pairs, marked
 from fillwork.linework import widths_of
 from fillwork.notes import Note
 
@@ -156,8 +156,13 @@ def _lone_ends(
     """Return ends that touch nothing, and those that touch a curve where none ends."""
     import shapely
 
-    end, chord = tree.query(shapely.points(at), "dwithin", distance=slack)
-    free = np.ones(len(at), bool)
+    # ends at one point touch each other, and need not be compared all with all
+    _, point = np.unique(at, axis=0, return_inverse=True)
+    there = distinct_pairs(np.stack([point.ravel(), rows], axis=1))[:, 0]
+    free = np.bincount(there)[point.ravel()] == 1
+    asked = np.flatnonzero(free)
+    found, chord = tree.query(shapely.points(at[asked]), "dwithin", distance=slack)
+    end = asked[found]
     free[end[owner[chord] != rows[end]]] = False
     ends = np.flatnonzero(free)
     if len(ends) < 2 * _FACING:

@@ -98,10 +98,10 @@ def find_guides(
     loose: Counter[Style] = Counter()
     if arrangement is not None:
         ends = [d.strokes for d in arrangement.defects if d.type == "loose end"]
-        # bands are woven of lines that the drawing has not
         sides = arrangement.face.reshape(-1, 2)
         parting = arrangement.edge_curve[sides[:, 0] != sides[:, 1]]
         parts = set(arrangement.curve_stroke[parting].tolist())
+        # lines that mend others are none of the drawing's
         strokes = {k for some in ends for k in some if k < len(linework.style)} & parts
         loose.update(linework.styles[linework.style[k]] for k in strokes)
     return tuple(
@@ -163,7 +163,8 @@ def _selector(group: LineGroup, used: list[LineGroup]) -> str:
     parts += [f"colour={group.colour}"] if group.colour else []
     alike = [g for g in others if g.layer == (group.layer or g.layer)]
     alike = [g for g in alike if g.colour == (group.colour or g.colour)]
-    wider = [g.width for g in alike if (g.width or 0.0) > (group.width or 0.0)]
+    mine = group.width or 0.0
+    wider = [g.width for g in alike if g.width is not None and g.width > mine]
     if group.width is not None and wider:
-        parts.append(f"width<{(group.width + min(w for w in wider if w)) / 2:.3g}")
+        parts.append(f"width<{(mine + min(wider)) / 2:.3g}")
     return f'--leave "{",".join(parts)}"'

@@ -42,7 +42,7 @@ _OTHERS = (
     (rb".{4}ftypavi[fs]", "an AVIF picture"),
     (rb".{4}ftyp(?:he|mif1|msf1)", "a HEIC picture"),
     (rb".{4}ftyp", "a film"),
-    (rb".{40} EMF|\xd7\xcd\xc6\x9a", "a metafile"),
+    (rb"\x01\x00\x00\x00.{36} EMF|\xd7\xcd\xc6\x9a", "a metafile"),
     (rb"%!PS|\xc5\xd0\xd3\xc6", "a PostScript file"),
     (rb"PK\x03\x04|7z\xbc\xaf|Rar!", "an archive"),
     (rb"\xd0\xcf\x11\xe0", "an office document"),

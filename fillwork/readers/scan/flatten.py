@@ -67,9 +67,8 @@ def _flat(picture: Picture, choices: Choices, name: str) -> Page:
         middle = np.array([width, height]) / 2.0
         bend = Bend(middle, float(np.hypot(*middle)), 0.0, corners, (np.zeros(3),) * 4)
     else:
-        outline = None
-        if not _is_whole_scan(picture, choices):
-            outline = _outline(picture, name)
+        whole = _is_whole_scan(picture, choices)
+        outline = None if whole else _outline(picture, name)
         if outline is None:
             return _whole(picture, choices)
         bend, torn = measure_bend(outline, (width, height)), outline.torn

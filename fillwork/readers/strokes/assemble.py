@@ -340,11 +340,14 @@ def _dots(choice: Choice, lines: _Lines, used: Bools, notes: NoteList) -> Bools:
     says which to take.
     """
     width = np.array([style[2] or 0.0 for style in lines.styles])[lines.style]
-    dots = used & (extents(lines.table) <= _FILLED * width)
-    dots &= lines.table.closed | ends_where_it_begins(lines.table)
+    none = np.zeros(len(used), bool)
+    dots = used & (extents(lines.table) < _FILLED * width)
+    if not dots.any() or choice.lines or choice.hidden == "keep":
+        return none
+    dots[dots] = ends_where_it_begins(lines.table.take(dots))
     few = lines.length[dots].sum() <= _DOTTED * lines.length[used].sum()
-    if not dots.any() or not few or choice.lines or choice.hidden == "keep":
-        return np.zeros(len(used), bool)
+    if not dots.any() or not few:
+        return none
     text = f"{several(int(dots.sum()), 'closed line')} smaller than half the pen are "
     notes.add("dots", text + "dots and left out", "--hidden keep takes them")
     return dots

@@ -54,10 +54,10 @@ def extents(table: StrokeTable) -> Floats:
 
 
 def ends_where_it_begins(table: StrokeTable) -> Bools:
-    """Return which strokes end at the very number that they begin with."""
+    """Return which strokes are closed, or end at the very numbers they begin with."""
     curves, start = table.curves(), table.start
     begin, end = curves.starts()[start[:-1]], curves.ends()[start[1:] - 1]
-    return np.asarray((begin == end).all(axis=1))
+    return np.asarray(table.closed | (begin == end).all(axis=1))
 
 
 def box_of(table: StrokeTable) -> tuple[Floats, Floats]:

@@ -290,8 +290,10 @@ def _bounding(points: Floats, ends: Floats, line: Ints, edge: Ints) -> Bools:
     found = np.zeros(len(edge), dtype=bool)
     for number in distinct(line[edge]).tolist():
         own = ends[line == number].reshape(-1, 2)
-        step = own[np.hypot(*(own - own[0]).T).argmax()] - own[0]
-        aside = (hull - own[0]) @ np.array([-step[1], step[0]])
+        first = own[np.hypot(*(own - own[0]).T).argmax()]
+        # from end to end, since between them a hand strays
+        step = own[np.hypot(*(own - first).T).argmax()] - first
+        aside = (hull - first) @ np.array([-step[1], step[0]])
         found[line[edge] == number] = aside.min() > 0 or aside.max() < 0
     return found
 

@@ -9,8 +9,10 @@ import pytest
 import shapely
 from scipy.spatial import Delaunay, Voronoi
 
+from fillwork.arrangement import scraps
 from fillwork.arrangement.build import build_arrangement
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.near import pairs_within
 from fillwork.linework import Frame, LineWork, TraceRecord
 from fillwork.readers import read_linework
 from tests.unit.helpers import linework_from_segments, polyline
@@ -362,3 +364,31 @@ def test_a_pair_of_lines_wider_apart_than_the_pen_bounds_a_region() -> None:
     both = np.vstack([10 + 80 * box, 10.6 + 78.8 * box])
     work = linework_from_segments(both, line_width=0.4)
     assert build_arrangement(work).face_count - 1 == 2
+
+
+def test_points_of_fine_work_are_not_compared_all_with_all(monkeypatch) -> None:
+    # 300 squares within each other: of the points that lie under one ink few count
+    squares = "".join(
+        f'<path d="M{a:.4f} {a:.4f}H{60 - a:.4f}V{60 - a:.4f}H{a:.4f}Z"/>'
+        for a in 10 + 0.005 * np.arange(300)
+    )
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" '
+        'viewBox="0 0 60 60"><g fill="none" stroke="#000" stroke-width="0.4">'
+        f"{squares}</g></svg>"
+    )
+    pairs = []
+
+    def counted(points, others, within):
+        found = pairs_within(points, others, within)
+        pairs.append(len(found[0]) / max(len(points), 1))
+        return found
+
+    monkeypatch.setattr(scraps, "pairs_within", counted)
+    build_arrangement(read_linework(svg.encode()))
+    crowded = pairs[0]
+    pairs.clear()
+    monkeypatch.setattr(scraps, "_MOST", 1)
+    build_arrangement(read_linework(svg.encode()))
+    # in each of the nine squares round a point one counts at most
+    assert pairs[0] <= 9 < crowded

@@ -144,6 +144,25 @@ def test_ends_are_lone_that_touch_no_other_curve() -> None:
     assert (len(ends), len(touching)) == (15, 0)
 
 
+def test_ends_at_one_point_are_not_compared_with_all_that_lie_there() -> None:
+    # 300 lines from one point to another, and one that ends where none does
+    rows = [[0.0, 0, 9, 0]] * 300 + [[20.0, 0, 30, 0]]
+    tree, chords = tree_of(rows)
+    asked = []
+
+    class Counted:
+        def query(self, points, *how, **where):
+            asked.append(len(points))
+            return tree.query(points, *how, **where)
+
+    owner = np.arange(len(rows))
+    at, of = chords.reshape(-1, 2), np.repeat(owner, 2)
+    ends, touching = _lone_ends(Counted(), at, of, owner, 0.1)
+    assert asked == [2]
+    assert ends.tolist() == [600, 601]
+    assert len(touching) == 0
+
+
 def test_rays_meet_chords_of_other_curves_in_order() -> None:
     # at 4, 9 and 9.0005 (one line), and one so flat that it is none
     rows = [[0.0, 0, 1, 0], [9, -5, 9, 5], [4, -5, 4, 5], [9.0005, -5, 9.0005, 5]]

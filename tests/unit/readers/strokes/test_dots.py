@@ -73,3 +73,10 @@ def test_a_few_small_circles_do_not_tell_how_long_lines_are() -> None:
     for lines in (work, wide):
         # nine squares of 400 mm², whose corners the circles cut
         assert (build_arrangement(lines).area > 390).sum() == 9
+
+
+def test_closed_lines_without_extent_or_width_are_told_of_by_no_note() -> None:
+    # a fill that is a point shows nothing and is no dot of a pen
+    svg = netting(3, '<path d="M{x} {y}Z" fill="#000" stroke="none"/>')
+    work = read_linework(svg, name="net.svg", scope="both")
+    assert not any(note.type == "dots" for note in work.notes)
